@@ -1,0 +1,38 @@
+//! Compiles lakebeam/v1 with a protobuf compiler in pure Rust, so that no protoc has to be installed.
+
+use std::{env, error::Error, fs, path::PathBuf};
+
+use prost::Message as _;
+
+const FILES: [&str; 8] = [
+    "lakebeam/v1/common.proto",
+    "lakebeam/v1/sensor.proto",
+    "lakebeam/v1/spot.proto",
+    "lakebeam/v1/shelter.proto",
+    "lakebeam/v1/target.proto",
+    "lakebeam/v1/catalog_service.proto",
+    "lakebeam/v1/selection_service.proto",
+    "lakebeam/v1/report_service.proto",
+];
+
+fn main() -> Result<(), Box<dyn Error>> {
+    for dir in ["lakebeam/v1", "google/api"] {
+        println!("cargo:rerun-if-changed={dir}");
+    }
+    let mut compiler = protox::Compiler::new(["."])?;
+    compiler.include_imports(true).include_source_info(true).open_files(FILES)?;
+    // The encoded form keeps the field_behavior extension, which the decoded prost types would drop.
+    let bytes = compiler.encode_file_descriptor_set();
+    let out = PathBuf::from(env::var("OUT_DIR")?).join("lakebeam.v1.fds");
+    fs::write(&out, &bytes)?;
+    let set = prost_types::FileDescriptorSet::decode(bytes.as_slice())?;
+    let mut config = tonic_prost_build::Config::new();
+    config.enable_type_names();
+    config.bytes([
+        ".lakebeam.v1.DownloadReportResponse.chunk",
+        ".lakebeam.v1.ImportRecordsRequest.chunk",
+        ".lakebeam.v1.ExportRecordsResponse.chunk",
+    ]);
+    tonic_prost_build::configure().compile_fds_with_config(set, config)?;
+    Ok(())
+}

@@ -1,0 +1,6 @@
+//! Pure underwater acoustics for a downward-looking sensor under ice.
+//!
+//! No I/O, no async, no clock, and no randomness but a generator that the caller passes in. Every model names its
+//! source and its range of validity, and answers an error outside it.
+
+pub mod units;

@@ -1,0 +1,60 @@
+//! What the trade talks about: sensors, spots, shelters, targets, and what a batch is asked.
+//!
+//! Plain data with quantities as newtypes. These types are not `Serialize`: each edge (proto, SQL, CSV, templates)
+//! has a view of its own. `check` on each type collects every fault of one record, not the first.
+
+pub mod fault;
+pub mod selection;
+pub mod sensor;
+pub mod shelter;
+pub mod spot;
+pub mod target;
+
+pub use fault::{Fault, FaultReason};
+pub use sensor::{
+    BeamOption, Confirmation, DialPoint, DialScale, Fact, GainDial, Money, PatternKind, PatternPoint, Provenance,
+    Sensor, Source,
+};
+pub use shelter::{Floor, HolePlan, Point, Shelter};
+pub use spot::{BottomClass, Canopy, CanopyDensity, FishLayer, Position, Relief, ReliefKind, Spot};
+pub use target::{FishClass, SphereMaterial, Target, TargetKind, TargetShape};
+
+/// The last segment of a resource name: lower-case letters, digits and hyphens, 1 to 63 characters, a letter first (AIP-122).
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Id(String);
+
+impl Id {
+    /// Accepts a well-formed identifier; the refused text comes back in the error.
+    pub fn parse(text: &str) -> Result<Self, BadId> {
+        let mut chars = text.chars();
+        let first = chars.next().is_some_and(|c| c.is_ascii_lowercase());
+        let rest = chars.all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
+        if first && rest && text.len() <= 63 && !text.ends_with('-') {
+            Ok(Self(text.to_owned()))
+        } else {
+            Err(BadId { given: text.chars().take(80).collect() })
+        }
+    }
+
+    /// The identifier as text.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl std::fmt::Display for Id {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+/// An identifier that is not well formed.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "'{given}' is not an identifier: use 1 to 63 lower-case letters, digits and hyphens, a letter first and no hyphen last"
+)]
+pub struct BadId {
+    /// What was given, cut to 80 characters.
+    pub given: String,
+}

@@ -1,0 +1,147 @@
+//! A place on a lake: depth, bottom, slope, cover, fish.
+
+use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
+
+use super::Id;
+
+/// A lake spot. Depths run from the transducer face at the underside of the ice.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spot {
+    /// Resource id.
+    pub id: Id,
+    /// Name for people.
+    pub display_name: String,
+    /// Lake that the spot is on.
+    pub lake: String,
+    /// Free notes; invented data says here that it is invented.
+    pub notes: String,
+    /// WGS 84 position, if known.
+    pub position: Option<Position>,
+    /// Water depth under the transducer.
+    pub depth: Metres,
+    /// Ice thickness as reported; shown with the cautions, never judged.
+    pub ice_thickness: Option<Metres>,
+    /// What the bottom is made of.
+    pub bottom: BottomClass,
+    /// Slope of the bottom plane, 0 for flat.
+    pub slope: Angle,
+    /// Boulders, logs and the like.
+    pub relief: Vec<Relief>,
+    /// Plants, if any.
+    pub canopy: Option<Canopy>,
+    /// Where the fish are, as depths.
+    pub fish_layer: FishLayer,
+    /// Height of the lure over the bottom.
+    pub lure_height: Metres,
+    /// Radius of the hole.
+    pub hole_radius: Metres,
+    /// Temperature at the bottom.
+    pub bottom_temperature: Celsius,
+    /// Salinity, 0 for fresh water.
+    pub salinity: GramsPerKilogram,
+    /// Acidity, used by the absorption model only when there is salt.
+    pub ph: f64,
+}
+
+/// WGS 84 position in degrees.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Position {
+    /// North positive.
+    pub latitude_deg: f64,
+    /// East positive.
+    pub longitude_deg: f64,
+}
+
+/// Bottom classes, softest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum BottomClass {
+    /// Organic ooze, about 95 % water.
+    OrganicOoze,
+    /// Soft mud, about 90 % water.
+    SoftMud,
+    /// Clay.
+    Clay,
+    /// Silt.
+    Silt,
+    /// Fine sand.
+    FineSand,
+    /// Medium sand.
+    MediumSand,
+    /// Coarse sand.
+    CoarseSand,
+    /// Gravel.
+    Gravel,
+    /// Cobble.
+    Cobble,
+    /// Rock.
+    Rock,
+}
+
+impl BottomClass {
+    /// Every class, softest first.
+    pub const ALL: [Self; 10] = [
+        Self::OrganicOoze,
+        Self::SoftMud,
+        Self::Clay,
+        Self::Silt,
+        Self::FineSand,
+        Self::MediumSand,
+        Self::CoarseSand,
+        Self::Gravel,
+        Self::Cobble,
+        Self::Rock,
+    ];
+}
+
+/// One thing that stands on the bottom.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Relief {
+    /// What it is.
+    pub kind: ReliefKind,
+    /// Height over the bottom.
+    pub height: Metres,
+    /// Horizontal distance from the point under the hole.
+    pub offset: Metres,
+}
+
+/// Kinds of relief.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ReliefKind {
+    /// A boulder.
+    Boulder,
+    /// A sunken log or crib.
+    Log,
+}
+
+/// A stand of plants.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Canopy {
+    /// Height of the plants over the bottom.
+    pub height: Metres,
+    /// How dense they stand.
+    pub density: CanopyDensity,
+    /// Volume backscattering strength, where it is known better than from the class.
+    pub volume_strength: Option<VolumeStrength>,
+}
+
+/// How dense plants stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum CanopyDensity {
+    /// Single stems.
+    Sparse,
+    /// A stand one can see through.
+    Moderate,
+    /// A mat.
+    Dense,
+}
+
+/// The layer in which fish are looked for, as depths under the transducer, and how many there are.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FishLayer {
+    /// Upper limit.
+    pub top: Metres,
+    /// Lower limit.
+    pub bottom: Metres,
+    /// Fish per cubic metre while a school is under the hole.
+    pub per_cubic_metre: f64,
+}

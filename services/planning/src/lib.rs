@@ -1,0 +1,4 @@
+//! Domain types and decisions: which option suits a spot, what a shelter may hold, which units a fleet needs,
+//! how a unit or a beam measured up. Pure: no I/O, no async, no clock, randomness only from a passed-in seed.
+
+pub mod domain;
