@@ -1,4 +1,10 @@
 //! Domain types and decisions: which option suits a spot, what a shelter may hold, which units a fleet needs,
 //! how a unit or a beam measured up. Pure: no I/O, no async, no clock, randomness only from a passed-in seed.
 
+pub mod desirability;
+pub mod dial;
 pub mod domain;
+mod error;
+pub mod layout;
+
+pub use error::PlanningError;

@@ -3,6 +3,7 @@
 //! Plain data with quantities as newtypes. These types are not `Serialize`: each edge (proto, SQL, CSV, templates)
 //! has a view of its own. `check` on each type collects every fault of one record, not the first.
 
+pub(crate) mod check;
 pub mod fault;
 pub mod selection;
 pub mod sensor;
@@ -10,6 +11,7 @@ pub mod shelter;
 pub mod spot;
 pub mod target;
 
+pub use check::{MAX_DRAWS, MAX_NAME_CHARS, MAX_NOTES_CHARS};
 pub use fault::{Fault, FaultReason};
 pub use sensor::{
     BeamOption, Confirmation, DialPoint, DialScale, Fact, GainDial, Money, PatternKind, PatternPoint, Provenance,
