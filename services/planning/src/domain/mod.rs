@@ -4,6 +4,7 @@
 //! has a view of its own. `check` on each type collects every fault of one record, not the first.
 
 pub(crate) mod check;
+pub mod defaults;
 pub mod fault;
 pub mod selection;
 pub mod sensor;
