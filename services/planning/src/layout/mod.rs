@@ -1,25 +1,13 @@
 //! Holes of a shelter: as drilled, or laid out as far apart as the floor allows (max-min dispersion).
 //!
-//! The search relaxes overlapping discs: from many starts, a wanted spacing is raised step by step and points that come
-//! closer than it are pushed apart inside the area, until no step is reached any more. The spreads found are compared in
-//! tests with the published best-known ones.
+//! The spreads that the search finds are compared in tests with the published best-known ones.
+
+mod search;
 
 use crate::PlanningError;
 use crate::domain::{Floor, HolePlan, Point, Shelter};
 use acoustics::units::Metres;
-use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
-
-/// Starts of the search; enough for the best-known spread of up to 20 points in a square.
-const STARTS: u64 = 48;
-/// Seed of the starts: any fixed number serves, it only has to stay the same.
-const SEED: u64 = 0x1ce;
-/// First relative rise of the wanted spacing.
-const FIRST_RISE: f64 = 0.1;
-/// The search ends when a relative rise this small is not reached.
-const LAST_RISE: f64 = 2.0e-5;
-/// Sweeps to reach one wanted spacing.
-const SWEEPS: u32 = 120;
+use search::Frame;
 
 /// Where the centres of holes may lie: the floor less its wall clearance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -73,20 +61,7 @@ pub fn disperse(area: Area, count: u32) -> Vec<Point> {
         return vec![area.middle(); usize::try_from(count).unwrap_or_default()];
     }
     let frame = area.unit(scale);
-    let mut best: Option<(f64, Vec<[f64; 2]>)> = None;
-    for start in 0..STARTS {
-        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-        rng.set_stream(start);
-        let mut points: Vec<[f64; 2]> =
-            (0..count).map(|_| frame.clamp([rng.random_range(-0.5..0.5), rng.random_range(-0.5..0.5)])).collect();
-        let spread = spread_out(frame, &mut points);
-        if best.as_ref().is_none_or(|(most, _)| spread > *most) {
-            best = Some((spread, points));
-        }
-    }
-    let middle = area.middle();
-    let place = |[x, y]: [f64; 2]| Point { x: middle.x + Metres::new(x * scale), y: middle.y + Metres::new(y * scale) };
-    best.map_or_else(Vec::new, |(_, points)| points.into_iter().map(place).collect())
+    search::spread(frame, count).into_iter().map(|point| area.place(point, scale)).collect()
 }
 
 /// Least distance between two of the points; none for fewer than two.
@@ -139,6 +114,19 @@ impl Area {
         }
     }
 
+    /// A point of the unit frame on the floor; the clamp takes back what rounding put outside.
+    fn place(self, [x, y]: [f64; 2], scale: f64) -> Point {
+        let middle = self.middle();
+        let (px, py) = (middle.x.get() + x * scale, middle.y.get() + y * scale);
+        let (px, py) = match self {
+            Self::Rectangle { x, y, length, width } => {
+                (px.clamp(x.get(), x.get() + length.get()), py.clamp(y.get(), y.get() + width.get()))
+            }
+            Self::Circle { .. } => (px, py),
+        };
+        Point { x: Metres::new(px), y: Metres::new(py) }
+    }
+
     fn middle(self) -> Point {
         match self {
             Self::Rectangle { x, y, length, width } => Point { x: x + length / 2.0, y: y + width / 2.0 },
@@ -163,94 +151,4 @@ impl Area {
             Self::Circle { .. } => Frame::Circle,
         }
     }
-}
-
-/// An area of extent 1 about the origin.
-#[derive(Clone, Copy)]
-enum Frame {
-    /// Half sides.
-    Rectangle([f64; 2]),
-    /// Radius 0.5.
-    Circle,
-}
-
-impl Frame {
-    /// The nearest point inside.
-    fn clamp(self, [x, y]: [f64; 2]) -> [f64; 2] {
-        match self {
-            Self::Rectangle([hx, hy]) => [x.clamp(-hx, hx), y.clamp(-hy, hy)],
-            Self::Circle => {
-                let r = libm::sqrt(x * x + y * y);
-                if r > 0.5 { [0.5 * x / r, 0.5 * y / r] } else { [x, y] }
-            }
-        }
-    }
-}
-
-/// Raises the least distance of the points as far as relaxation reaches; answers it.
-fn spread_out(frame: Frame, points: &mut Vec<[f64; 2]>) -> f64 {
-    let mut reached = least_distance(points);
-    let mut wanted = reached.max(0.3 / libm::sqrt(f64::from(u32::try_from(points.len()).unwrap_or(u32::MAX))));
-    let mut rise = FIRST_RISE;
-    let mut trial = points.clone();
-    while rise > LAST_RISE {
-        trial.clone_from(points);
-        for _ in 0..SWEEPS {
-            if !push_apart(frame, &mut trial, wanted) {
-                break;
-            }
-        }
-        let distance = least_distance(&trial);
-        // A step counts when it gained at least a part of what was wanted; the points then serve as the next start.
-        if distance > reached * (1.0 + 0.25 * rise) {
-            reached = distance;
-            points.clone_from(&trial);
-        } else {
-            rise *= 0.5;
-        }
-        wanted = reached * (1.0 + rise);
-    }
-    reached
-}
-
-/// One sweep over all pairs: pairs nearer than `wanted` move apart by half of what is missing each. True if any moved.
-#[allow(
-    clippy::indexing_slicing,
-    reason = "i and j run below points.len(); two elements of one slice are changed at once"
-)]
-fn push_apart(frame: Frame, points: &mut [[f64; 2]], wanted: f64) -> bool {
-    let mut moved = false;
-    for i in 1..points.len() {
-        for j in 0..i {
-            let (dx, dy) = (points[i][0] - points[j][0], points[i][1] - points[j][1]);
-            let square = dx * dx + dy * dy;
-            if square >= wanted * wanted {
-                continue;
-            }
-            moved = true;
-            let distance = libm::sqrt(square);
-            // Two points on one another part along a direction that depends on their numbers alone.
-            let (ux, uy) = if distance > 1.0e-12 {
-                (dx / distance, dy / distance)
-            } else {
-                let turn = f64::from(u32::try_from(i * 7 + j).unwrap_or(0));
-                (libm::cos(turn), libm::sin(turn))
-            };
-            let push = 0.5 * (wanted - distance);
-            points[i] = frame.clamp([points[i][0] + push * ux, points[i][1] + push * uy]);
-            points[j] = frame.clamp([points[j][0] - push * ux, points[j][1] - push * uy]);
-        }
-    }
-    moved
-}
-
-fn least_distance(points: &[[f64; 2]]) -> f64 {
-    let mut least = f64::INFINITY;
-    for (index, a) in points.iter().enumerate() {
-        for b in points.iter().take(index) {
-            let (dx, dy) = (a[0] - b[0], a[1] - b[1]);
-            least = least.min(dx * dx + dy * dy);
-        }
-    }
-    libm::sqrt(least)
 }
