@@ -5,6 +5,8 @@ pub mod desirability;
 pub mod dial;
 pub mod domain;
 mod error;
+pub mod goal;
 pub mod layout;
+pub mod picture;
 
 pub use error::PlanningError;
