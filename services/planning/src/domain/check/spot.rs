@@ -1,8 +1,8 @@
 //! Checks of a spot.
 
 use super::{Faults, Limit, above, within};
-use crate::domain::Fault;
 use crate::domain::spot::{Canopy, Relief, Spot};
+use crate::domain::{Fault, defaults};
 
 /// Most boulders, logs and the like.
 const MAX_RELIEF: usize = 16;
@@ -57,7 +57,10 @@ impl Spot {
         }
         self.check_fish(&mut faults, depth);
         let lure = self.lure_height.get();
-        if faults.number("lure_height_m", lure, above(0.0, 200.0, "m"), "give the lure's height over the bottom") {
+        let derived = depth.is_none() && same(lure, defaults::lure_height(self.depth).get());
+        if !derived
+            && faults.number("lure_height_m", lure, above(0.0, 200.0, "m"), "give the lure's height over the bottom")
+        {
             below_depth(&mut faults, "lure_height_m", lure, depth, Above::Never);
         }
         faults.number(
@@ -80,6 +83,16 @@ impl Spot {
     fn check_fish(&self, faults: &mut Faults, depth: Option<f64>) {
         let layer = &self.fish_layer;
         let (top, bottom) = (layer.top.get(), layer.bottom.get());
+        faults.number(
+            "fish_per_m3",
+            layer.per_cubic_metre,
+            within(0.0, 1_000.0, "fish per cubic metre"),
+            "give the density while a school is under the hole, or leave it out for 0.05",
+        );
+        let derived = defaults::fish_layer(self.depth);
+        if depth.is_none() && same(top, derived.top.get()) && same(bottom, derived.bottom.get()) {
+            return;
+        }
         let advice = "depths of the layer run from the transducer downwards";
         let top_fine = faults.number("fish_layer_top_m", top, within(0.0, 200.0, "m"), advice);
         let bottom_fine = faults.number("fish_layer_bottom_m", bottom, above(0.0, 200.0, "m"), advice);
@@ -90,13 +103,12 @@ impl Spot {
             let limit = Limit { field: "fish_layer_bottom_m", value: bottom, or_equal: false };
             faults.at_most("fish_layer_top_m", top, limit, "swap them if they are the wrong way round");
         }
-        faults.number(
-            "fish_per_m3",
-            layer.per_cubic_metre,
-            within(0.0, 1_000.0, "fish per cubic metre"),
-            "give the density while a school is under the hole, or leave it out for 0.05",
-        );
     }
+}
+
+/// Whether a figure is the one that a default gives; a default that follows a refused depth is no fault of its own.
+fn same(given: f64, default: f64) -> bool {
+    given == default || (given.is_nan() && default.is_nan())
 }
 
 /// Whether a height may reach the whole depth.
