@@ -3,4 +3,11 @@
 //! No I/O, no async, no clock, and no randomness but a generator that the caller passes in. Every model names its
 //! source and its range of validity, and answers an error outside it.
 
+pub mod absorption;
+mod error;
+pub mod levels;
+pub mod pattern;
 pub mod units;
+pub mod water;
+
+pub use error::ModelError;

@@ -1,0 +1,130 @@
+//! Levels: source, echo, bottom echo, noise; and the gain that makes them show.
+
+use std::f64::consts::PI;
+
+use crate::error::{ModelError, within};
+use crate::units::{
+    Celsius, Db, DbPerMetre, Hertz, KilogramsPerCubicMetre, Level, Metres, MetresPerSecond, Seconds, SourceLevel,
+    Steradians, SurfaceStrength, TargetStrength, Watts,
+};
+
+/// Source level of a projector from its electrical power.
+///
+/// SL = 10 lg(ρc / 4π) + 120 + 10 lg(P η) + DI, P in W (rms in the pulse), η efficiency 0 to 1; about 170.5 dB for 1 W in fresh
+/// water at 4 °C.
+///
+/// A. D. Waite, Sonar for Practising Engineers, 3rd ed. (2002), eq. 2.6 with ρc of the water at hand instead of sea water's.
+///
+/// # Errors
+/// A power or an efficiency that is not positive, or an efficiency over 1.
+///
+/// ```
+/// use acoustics::{levels::source_level, units::{Db, KilogramsPerCubicMetre, MetresPerSecond, Watts}};
+/// let sl = source_level(Watts::new(1.0), 1.0, Db::new(0.0),
+///     KilogramsPerCubicMetre::new(999.975), MetresPerSecond::new(1421.635))?;
+/// assert!((sl.get() - 170.54).abs() < 0.01);
+/// # Ok::<(), acoustics::ModelError>(())
+/// ```
+pub fn source_level(
+    power: Watts,
+    efficiency: f64,
+    directivity_index: Db,
+    density: KilogramsPerCubicMetre,
+    speed: MetresPerSecond,
+) -> Result<SourceLevel, ModelError> {
+    const MODEL: &str = "source level from power";
+    let watts = within(MODEL, "power", power.get(), (1e-6, 1e5), "W")?;
+    let efficiency = within(MODEL, "efficiency", efficiency, (1e-4, 1.0), "")?;
+    let medium = 10.0 * libm::log10(density.get() * speed.get() / (4.0 * PI)) + 120.0;
+    Ok(SourceLevel::new(medium + 10.0 * libm::log10(watts * efficiency) + directivity_index.get()))
+}
+
+/// Two-way transmission loss 40 lg r + 2 α r, r in m re 1 m.
+#[must_use]
+pub fn two_way_loss(range: Metres, absorption: DbPerMetre) -> Db {
+    Db::new(40.0 * libm::log10(range.get()) + 2.0 * absorption.get() * range.get())
+}
+
+/// Echo level on the sensor's face: EL = SL − 40 lg r − 2αr + TS + 2B.
+///
+/// R. J. Urick, Principles of Underwater Sound, 3rd ed. (1983), eq. 2.1 (active equation, noise terms apart).
+#[must_use]
+pub fn echo_level(
+    source: SourceLevel,
+    range: Metres,
+    absorption: DbPerMetre,
+    strength: TargetStrength,
+    one_way_pattern: Db,
+) -> Level {
+    Level::new(source.get() - two_way_loss(range, absorption).get() + strength.get() + 2.0 * one_way_pattern.get())
+}
+
+/// Area of bottom that one pulse lights at normal incidence: the smaller of ψ d² (beam-limited) and π d c τ (pulse-limited), m².
+///
+/// Urick (1983), section 8.2, with the equivalent two-way beam angle in place of a conical one.
+#[must_use]
+pub fn bottom_area_m2(psi: Steradians, depth: Metres, speed: MetresPerSecond, pulse: Seconds) -> f64 {
+    let d = depth.get();
+    (psi.get() * d * d).min(PI * d * speed.get() * pulse.get())
+}
+
+/// Bottom echo level at normal incidence: SL − 40 lg d − 2αd + S_b + 10 lg A.
+#[must_use]
+pub fn bottom_echo_level(
+    source: SourceLevel,
+    depth: Metres,
+    absorption: DbPerMetre,
+    strength: SurfaceStrength,
+    area_m2: f64,
+) -> Level {
+    Level::new(source.get() - two_way_loss(depth, absorption).get() + strength.get() + 10.0 * libm::log10(area_m2))
+}
+
+/// Thermal noise of the water in a band, as a plane wave on the axis of a receiver with a directivity index.
+///
+/// NL = 10 lg(4π k_B T ρ f² / c) + 120 + 10 lg W − DI, T in K, W bandwidth in Hz (Mellen 1952, eq. 7, in SI).
+///
+/// Validity: 10 to 2,000 kHz, −2 to 40 °C.
+///
+/// R. H. Mellen, J. Acoust. Soc. Am. 24, 478–480 (1952), <https://doi.org/10.1121/1.1906924>.
+///
+/// # Errors
+/// A frequency, a bandwidth or a temperature outside the validity.
+///
+/// ```
+/// use acoustics::levels::thermal_noise;
+/// use acoustics::units::{Celsius, Db, Hertz, KilogramsPerCubicMetre, MetresPerSecond};
+/// let nl = thermal_noise(Hertz::from_khz(200.0), Hertz::new(1.0), Celsius::new(4.0), Db::new(0.0),
+///     KilogramsPerCubicMetre::new(999.975), MetresPerSecond::new(1421.635))?;
+/// assert!((nl.get() - 31.31).abs() < 0.02);
+/// # Ok::<(), acoustics::ModelError>(())
+/// ```
+pub fn thermal_noise(
+    frequency: Hertz,
+    bandwidth: Hertz,
+    temperature: Celsius,
+    directivity_index: Db,
+    density: KilogramsPerCubicMetre,
+    speed: MetresPerSecond,
+) -> Result<Level, ModelError> {
+    const MODEL: &str = "Mellen (1952) thermal noise";
+    const BOLTZMANN: f64 = 1.380_649e-23;
+    let f = within(MODEL, "frequency", frequency.to_khz(), (10.0, 2000.0), "kHz")? * 1e3;
+    let band = within(MODEL, "bandwidth", bandwidth.get(), (1.0, 2e6), "Hz")?;
+    let kelvin = within(MODEL, "temperature", temperature.get(), (-2.0, 40.0), "°C")? + 273.15;
+    let spectral = 10.0 * libm::log10(4.0 * PI * BOLTZMANN * kelvin * density.get() * f * f / speed.get()) + 120.0;
+    Ok(Level::new(spectral + 10.0 * libm::log10(band) - directivity_index.get()))
+}
+
+/// Length of the range cell: the larger of cτ/2 and c/2B for a swept pulse (whose matched filter resolves c/2B), cτ/2 without a sweep.
+///
+/// For a swept pulse the matched filter compresses the pulse, so its length no longer matters; without a sweep the bandwidth of
+/// the receiver may still be the narrower limit.
+#[must_use]
+pub fn range_cell(speed: MetresPerSecond, pulse: Seconds, sweep: Option<Hertz>, receiver_bandwidth: Hertz) -> Metres {
+    let by_band = |band: Hertz| 0.5 * speed.get() / band.get();
+    Metres::new(match sweep {
+        Some(sweep) => by_band(sweep).max(by_band(receiver_bandwidth)),
+        None => (0.5 * speed.get() * pulse.get()).max(by_band(receiver_bandwidth)),
+    })
+}
