@@ -4,9 +4,14 @@
 //! source and its range of validity, and answers an error outside it.
 
 pub mod absorption;
+pub mod bottom;
+pub mod cover;
 mod error;
+pub mod geometry;
 pub mod levels;
 pub mod pattern;
+mod sphere;
+pub mod target;
 pub mod units;
 pub mod water;
 
