@@ -2,6 +2,9 @@
 
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
 
+pub use acoustics::bottom::BottomClass;
+pub use acoustics::cover::CanopyDensity;
+
 use super::Id;
 
 /// A lake spot. Depths run from the transducer face at the underside of the ice.
@@ -52,47 +55,6 @@ pub struct Position {
     pub longitude_deg: f64,
 }
 
-/// Bottom classes, softest first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum BottomClass {
-    /// Organic ooze, about 95 % water.
-    OrganicOoze,
-    /// Soft mud, about 90 % water.
-    SoftMud,
-    /// Clay.
-    Clay,
-    /// Silt.
-    Silt,
-    /// Fine sand.
-    FineSand,
-    /// Medium sand.
-    MediumSand,
-    /// Coarse sand.
-    CoarseSand,
-    /// Gravel.
-    Gravel,
-    /// Cobble.
-    Cobble,
-    /// Rock.
-    Rock,
-}
-
-impl BottomClass {
-    /// Every class, softest first.
-    pub const ALL: [Self; 10] = [
-        Self::OrganicOoze,
-        Self::SoftMud,
-        Self::Clay,
-        Self::Silt,
-        Self::FineSand,
-        Self::MediumSand,
-        Self::CoarseSand,
-        Self::Gravel,
-        Self::Cobble,
-        Self::Rock,
-    ];
-}
-
 /// One thing that stands on the bottom.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Relief {
@@ -122,17 +84,6 @@ pub struct Canopy {
     pub density: CanopyDensity,
     /// Volume backscattering strength, where it is known better than from the class.
     pub volume_strength: Option<VolumeStrength>,
-}
-
-/// How dense plants stand.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum CanopyDensity {
-    /// Single stems.
-    Sparse,
-    /// A stand one can see through.
-    Moderate,
-    /// A mat.
-    Dense,
 }
 
 /// The layer in which fish are looked for, as depths under the transducer, and how many there are.

@@ -2,6 +2,8 @@
 
 use acoustics::units::{Metres, TargetStrength};
 
+pub use acoustics::target::{FishClass, SphereMaterial};
+
 use super::{Fact, Id};
 
 /// A lure, a rig, a fish or a reference target.
@@ -61,36 +63,4 @@ pub enum TargetShape {
         /// Which published regression serves.
         class: FishClass,
     },
-}
-
-/// Materials of spheres.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum SphereMaterial {
-    /// Tungsten carbide with 6 % cobalt.
-    TungstenCarbide,
-    /// Tungsten.
-    Tungsten,
-    /// Lead.
-    Lead,
-    /// Brass.
-    Brass,
-    /// Steel.
-    Steel,
-}
-
-/// Which published regression of target strength on length serves.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum FishClass {
-    /// Any fish, dorsal, frequency dependent (Love 1977).
-    General,
-    /// Fish with a closed swim bladder, such as perch (Foote 1987, physoclists).
-    ClosedSwimBladder,
-    /// Fish with an open swim bladder, such as whitefish and trout (Foote 1987, clupeoids as a stand-in).
-    OpenSwimBladder,
-    /// Rainbow smelt (Rudstam et al. 2003).
-    Smelt,
-    /// Vendace and other small whitefish (Świerzowski and Doroszczyk 2004).
-    Vendace,
-    /// Alewife (Warner, Rudstam and Klumb 2002).
-    Alewife,
 }
