@@ -1,0 +1,154 @@
+//! proto <-> domain, one module a resource. Reading collects every fault of a message; writing cannot fail.
+//!
+//! Nothing is lost on the way: what a caller gives comes back the same, with the defaults of left-out fields filled in.
+
+pub(crate) mod fact;
+
+pub(crate) mod option;
+
+pub(crate) mod scale;
+pub(crate) mod sensor;
+pub(crate) mod shelter;
+pub(crate) mod spot;
+pub(crate) mod target;
+
+#[cfg(test)]
+mod properties;
+
+use planning::domain::{Fault, FaultReason};
+
+/// Collects the faults of a message's form while it is read; figures out of range are found by the record's own check.
+#[derive(Debug, Default)]
+pub(crate) struct Reading {
+    faults: Vec<Fault>,
+}
+
+impl Reading {
+    /// Refuses a field.
+    pub(crate) fn refuse(&mut self, field: impl Into<String>, reason: FaultReason, message: impl Into<String>) {
+        self.faults.push(Fault::new(field, reason, message));
+    }
+
+    /// Refuses a field that is left out.
+    pub(crate) fn missing(&mut self, field: &str, advice: &str) {
+        self.refuse(field, FaultReason::Missing, format!("{field} is left out; it is required; {advice}"));
+    }
+
+    /// Takes over the faults of a record inside this one.
+    pub(crate) fn under(&mut self, prefix: &str, inner: Reading) {
+        self.faults.extend(inner.faults.into_iter().map(|fault| fault.under(prefix)));
+    }
+
+    /// Reads an enumeration; `read` gives nothing for a value that says nothing.
+    pub(crate) fn choice<E, T>(
+        &mut self,
+        field: &str,
+        number: i32,
+        read: impl Fn(E) -> Option<T>,
+        all: &[E],
+    ) -> Option<T>
+    where
+        E: TryFrom<i32> + Copy + std::fmt::Debug,
+    {
+        let names = || all.iter().map(|each| screaming(&format!("{each:?}"))).collect::<Vec<_>>().join(", ");
+        match E::try_from(number) {
+            Ok(value) => {
+                let chosen = read(value);
+                if chosen.is_none() {
+                    self.missing(field, &format!("accepted: {}", names()));
+                }
+                chosen
+            }
+            Err(_) => {
+                let message = format!("{field} is {number}, which names nothing; accepted: {}", names());
+                self.refuse(field, FaultReason::BadForm, message);
+                None
+            }
+        }
+    }
+
+    /// Ends the reading: the value, or its faults of form together with those that its own check found. Where a field
+    /// was already refused, the check saw a stand-in: it is not heard on that field, nor on what contradicts what.
+    pub(crate) fn finish<T>(self, value: T, check: impl FnOnce(&T) -> Vec<Fault>) -> Result<T, Vec<Fault>> {
+        let mut faults = self.faults;
+        let found = check(&value);
+        if faults.is_empty() {
+            return if found.is_empty() { Ok(value) } else { Err(found) };
+        }
+        for fault in found {
+            if fault.reason != FaultReason::Contradiction
+                && !faults.iter().any(|known| covers(&known.field, &fault.field))
+            {
+                faults.push(fault);
+            }
+        }
+        Err(faults)
+    }
+}
+
+/// Whether a fault at `known` speaks for the field `other`: the same one, one inside it, or the one that holds it.
+fn covers(known: &str, other: &str) -> bool {
+    let inside = |outer: &str, inner: &str| {
+        inner.strip_prefix(outer).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
+    };
+    inside(known, other) || inside(other, known)
+}
+
+/// Joins the missing required fields with what reading found, each field once.
+pub(crate) fn joined<T>(missing: Vec<Fault>, read: Result<T, Vec<Fault>>) -> Result<T, Vec<Fault>> {
+    match read {
+        Ok(value) if missing.is_empty() => Ok(value),
+        Ok(_) => Err(missing),
+        Err(found) => {
+            let mut faults = missing;
+            for fault in found {
+                if !faults.iter().any(|known| known.field == fault.field) {
+                    faults.push(fault);
+                }
+            }
+            Err(faults)
+        }
+    }
+}
+
+/// `FineSand` as `FINE_SAND`, `Minus3Db` as `MINUS_3_DB`.
+fn screaming(camel: &str) -> String {
+    let mut text = String::new();
+    let mut before = None::<char>;
+    for c in camel.chars() {
+        let starts = c.is_ascii_uppercase() || (c.is_ascii_digit() && !before.is_some_and(|b| b.is_ascii_digit()));
+        if starts && before.is_some() {
+            text.push('_');
+        }
+        text.push(c.to_ascii_uppercase());
+        before = Some(c);
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn variants_read_as_in_the_protocol() {
+        for (variant, name) in [("FineSand", "FINE_SAND"), ("Minus10Db", "MINUS_10_DB"), ("Lure", "LURE")] {
+            assert_eq!(screaming(variant), name);
+        }
+    }
+
+    #[test]
+    fn a_stand_in_is_not_judged_twice() {
+        let mut reading = Reading::default();
+        reading.missing("depth_m", "");
+        let check = |_: &()| {
+            vec![
+                Fault::new("depth_m", FaultReason::OutOfRange, "0"),
+                Fault::new("lure_height_m", FaultReason::Contradiction, "not below the depth"),
+                Fault::new("slope_deg", FaultReason::OutOfRange, "90"),
+            ]
+        };
+        let faults = reading.finish((), check).unwrap_err();
+        assert_eq!(faults.iter().map(|fault| fault.field.as_str()).collect::<Vec<_>>(), ["depth_m", "slope_deg"]);
+    }
+}

@@ -1,0 +1,405 @@
+//! proto -> domain -> proto is the identity on every whole and sound record.
+
+use proptest::collection::vec;
+use proptest::option::of;
+use proptest::prelude::*;
+
+use planning::domain::Id;
+use proto::v1;
+
+use super::{sensor, shelter, spot, target};
+
+/// A figure as people write it: a decimal between two whole numbers.
+fn decimal(low: i64, high: i64) -> impl Strategy<Value = f64> {
+    (0_u32..7, any::<proptest::sample::Index>()).prop_map(move |(places, at)| {
+        let scale = 10_i64.pow(places);
+        let steps = usize::try_from((high - low) * scale).unwrap();
+        let digits = low * scale + i64::try_from(at.index(steps + 1)).unwrap();
+        format!("{digits}e-{places}").parse().unwrap()
+    })
+}
+
+fn fact(low: i64, high: i64) -> impl Strategy<Value = Option<v1::Fact>> {
+    (decimal(low, high), 1_i32..4).prop_map(|(value, provenance)| Some(v1::Fact { value, provenance }))
+}
+
+fn text() -> impl Strategy<Value = String> {
+    "[A-Za-zÄöß0-9 ,.'-]{0,40}"
+}
+
+fn name() -> impl Strategy<Value = String> {
+    "[A-Z][a-zé0-9 ]{0,30}"
+}
+
+fn source() -> impl Strategy<Value = [Option<v1::Fact>; 3]> {
+    prop_oneof![
+        fact(120, 260).prop_map(|level| [level, None, None]),
+        (fact(1, 10_000), fact(1, 100)).prop_map(|(power, efficiency)| [None, power, efficiency]),
+    ]
+}
+
+fn table() -> impl Strategy<Value = Vec<v1::PatternPoint>> {
+    vec((1_u32..900, decimal(-60, 0)), 2..20).prop_map(|mut rest| {
+        rest.sort_by_key(|(tenths, _)| *tenths);
+        rest.dedup_by_key(|(tenths, _)| *tenths);
+        let mut points = vec![v1::PatternPoint { angle_deg: 0.0, level_db: 0.0 }];
+        points.extend(
+            rest.into_iter()
+                .map(|(tenths, level_db)| v1::PatternPoint { angle_deg: f64::from(tenths) / 10.0, level_db }),
+        );
+        // The least table has three pairs.
+        if points.len() < 3 {
+            points.push(v1::PatternPoint { angle_deg: 90.0, level_db: -60.0 });
+        }
+        points
+    })
+}
+
+/// The fields that go with a shape.
+fn shape() -> impl Strategy<Value = v1::BeamOption> {
+    let widths = (fact(1, 180), 1_i32..3);
+    prop_oneof![
+        (widths, 0..3).prop_flat_map(|((beamwidth_deg, beamwidth_level), which)| {
+            let plain = v1::BeamOption { beamwidth_deg, beamwidth_level, ..v1::BeamOption::default() };
+            (fact(-40, -20), fact(1, 180)).prop_map(move |(lobe, cross)| match which {
+                0 => v1::BeamOption { shape: v1::BeamShape::CircularPiston.into(), ..plain.clone() },
+                1 => v1::BeamOption {
+                    shape: v1::BeamShape::ShadedCircular.into(),
+                    peak_side_lobe_db: lobe,
+                    ..plain.clone()
+                },
+                _ => v1::BeamOption {
+                    shape: v1::BeamShape::Rectangular.into(),
+                    cross_beamwidth_deg: cross,
+                    ..plain.clone()
+                },
+            })
+        }),
+        (table(), 1_i32..4).prop_map(|(pattern_points, pattern_provenance)| v1::BeamOption {
+            shape: v1::BeamShape::Tabulated.into(),
+            pattern_points,
+            pattern_provenance,
+            ..v1::BeamOption::default()
+        }),
+    ]
+}
+
+fn option() -> impl Strategy<Value = v1::BeamOption> {
+    (shape(), text(), source(), fact(10, 2_000), fact(-80, -10), fact(5, 10_000), fact(1, 2_000), of(1_u32..18))
+        .prop_map(|(shape, display_name, [level, power, efficiency], frequency, floor, pulse, bandwidth, sweep)| {
+            v1::BeamOption {
+                display_name,
+                frequency_khz: frequency,
+                floor_db: floor,
+                source_level_db: level,
+                electrical_power_w: power,
+                efficiency_percent: efficiency,
+                pulse_length_us: pulse,
+                // Less than twice the lowest frequency there is.
+                sweep_bandwidth_khz: sweep.map(|khz| v1::Fact { value: f64::from(khz), provenance: 1 }),
+                receiver_bandwidth_khz: bandwidth,
+                ..shape
+            }
+        })
+}
+
+fn dial() -> impl Strategy<Value = v1::GainDial> {
+    let clock = Just(["7:00", "9:30", "12:00", "3:05", "5:00"].map(str::to_owned).to_vec());
+    let numbers = vec(0_u32..1_000, 2..12).prop_map(|mut tenths| {
+        tenths.sort_unstable();
+        tenths.dedup();
+        if tenths.len() < 2 {
+            tenths.push(1_000);
+        }
+        tenths.into_iter().map(|tenth| (f64::from(tenth) / 10.0).to_string()).collect::<Vec<_>>()
+    });
+    (prop_oneof![clock.prop_map(|positions| (1, positions)), (2_i32..4, numbers)]).prop_map(|(scale, positions)| {
+        let gain = |index: usize| 0.5 * f64::from(u32::try_from(index).unwrap());
+        let points =
+            positions.into_iter().enumerate().map(|(index, position)| v1::DialPoint { position, gain_db: gain(index) });
+        v1::GainDial { scale, points: points.collect() }
+    })
+}
+
+fn money() -> impl Strategy<Value = v1::Money> {
+    (0_i64..100_000, 0_i32..1_000_000_000).prop_map(|(units, nanos)| v1::Money {
+        currency_code: "EUR".to_owned(),
+        units,
+        nanos,
+    })
+}
+
+fn a_sensor() -> impl Strategy<Value = v1::Sensor> {
+    let receiver = (fact(60, 240), fact(10, 140), fact(0, 60), fact(1, 10_000), fact(0, 50), 1_u32..11);
+    (name(), text(), of(money()), vec(option(), 1..6), dial(), receiver).prop_map(
+        |(display_name, notes, price, mut options, dial, (threshold, gain, noise, interval, jitter, pings))| {
+            for (index, option) in options.iter_mut().enumerate() {
+                option.option_id = format!("beam-{index}");
+            }
+            v1::Sensor {
+                name: "sensors/any".to_owned(),
+                display_name,
+                notes,
+                price,
+                options,
+                threshold_db: threshold,
+                max_gain_db: gain,
+                dial: Some(dial),
+                receiver_noise_db: noise,
+                ping_interval_ms: interval,
+                ping_jitter_percent: jitter,
+                confirm_marks: pings.div_ceil(2),
+                confirm_pings: pings,
+                ..v1::Sensor::default()
+            }
+        },
+    )
+}
+
+fn a_spot() -> impl Strategy<Value = v1::Spot> {
+    let place = of((decimal(-90, 90), decimal(-180, 180)));
+    let relief = vec((1_i32..3, decimal(1, 2), decimal(0, 100)), 0..5);
+    let canopy = of((decimal(1, 2), 1_i32..4, of(decimal(-80, 0))));
+    let water = (decimal(0, 30), decimal(0, 40), decimal(6, 9));
+    (name(), text(), place, decimal(3, 200), of(decimal(0, 3)), 1_i32..11, decimal(0, 60), relief, canopy, water)
+        .prop_map(|(display_name, lake, place, depth_m, ice, bottom_class, slope_deg, relief, canopy, water)| {
+            v1::Spot {
+                name: "spots/any".to_owned(),
+                display_name,
+                notes: lake.clone(),
+                lake,
+                latitude_deg: place.map(|place| place.0),
+                longitude_deg: place.map(|place| place.1),
+                depth_m,
+                ice_thickness_m: ice,
+                bottom_class,
+                slope_deg,
+                relief: relief
+                    .into_iter()
+                    .map(|(kind, height_m, offset_m)| v1::Relief { kind, height_m, offset_m })
+                    .collect(),
+                canopy: canopy.map(|(height_m, density, volume_strength_db)| v1::Canopy {
+                    height_m,
+                    density,
+                    volume_strength_db,
+                }),
+                fish_layer_top_m: Some(depth_m * 0.3),
+                fish_layer_bottom_m: Some(depth_m * 0.9),
+                fish_per_m3: Some(slope_deg),
+                lure_height_m: Some(0.7),
+                hole_radius_m: Some(0.125),
+                bottom_temperature_c: Some(water.0),
+                salinity_g_kg: Some(water.1),
+                ph: Some(water.2),
+                ..v1::Spot::default()
+            }
+        })
+}
+
+fn a_shelter() -> impl Strategy<Value = v1::Shelter> {
+    let floor = prop_oneof![
+        (decimal(5, 50), decimal(5, 50)).prop_map(|(length, width)| (length, width, 0.0)),
+        decimal(5, 6).prop_map(|diameter| (0.0, 0.0, diameter)),
+    ];
+    let holes = prop_oneof![
+        (1_u32..5).prop_map(|party| (party, Vec::new())),
+        Just((0, vec![v1::Hole { x_m: 2.0, y_m: 2.5 }, v1::Hole { x_m: 3.0, y_m: 2.5 }])),
+    ];
+    (name(), text(), floor, holes, any::<bool>(), decimal(0, 1)).prop_map(
+        |(display_name, notes, (length, width, diameter), (party_size, holes), transducers_recessed, web)| {
+            v1::Shelter {
+                name: "shelters/any".to_owned(),
+                display_name,
+                notes,
+                floor_length_m: length,
+                floor_width_m: width,
+                floor_diameter_m: diameter,
+                wall_clearance_m: Some(0.2),
+                min_ice_web_m: Some(web / 2.0),
+                hole_radius_m: Some(0.1),
+                holes,
+                party_size,
+                transducers_recessed,
+                ..v1::Shelter::default()
+            }
+        },
+    )
+}
+
+fn a_target() -> impl Strategy<Value = v1::Target> {
+    use proto::v1::target::Shape;
+    let shape = prop_oneof![
+        fact(-120, 20).prop_map(|fact| Shape::TargetStrengthDb(fact.unwrap())),
+        (decimal(1, 100), 1_i32..6)
+            .prop_map(|(diameter_mm, material)| Shape::Sphere(v1::Sphere { diameter_mm, material })),
+        decimal(1, 500).prop_map(|diameter_mm| Shape::Disc(v1::Disc { diameter_mm })),
+        (decimal(1, 500), decimal(1, 100))
+            .prop_map(|(length_mm, diameter_mm)| Shape::Cylinder(v1::Cylinder { length_mm, diameter_mm })),
+        (decimal(1, 200), 1_i32..7).prop_map(|(length_cm, fish_class)| Shape::Fish(v1::Fish { length_cm, fish_class })),
+    ];
+    (name(), text(), 1_i32..4, shape).prop_map(|(display_name, notes, kind, shape)| v1::Target {
+        name: "targets/any".to_owned(),
+        display_name,
+        notes,
+        kind,
+        shape: Some(shape),
+        ..v1::Target::default()
+    })
+}
+
+fn id() -> Id {
+    Id::parse("any").unwrap()
+}
+
+proptest! {
+    #[test]
+    fn sensors_come_back_the_same(message in a_sensor()) {
+        prop_assert_eq!(sensor::to(&sensor::from(id(), message.clone()).unwrap()), message);
+    }
+
+    #[test]
+    fn spots_come_back_the_same(message in a_spot()) {
+        prop_assert_eq!(spot::to(&spot::from(id(), message.clone()).unwrap()), message);
+    }
+
+    #[test]
+    fn shelters_come_back_the_same(message in a_shelter()) {
+        prop_assert_eq!(shelter::to(&shelter::from(id(), message.clone()).unwrap()), message);
+    }
+
+    #[test]
+    fn targets_come_back_the_same(message in a_target()) {
+        prop_assert_eq!(target::to(&target::from(id(), message.clone()).unwrap()), message);
+    }
+}
+
+/// What is left out takes the defaults of the protocol's comments.
+#[test]
+fn left_out_fields_take_the_stated_defaults() {
+    let message = v1::Spot { display_name: "S".to_owned(), depth_m: 8.0, bottom_class: 4, ..v1::Spot::default() };
+    let whole = spot::to(&spot::from(id(), message).unwrap());
+    assert_eq!(
+        (whole.fish_layer_top_m, whole.fish_layer_bottom_m, whole.fish_per_m3),
+        (Some(4.0), Some(8.0), Some(0.05))
+    );
+    assert_eq!((whole.lure_height_m, whole.hole_radius_m), (Some(0.5), Some(0.1)));
+    assert_eq!((whole.bottom_temperature_c, whole.salinity_g_kg, whole.ph), (Some(4.0), Some(0.0), Some(7.5)));
+    let shallow = v1::Spot { display_name: "S".to_owned(), depth_m: 1.0, bottom_class: 4, ..v1::Spot::default() };
+    assert_eq!(spot::to(&spot::from(id(), shallow).unwrap()).lure_height_m, Some(0.25));
+
+    let stated = |value| Some(v1::Fact { value, provenance: v1::Provenance::Stated.into() });
+    let assumed = |value| Some(v1::Fact { value, provenance: v1::Provenance::Assumed.into() });
+    let point = |position: &str, gain_db| v1::DialPoint { position: position.to_owned(), gain_db };
+    let message = v1::Sensor {
+        display_name: "S".to_owned(),
+        options: vec![v1::BeamOption {
+            option_id: "a".to_owned(),
+            frequency_khz: stated(200.0),
+            shape: v1::BeamShape::CircularPiston.into(),
+            beamwidth_deg: stated(12.0),
+            beamwidth_level: v1::BeamwidthLevel::Minus3Db.into(),
+            electrical_power_w: stated(40.0),
+            pulse_length_us: stated(100.0),
+            ..v1::BeamOption::default()
+        }],
+        threshold_db: stated(150.0),
+        max_gain_db: stated(70.0),
+        dial: Some(v1::GainDial { scale: 3, points: vec![point("0", 0.0), point("10", 70.0)] }),
+        ..v1::Sensor::default()
+    };
+    let whole = sensor::to(&sensor::from(id(), message).unwrap());
+    assert_eq!((whole.receiver_noise_db, whole.ping_interval_ms), (assumed(6.0), assumed(100.0)));
+    assert_eq!((whole.ping_jitter_percent, whole.confirm_marks, whole.confirm_pings), (assumed(0.0), 1, 1));
+    let option = &whole.options[0];
+    assert_eq!((option.efficiency_percent, option.floor_db), (assumed(50.0), assumed(-40.0)));
+    assert_eq!(option.receiver_bandwidth_khz, assumed(10.0));
+
+    let message =
+        v1::Shelter { display_name: "S".to_owned(), floor_diameter_m: 4.0, party_size: 2, ..v1::Shelter::default() };
+    let whole = shelter::to(&shelter::from(id(), message).unwrap());
+    assert_eq!((whole.wall_clearance_m, whole.min_ice_web_m, whole.hole_radius_m), (Some(0.3), Some(0.5), Some(0.1)));
+}
+
+/// Every fault of one record comes back at once, each field once, with its path.
+#[test]
+fn all_faults_of_a_record_come_back_at_once() {
+    let cases: [(v1::Spot, &[&str]); 3] = [
+        (
+            v1::Spot { depth_m: f64::NAN, slope_deg: f64::INFINITY, bottom_class: 99, ..v1::Spot::default() },
+            &["bottom_class", "display_name", "depth_m", "slope_deg"],
+        ),
+        (
+            v1::Spot {
+                display_name: "x".repeat(121),
+                depth_m: -3.0,
+                bottom_class: 1,
+                latitude_deg: Some(1.0),
+                relief: vec![v1::Relief { kind: 7, height_m: -1.0, offset_m: 0.0 }],
+                ..v1::Spot::default()
+            },
+            &["longitude_deg", "relief[0].kind", "display_name", "depth_m", "relief[0].height_m"],
+        ),
+        (v1::Spot::default(), &["bottom_class", "depth_m", "display_name"]),
+    ];
+    for (message, expected) in cases {
+        let faults = spot::from(id(), message).unwrap_err();
+        assert_eq!(faults.iter().map(|fault| fault.field.as_str()).collect::<Vec<_>>(), expected);
+    }
+}
+
+/// Fields that contradict each other are refused instead of dropped.
+#[test]
+fn options_refuse_what_does_not_belong_to_their_shape() {
+    let stated = |value| Some(v1::Fact { value, provenance: v1::Provenance::Stated.into() });
+    let unsaid = Some(v1::Fact { value: 200.0, provenance: 0 });
+    let message = v1::Sensor {
+        display_name: "S".to_owned(),
+        options: vec![
+            v1::BeamOption {
+                option_id: "Beam".to_owned(),
+                frequency_khz: unsaid,
+                shape: v1::BeamShape::CircularPiston.into(),
+                beamwidth_deg: stated(181.0),
+                beamwidth_level: 0,
+                cross_beamwidth_deg: stated(5.0),
+                source_level_db: stated(200.0),
+                electrical_power_w: stated(10.0),
+                pulse_length_us: stated(1.0),
+                pattern_provenance: 1,
+                ..v1::BeamOption::default()
+            },
+            v1::BeamOption {
+                option_id: "b".to_owned(),
+                shape: 4,
+                beamwidth_deg: stated(9.0),
+                ..v1::BeamOption::default()
+            },
+        ],
+        threshold_db: stated(f64::NEG_INFINITY),
+        ..v1::Sensor::default()
+    };
+    let mut fields: Vec<_> = sensor::from(id(), message).unwrap_err().into_iter().map(|fault| fault.field).collect();
+    fields.sort();
+    assert_eq!(
+        fields,
+        [
+            "dial",
+            "max_gain_db",
+            "options[0].beamwidth_deg",
+            "options[0].beamwidth_level",
+            "options[0].cross_beamwidth_deg",
+            "options[0].electrical_power_w",
+            "options[0].frequency_khz.provenance",
+            "options[0].option_id",
+            "options[0].pattern_provenance",
+            "options[0].pulse_length_us",
+            "options[1].beamwidth_deg",
+            "options[1].frequency_khz",
+            "options[1].pattern_points",
+            "options[1].pattern_provenance",
+            "options[1].pulse_length_us",
+            "options[1].source_level_db",
+            "threshold_db",
+        ]
+    );
+}

@@ -1,0 +1,410 @@
+//! Every way a call can fail, and how it looks on the wire: google.rpc.Status with rich details.
+//!
+//! The text of an error says what was given, what is accepted and what to do. What only operators may see (storage
+//! messages, panics) goes to the log under an id, and the id goes to the caller.
+
+use std::collections::HashMap;
+use std::time::Duration;
+
+use planning::domain::{Fault, FaultReason};
+use tonic::{Code, Status};
+use tonic_types::{ErrorDetails, FieldViolation, StatusExt as _};
+
+/// The domain of every `ErrorInfo`.
+pub const ERROR_DOMAIN: &str = "lakebeam";
+
+/// How long a caller should wait before it tries again when the service is busy.
+pub(crate) const RETRY_AFTER: Duration = Duration::from_secs(1);
+
+/// The stable reason in the `ErrorInfo` of every error.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Reason {
+    /// One or more fields were refused; `BadRequest` names each.
+    BadFields,
+    /// A page token that this call did not give out.
+    BadPageToken,
+    /// A filter that cannot be read.
+    BadFilter,
+    /// Nothing to work on: no spot or no option is left after filtering.
+    EmptyBatch,
+    /// More findings than one run may hold.
+    RunTooLarge,
+    /// A file larger than one import may be.
+    UploadTooLarge,
+    /// A model was asked for something outside its range of validity.
+    OutsideModel,
+    /// No resource of that name.
+    NotFound,
+    /// The id is taken.
+    AlreadyExists,
+    /// The resource changed since its etag was read.
+    StaleEtag,
+    /// The run has not succeeded (yet), which the call needs.
+    RunNotSucceeded,
+    /// A template does not compile with these data.
+    TemplateFault,
+    /// Too much is going on; try again later.
+    Overloaded,
+    /// The service is stopping; try again, perhaps elsewhere.
+    ShuttingDown,
+    /// The call's deadline passed; the work was stopped.
+    DeadlineExceeded,
+    /// The disk that holds the database is full.
+    StorageFull,
+    /// The database failed.
+    StorageFault,
+    /// A fault of the service itself.
+    Internal,
+}
+
+impl Reason {
+    /// Every reason.
+    pub const ALL: [Self; 18] = [
+        Self::BadFields,
+        Self::BadPageToken,
+        Self::BadFilter,
+        Self::EmptyBatch,
+        Self::RunTooLarge,
+        Self::UploadTooLarge,
+        Self::OutsideModel,
+        Self::NotFound,
+        Self::AlreadyExists,
+        Self::StaleEtag,
+        Self::RunNotSucceeded,
+        Self::TemplateFault,
+        Self::Overloaded,
+        Self::ShuttingDown,
+        Self::DeadlineExceeded,
+        Self::StorageFull,
+        Self::StorageFault,
+        Self::Internal,
+    ];
+
+    /// The reason as it stands in `ErrorInfo`.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::BadFields => "BAD_FIELDS",
+            Self::BadPageToken => "BAD_PAGE_TOKEN",
+            Self::BadFilter => "BAD_FILTER",
+            Self::EmptyBatch => "EMPTY_BATCH",
+            Self::RunTooLarge => "RUN_TOO_LARGE",
+            Self::UploadTooLarge => "UPLOAD_TOO_LARGE",
+            Self::OutsideModel => "OUTSIDE_MODEL",
+            Self::NotFound => "NOT_FOUND",
+            Self::AlreadyExists => "ALREADY_EXISTS",
+            Self::StaleEtag => "STALE_ETAG",
+            Self::RunNotSucceeded => "RUN_NOT_SUCCEEDED",
+            Self::TemplateFault => "TEMPLATE_FAULT",
+            Self::Overloaded => "OVERLOADED",
+            Self::ShuttingDown => "SHUTTING_DOWN",
+            Self::DeadlineExceeded => "DEADLINE_EXCEEDED",
+            Self::StorageFull => "STORAGE_FULL",
+            Self::StorageFault => "STORAGE_FAULT",
+            Self::Internal => "INTERNAL",
+        }
+    }
+
+    /// The status code that goes with it.
+    #[must_use]
+    pub const fn code(self) -> Code {
+        match self {
+            Self::BadFields
+            | Self::BadPageToken
+            | Self::BadFilter
+            | Self::EmptyBatch
+            | Self::RunTooLarge
+            | Self::OutsideModel => Code::InvalidArgument,
+            Self::NotFound => Code::NotFound,
+            Self::AlreadyExists => Code::AlreadyExists,
+            Self::StaleEtag => Code::Aborted,
+            Self::RunNotSucceeded | Self::TemplateFault => Code::FailedPrecondition,
+            Self::UploadTooLarge | Self::Overloaded | Self::StorageFull => Code::ResourceExhausted,
+            Self::ShuttingDown => Code::Unavailable,
+            Self::DeadlineExceeded => Code::DeadlineExceeded,
+            Self::StorageFault | Self::Internal => Code::Internal,
+        }
+    }
+}
+
+/// Why a call failed.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// Fields were refused; all of them are named.
+    #[error("{} refused: {}", count(.0.len(), "field is", "fields are"), .0.first().map_or("", |fault| fault.message.as_str()))]
+    BadFields(Vec<Fault>),
+    /// A page token that this call did not give out.
+    #[error(
+        "page_token is not one that this call gave out for the same parent and filter; leave it out to begin at the first page"
+    )]
+    BadPageToken,
+    /// A filter that cannot be read.
+    #[error("filter cannot be read: {message}")]
+    BadFilter {
+        /// The request's field, such as `filter` or `spec.spot_filter`.
+        field: &'static str,
+        /// Where and why, what is accepted.
+        message: String,
+    },
+    /// Nothing to work on.
+    #[error("{field} selects nothing; store some, or select others")]
+    EmptyBatch {
+        /// The field that selects, such as `spec.spot_filter`.
+        field: &'static str,
+    },
+    /// More findings than one run may hold.
+    #[error("the run would hold {given} findings; accepted: up to {limit}; choose fewer spots or options")]
+    RunTooLarge {
+        /// Spots times options.
+        given: u64,
+        /// The configured limit.
+        limit: u64,
+    },
+    /// A file larger than one import may be.
+    #[error("the file is larger than the {limit} bytes that one import may be; cut it into several")]
+    UploadTooLarge {
+        /// The configured limit.
+        limit: usize,
+    },
+    /// A model was asked for something outside its range.
+    #[error("{message}")]
+    OutsideModel {
+        /// Which record, which figure, which range.
+        message: String,
+    },
+    /// No resource of that name.
+    #[error("there is no {kind} '{name}'; list what there is, or correct the name")]
+    NotFound {
+        /// `sensor`, `run` and so on.
+        kind: &'static str,
+        /// The full name that was asked for.
+        name: String,
+    },
+    /// The id is taken.
+    #[error("{kind} '{name}' exists already; choose another id, or update it")]
+    AlreadyExists {
+        /// `sensor`, `spot` and so on.
+        kind: &'static str,
+        /// The full name.
+        name: String,
+    },
+    /// The resource changed since its etag was read.
+    #[error("'{name}' has changed since etag '{given}' was read; get it again and repeat the change")]
+    StaleEtag {
+        /// The full name.
+        name: String,
+        /// The etag of the request.
+        given: String,
+    },
+    /// The run has not succeeded.
+    #[error("'{name}' is {state}; this call needs a run that has SUCCEEDED; wait for its end or start another")]
+    RunNotSucceeded {
+        /// The full name.
+        name: String,
+        /// Its state, as in the API.
+        state: &'static str,
+    },
+    /// A template does not compile with these data.
+    #[error("template '{template}' does not compile: {message}")]
+    TemplateFault {
+        /// The full name.
+        template: String,
+        /// The first diagnostics.
+        message: String,
+    },
+    /// Too much is going on.
+    #[error("{what}; try again in a moment")]
+    Overloaded {
+        /// What is too much.
+        what: String,
+    },
+    /// The service is stopping.
+    #[error("the service is stopping; try again when it is back")]
+    ShuttingDown,
+    /// The deadline passed.
+    #[error(
+        "the deadline of {given:?} passed before the answer was ready and the work was stopped; allow more time or ask for less"
+    )]
+    DeadlineExceeded {
+        /// What the caller allowed.
+        given: Duration,
+    },
+    /// The disk is full.
+    #[error("the disk that holds the database is full and nothing was stored; free some space and try again")]
+    StorageFull,
+    /// The database failed; the context goes to the log.
+    #[error("the database failed; the log has the details under the id of this error")]
+    StorageFault {
+        /// For the log.
+        context: String,
+    },
+    /// A fault of the service itself; the context goes to the log.
+    #[error("a fault of the service; the log has the details under the id of this error")]
+    Internal {
+        /// For the log.
+        context: String,
+    },
+}
+
+/// `1 field is`, `3 fields are`.
+fn count(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+impl Error {
+    /// One refused field.
+    pub(crate) fn field(field: impl Into<String>, reason: FaultReason, message: impl Into<String>) -> Self {
+        Self::BadFields(vec![Fault::new(field, reason, message)])
+    }
+
+    /// A fault of the service itself.
+    pub(crate) fn internal(context: impl std::fmt::Display) -> Self {
+        Self::Internal { context: context.to_string() }
+    }
+
+    /// The reason of this error.
+    #[must_use]
+    pub fn reason(&self) -> Reason {
+        match self {
+            Self::BadFields(_) => Reason::BadFields,
+            Self::BadPageToken => Reason::BadPageToken,
+            Self::BadFilter { .. } => Reason::BadFilter,
+            Self::EmptyBatch { .. } => Reason::EmptyBatch,
+            Self::RunTooLarge { .. } => Reason::RunTooLarge,
+            Self::UploadTooLarge { .. } => Reason::UploadTooLarge,
+            Self::OutsideModel { .. } => Reason::OutsideModel,
+            Self::NotFound { .. } => Reason::NotFound,
+            Self::AlreadyExists { .. } => Reason::AlreadyExists,
+            Self::StaleEtag { .. } => Reason::StaleEtag,
+            Self::RunNotSucceeded { .. } => Reason::RunNotSucceeded,
+            Self::TemplateFault { .. } => Reason::TemplateFault,
+            Self::Overloaded { .. } => Reason::Overloaded,
+            Self::ShuttingDown => Reason::ShuttingDown,
+            Self::DeadlineExceeded { .. } => Reason::DeadlineExceeded,
+            Self::StorageFull => Reason::StorageFull,
+            Self::StorageFault { .. } => Reason::StorageFault,
+            Self::Internal { .. } => Reason::Internal,
+        }
+    }
+
+    fn add_details(&self, details: &mut ErrorDetails, metadata: &mut HashMap<String, String>) {
+        match self {
+            Self::BadFields(faults) => {
+                let (named, left_out) = violations(faults);
+                details.set_bad_request(named);
+                if left_out > 0 {
+                    metadata.insert("violations_left_out".to_owned(), left_out.to_string());
+                }
+            }
+            Self::BadPageToken => {
+                details.add_bad_request_violation("page_token", self.to_string());
+            }
+            Self::BadFilter { field, message } => {
+                details.add_bad_request_violation(*field, message);
+            }
+            Self::EmptyBatch { field } => {
+                details.add_bad_request_violation(*field, self.to_string());
+            }
+            Self::RunTooLarge { given, limit } => {
+                metadata.insert("given".to_owned(), given.to_string());
+                metadata.insert("limit".to_owned(), limit.to_string());
+                details.add_bad_request_violation("spec", self.to_string());
+            }
+            Self::UploadTooLarge { limit } => {
+                metadata.insert("limit".to_owned(), limit.to_string());
+                details.add_quota_failure_violation("chunk", self.to_string());
+            }
+            Self::NotFound { kind, name } | Self::AlreadyExists { kind, name } => {
+                details.set_resource_info(format!("lakebeam.v1/{kind}"), name, "", self.to_string());
+            }
+            Self::StaleEtag { name, .. } => {
+                details.add_precondition_failure_violation("ETAG", name, self.to_string());
+            }
+            Self::RunNotSucceeded { name, state } => {
+                metadata.insert("state".to_owned(), (*state).to_owned());
+                details.add_precondition_failure_violation("RUN_STATE", name, self.to_string());
+            }
+            Self::TemplateFault { template, message } => {
+                details.add_precondition_failure_violation("TEMPLATE", template, message);
+            }
+            Self::Overloaded { .. } | Self::ShuttingDown => {
+                details.set_retry_info(Some(RETRY_AFTER));
+            }
+            Self::StorageFault { context } | Self::Internal { context } => {
+                let id = uuid::Uuid::new_v4().simple().to_string();
+                tracing::error!(error_id = %id, reason = self.reason().as_str(), %context, "call failed");
+                details.set_request_info(&id, "");
+                metadata.insert("error_id".to_owned(), id);
+            }
+            Self::OutsideModel { .. } | Self::DeadlineExceeded { .. } | Self::StorageFull => {}
+        }
+    }
+}
+
+/// Room for all violations of one status, bytes: the status travels in the trailers, which clients commonly bound at
+/// 16 KiB in all, and base64 adds a third.
+const VIOLATIONS_BYTES: usize = 7_000;
+/// Longest message of a status and longest description of one violation, in characters.
+const MAX_TEXT_CHARS: usize = 400;
+/// What one violation costs besides its texts.
+const VIOLATION_OVERHEAD: usize = 16;
+
+/// Violations as far as they fit: descriptions go first, so that every field stays named; the count of those that do
+/// not fit even then comes with them.
+fn violations(faults: &[Fault]) -> (Vec<FieldViolation>, usize) {
+    let full: Vec<_> = faults.iter().map(violation).collect();
+    let size = |v: &FieldViolation| v.field.len() + v.description.len() + v.reason.len() + VIOLATION_OVERHEAD;
+    if full.iter().map(size).sum::<usize>() <= VIOLATIONS_BYTES {
+        return (full, 0);
+    }
+    let total = full.len();
+    let mut room = VIOLATIONS_BYTES;
+    let mut kept = Vec::new();
+    for mut violation in full {
+        violation.description.clear();
+        let Some(left) = room.checked_sub(size(&violation)) else { break };
+        room = left;
+        kept.push(violation);
+    }
+    let left_out = total.saturating_sub(kept.len());
+    (kept, left_out)
+}
+
+fn violation(fault: &Fault) -> FieldViolation {
+    FieldViolation {
+        field: shortened(&fault.field),
+        description: shortened(&fault.message),
+        reason: fault_reason(fault.reason).to_owned(),
+        localized_message: None,
+    }
+}
+
+fn shortened(text: &str) -> String {
+    text.chars().take(MAX_TEXT_CHARS).collect()
+}
+
+/// A fault's reason as it stands in a field violation.
+#[must_use]
+pub const fn fault_reason(reason: FaultReason) -> &'static str {
+    match reason {
+        FaultReason::Missing => "MISSING",
+        FaultReason::NotFinite => "NOT_FINITE",
+        FaultReason::OutOfRange => "OUT_OF_RANGE",
+        FaultReason::TooLong => "TOO_LONG",
+        FaultReason::BadForm => "BAD_FORM",
+        FaultReason::Duplicate => "DUPLICATE",
+        FaultReason::Contradiction => "CONTRADICTION",
+        FaultReason::Unknown => "UNKNOWN",
+    }
+}
+
+impl From<Error> for Status {
+    fn from(error: Error) -> Self {
+        let reason = error.reason();
+        let mut details = ErrorDetails::new();
+        let mut metadata = HashMap::new();
+        error.add_details(&mut details, &mut metadata);
+        details.set_error_info(reason.as_str(), ERROR_DOMAIN, metadata);
+        Status::with_error_details(reason.code(), shortened(&error.to_string()), details)
+    }
+}
