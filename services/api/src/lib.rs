@@ -6,9 +6,27 @@
 
 mod convert;
 mod error;
+mod layer;
 mod mask;
 mod names;
 mod paging;
 mod reflect;
 
 pub use error::{ERROR_DOMAIN, Error, Reason, fault_reason};
+pub use layer::{CallLayer, CallService, REQUEST_ID};
+
+/// Makes identifiers of requests, runs and errors. A trait, because randomness stays out of tests.
+pub trait Ids: Send + Sync {
+    /// A new identifier: 1 to 40 lower-case letters and digits, never given out before.
+    fn next(&self) -> String;
+}
+
+/// Random identifiers.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct RandomIds;
+
+impl Ids for RandomIds {
+    fn next(&self) -> String {
+        uuid::Uuid::new_v4().simple().to_string()
+    }
+}
