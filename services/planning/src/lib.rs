@@ -8,5 +8,6 @@ mod error;
 pub mod goal;
 pub mod layout;
 pub mod picture;
+pub mod wording;
 
 pub use error::PlanningError;

@@ -1,0 +1,152 @@
+//! Failures and notices in words: one stable code, one sentence for people, and the figures in it by name and unit, the
+//! same for the API, the command line and the reports.
+
+use crate::domain::check::plain;
+use crate::domain::selection::{Failure, Notice};
+
+/// The figures of a reason, each named with its unit.
+pub type Figures = Vec<(&'static str, f64)>;
+
+impl Failure {
+    /// Stable code, such as `LURE_GAIN_BEYOND_MAX`.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::LureGainBeyondMax { .. } => "LURE_GAIN_BEYOND_MAX",
+            Self::BottomGainBeyondMax { .. } => "BOTTOM_GAIN_BEYOND_MAX",
+            Self::LureOutsideBeam { .. } => "LURE_OUTSIDE_BEAM",
+            Self::NoClearGain { .. } => "NO_CLEAR_GAIN",
+            Self::NoiseBeforeLure { .. } => "NOISE_BEFORE_LURE",
+        }
+    }
+
+    /// A sentence for people.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        match self {
+            Self::LureGainBeyondMax { missing } => {
+                format!("Even the greatest gain does not show the lure: {} dB are missing.", tenths(missing.get()))
+            }
+            Self::BottomGainBeyondMax { missing } => {
+                format!(
+                    "Even the greatest gain does not show the bottom strongly: {} dB are missing.",
+                    tenths(missing.get())
+                )
+            }
+            Self::LureOutsideBeam { offset, lobe_radius } => format!(
+                "The lure hangs {} m from the axis, outside the beam, which is {} m wide to each side at its depth.",
+                hundredths(offset.get()),
+                hundredths(lobe_radius.get())
+            ),
+            Self::NoClearGain { fraction_at_zero } => format!(
+                "Neighbours show at every position of the dial: even at zero gain, {} % of the display would be foreign marks.",
+                tenths(100.0 * fraction_at_zero)
+            ),
+            Self::NoiseBeforeLure { by } => {
+                format!("Noise would fill the display before the lure shows: it is {} dB too strong.", tenths(by.get()))
+            }
+        }
+    }
+
+    /// The figures in the sentence.
+    #[must_use]
+    pub fn figures(&self) -> Figures {
+        match *self {
+            Self::LureGainBeyondMax { missing } | Self::BottomGainBeyondMax { missing } => {
+                vec![("missing_db", missing.get())]
+            }
+            Self::LureOutsideBeam { offset, lobe_radius } => {
+                vec![("offset_m", offset.get()), ("lobe_radius_m", lobe_radius.get())]
+            }
+            Self::NoClearGain { fraction_at_zero } => vec![("fraction_at_zero", fraction_at_zero)],
+            Self::NoiseBeforeLure { by } => vec![("too_strong_db", by.get())],
+        }
+    }
+}
+
+impl Notice {
+    /// Stable code, such as `LURE_IN_SHADOW`.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::LureInShadow { .. } => "LURE_IN_SHADOW",
+            Self::LureDrownsInCover { .. } => "LURE_DROWNS_IN_COVER",
+            Self::LureNearLobeEdge { .. } => "LURE_NEAR_LOBE_EDGE",
+            Self::NearField { .. } => "NEAR_FIELD",
+            Self::NeighboursShow { .. } => "NEIGHBOURS_SHOW",
+            Self::NoCoverage => "NO_COVERAGE",
+        }
+    }
+
+    /// A sentence for people.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        match self {
+            Self::LureInShadow { shadow, lure } => format!(
+                "The lure hangs {} m over the bottom, but the bottom's own echo hides it up to {} m.",
+                hundredths(lure.get()),
+                hundredths(shadow.get())
+            ),
+            Self::LureDrownsInCover { ratio } => {
+                format!("Plants answer {} dB louder than the lure.", tenths(-ratio.get()))
+            }
+            Self::LureNearLobeEdge { offset, lobe_radius } => format!(
+                "At the far rim of the hole the lure may drop out: it hangs {} m from the axis and the beam reaches {} m there.",
+                hundredths(offset.get()),
+                hundredths(lobe_radius.get())
+            ),
+            Self::NearField { rayleigh_distance } => format!(
+                "The lure is nearer than {} m, where the beam is still forming: levels are approximate.",
+                hundredths(rayleigh_distance.get())
+            ),
+            Self::NeighboursShow { headroom } => format!(
+                "The gain that this spot needs is {} dB above what keeps neighbours off the display.",
+                tenths(-headroom.get())
+            ),
+            Self::NoCoverage => "Fish in the layer do not show, even at search gain.".to_owned(),
+        }
+    }
+
+    /// The figures in the sentence.
+    #[must_use]
+    pub fn figures(&self) -> Figures {
+        match *self {
+            Self::LureInShadow { shadow, lure } => {
+                vec![("shadow_height_m", shadow.get()), ("lure_height_m", lure.get())]
+            }
+            Self::LureDrownsInCover { ratio } => vec![("cover_ratio_db", ratio.get())],
+            Self::LureNearLobeEdge { offset, lobe_radius } => {
+                vec![("offset_m", offset.get()), ("lobe_radius_m", lobe_radius.get())]
+            }
+            Self::NearField { rayleigh_distance } => vec![("rayleigh_distance_m", rayleigh_distance.get())],
+            Self::NeighboursShow { headroom } => vec![("headroom_db", headroom.get())],
+            Self::NoCoverage => Vec::new(),
+        }
+    }
+}
+
+fn tenths(value: f64) -> String {
+    plain(libm::round(value * 10.0) / 10.0)
+}
+
+fn hundredths(value: f64) -> String {
+    plain(libm::round(value * 100.0) / 100.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use acoustics::units::{Db, Metres};
+
+    #[test]
+    fn sentences_hold_their_figures() {
+        let failure = Failure::LureGainBeyondMax { missing: Db::new(4.26) };
+        assert_eq!(failure.sentence(), "Even the greatest gain does not show the lure: 4.3 dB are missing.");
+        assert_eq!((failure.code(), failure.figures()), ("LURE_GAIN_BEYOND_MAX", vec![("missing_db", 4.26)]));
+        let notice = Notice::LureInShadow { shadow: Metres::new(0.614), lure: Metres::new(0.5) };
+        assert_eq!(
+            notice.sentence(),
+            "The lure hangs 0.5 m over the bottom, but the bottom's own echo hides it up to 0.61 m."
+        );
+    }
+}
