@@ -6,6 +6,7 @@
 
 mod convert;
 mod error;
+mod json;
 mod layer;
 mod mask;
 mod names;

@@ -3,6 +3,7 @@
 //! Nothing is lost on the way: what a caller gives comes back the same, with the defaults of left-out fields filled in.
 
 pub(crate) mod fact;
+pub(crate) mod finding;
 
 pub(crate) mod option;
 
