@@ -12,9 +12,14 @@ mod mask;
 mod names;
 mod paging;
 mod reflect;
+mod render;
 
 pub use error::{ERROR_DOMAIN, Error, Reason, fault_reason};
 pub use layer::{CallLayer, CallService, REQUEST_ID};
+pub use render::{
+    LengthUnit, Paper, RenderError, RenderJob, Rendered, Renderer, ReportSettings, TemplateCheck, TemplateFault,
+    TemplateInfo,
+};
 
 /// Makes identifiers of requests, runs and errors. A trait, because randomness stays out of tests.
 pub trait Ids: Send + Sync {

@@ -7,6 +7,7 @@ pub(crate) mod finding;
 
 pub(crate) mod option;
 
+pub(crate) mod run;
 pub(crate) mod scale;
 pub(crate) mod sensor;
 pub(crate) mod shelter;

@@ -1,0 +1,157 @@
+//! What a run is asked.
+
+use acoustics::units::{Db, Metres};
+use planning::domain::selection::{Goal, Settings};
+use planning::domain::{Fault, FaultReason};
+use proto::v1;
+
+use super::Reading;
+use crate::names::{self, OptionName};
+use planning::domain::Id;
+
+const GOALS: [v1::Goal; 4] = [v1::Goal::Search, v1::Goal::WatchLure, v1::Goal::School, v1::Goal::WeedEdge];
+
+/// A spec whose names are read and whose settings are sound; what it names is yet to be looked up.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Spec {
+    pub(crate) spots: Vec<Id>,
+    pub(crate) spot_filter: String,
+    pub(crate) options: Vec<OptionName>,
+    pub(crate) shelter: Option<Id>,
+    /// None where the name is not given; whoever needs one refuses that.
+    pub(crate) lure: Option<Id>,
+    pub(crate) fish: Option<Id>,
+    pub(crate) settings: Settings,
+}
+
+/// Reads a spec; paths are relative to it.
+pub(crate) fn spec(message: &v1::RunSpec) -> Result<Spec, Vec<Fault>> {
+    let mut reading = Reading::default();
+    let spots = each(&mut reading, "spots", &message.spots, |field, name| names::parse(field, "spots", name));
+    let options = each(&mut reading, "options", &message.options, names::parse_option);
+    if !message.spots.is_empty() && !message.spot_filter.is_empty() {
+        let text = "spot_filter is given beside spots; accepted: one of them; drop the other";
+        reading.refuse("spot_filter", FaultReason::Contradiction, text);
+    }
+    let spec = Spec {
+        spots,
+        spot_filter: message.spot_filter.clone(),
+        options,
+        shelter: one(&mut reading, "shelter", "shelters", &message.shelter),
+        lure: one(&mut reading, "lure", "targets", &message.lure),
+        fish: one(&mut reading, "fish", "targets", &message.fish),
+        settings: settings(&mut reading, message),
+    };
+    reading.finish(spec, |spec| spec.settings.check())
+}
+
+fn settings(reading: &mut Reading, message: &v1::RunSpec) -> Settings {
+    let default = Settings::default();
+    let read = |goal| match goal {
+        v1::Goal::Unspecified => None,
+        v1::Goal::Search => Some(Goal::Search),
+        v1::Goal::WatchLure => Some(Goal::WatchLure),
+        v1::Goal::School => Some(Goal::School),
+        v1::Goal::WeedEdge => Some(Goal::WeedEdge),
+    };
+    Settings {
+        goal: reading.choice("goal", message.goal, read, &GOALS).unwrap_or(default.goal),
+        foreign_mark_tolerance: message.foreign_mark_tolerance.unwrap_or(default.foreign_mark_tolerance),
+        lure_margin: message.lure_margin_db.map_or(default.lure_margin, Db::new),
+        strong_mark: message.strong_mark_db.map_or(default.strong_mark, Db::new),
+        lure_offset: message.lure_offset_m.map(Metres::new),
+        draws: message.draws,
+        seed: message.seed,
+    }
+}
+
+/// An optional name.
+fn one(reading: &mut Reading, field: &str, collection: &'static str, name: &str) -> Option<Id> {
+    if name.is_empty() {
+        return None;
+    }
+    match names::parse(field, collection, name) {
+        Ok(id) => Some(id),
+        Err(fault) => {
+            reading.refuse(fault.field, fault.reason, fault.message);
+            None
+        }
+    }
+}
+
+/// A list of names, each given once.
+fn each<T: PartialEq>(
+    reading: &mut Reading,
+    list: &str,
+    given: &[String],
+    parse: impl Fn(&str, &str) -> Result<T, Fault>,
+) -> Vec<T> {
+    let mut parsed = Vec::with_capacity(given.len());
+    let mut seen = std::collections::HashMap::new();
+    for (index, name) in given.iter().enumerate() {
+        let field = format!("{list}[{index}]");
+        match parse(&field, name) {
+            Err(fault) => reading.refuse(fault.field, fault.reason, fault.message),
+            Ok(value) => {
+                if let Some(first) = seen.insert(name.as_str(), index) {
+                    let text = format!("{field} is '{name}', as is {list}[{first}]; accepted: each once; drop one");
+                    reading.refuse(field, FaultReason::Duplicate, text);
+                }
+                parsed.push(value);
+            }
+        }
+    }
+    parsed
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn left_out_settings_take_the_stated_defaults() {
+        let message = v1::RunSpec { goal: v1::Goal::School.into(), ..v1::RunSpec::default() };
+        let settings = spec(&message).unwrap().settings;
+        assert_eq!(settings, Settings { goal: Goal::School, seed: 0, ..Settings::default() });
+        assert_eq!((settings.foreign_mark_tolerance, settings.lure_margin.get()), (0.02, 3.0));
+        assert_eq!((settings.strong_mark.get(), settings.lure_offset), (30.0, None));
+    }
+
+    #[test]
+    fn every_fault_of_a_spec_comes_back_at_once() {
+        let text = |name: &str| name.to_owned();
+        let message = v1::RunSpec {
+            spots: vec![text("spots/a"), text("spots/a"), text("spots/A")],
+            spot_filter: text("depth_m > 6"),
+            options: vec![text("sensors/a/options"), text("sensors/a")],
+            shelter: text("shelter/x"),
+            lure: text("targets/"),
+            goal: 9,
+            foreign_mark_tolerance: Some(f64::NAN),
+            lure_margin_db: Some(21.0),
+            strong_mark_db: Some(-1.0),
+            lure_offset_m: Some(f64::INFINITY),
+            draws: 100_001,
+            ..v1::RunSpec::default()
+        };
+        let mut fields: Vec<_> = spec(&message).unwrap_err().into_iter().map(|fault| fault.field).collect();
+        fields.sort();
+        assert_eq!(
+            fields,
+            [
+                "draws",
+                "foreign_mark_tolerance",
+                "goal",
+                "lure",
+                "lure_margin_db",
+                "lure_offset_m",
+                "options[0]",
+                "shelter",
+                "spot_filter",
+                "spots[1]",
+                "spots[2]",
+                "strong_mark_db",
+            ]
+        );
+    }
+}

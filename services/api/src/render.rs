@@ -1,0 +1,152 @@
+//! What the report service needs of whoever renders. A trait, because typesetting is heavy: the server plugs it in, and
+//! neither this crate nor its tests links it.
+
+use jiff::Timestamp;
+use planning::domain::selection::{Finding, OptionSummary, RunInput};
+
+/// Turns stored results into PDF. Called off the async threads; it may take its time but must not wait for a caller.
+pub trait Renderer: Send + Sync {
+    /// The templates there are, ordered by name.
+    fn templates(&self) -> Result<Vec<TemplateInfo>, RenderError>;
+
+    /// A fingerprint of everything in a template's folder (and of the renderer itself): it changes whenever the same data
+    /// might come out as other bytes.
+    fn fingerprint(&self, template: &str) -> Result<String, RenderError>;
+
+    /// Renders a report. The same input gives the same bytes.
+    fn render(&self, job: &RenderJob) -> Result<Rendered, RenderError>;
+
+    /// Compiles a template with its own sample data.
+    fn check(&self, template: &str) -> Result<TemplateCheck, RenderError>;
+}
+
+/// A template.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TemplateInfo {
+    /// Last segment of its name, such as `comparison`.
+    pub id: String,
+    /// Name for people.
+    pub title: String,
+    /// The collection that it reports on, such as `runs`.
+    pub source_collection: String,
+}
+
+/// One report to render.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RenderJob {
+    /// Last segment of the template's name.
+    pub template: String,
+    /// Last segment of the run's name.
+    pub run_id: String,
+    /// When the run was started.
+    pub run_time: Timestamp,
+    /// Fingerprint of the run's findings.
+    pub result_hash: String,
+    /// What the run was computed from, with all of its spots.
+    pub input: RunInput,
+    /// Indices into `input.spots` of the spots to report on, in that order.
+    pub spots: Vec<usize>,
+    /// The findings of those spots, ordered by spot, then rank.
+    pub findings: Vec<Finding>,
+    /// How each option did over all spots of the run, best first.
+    pub summary: Vec<OptionSummary>,
+    /// How it is presented.
+    pub settings: ReportSettings,
+}
+
+/// How a report is presented.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct ReportSettings {
+    /// Unit of lengths.
+    pub length_unit: LengthUnit,
+    /// Paper.
+    pub paper: Paper,
+    /// Heading; empty for the template's own.
+    pub title: String,
+    /// Who hands it over; may be empty.
+    pub organisation: String,
+    /// A line to reach them; may be empty.
+    pub contact: String,
+}
+
+/// Units of length.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LengthUnit {
+    /// Metres.
+    Metres,
+    /// International feet.
+    Feet,
+}
+
+/// Paper sizes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Paper {
+    /// ISO A4.
+    A4,
+    /// US letter.
+    UsLetter,
+}
+
+/// A rendered report.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Rendered {
+    /// The PDF.
+    pub pdf: Vec<u8>,
+    /// Its pages.
+    pub pages: u32,
+    /// Its heading.
+    pub title: String,
+}
+
+/// The outcome of compiling a template with its sample data.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct TemplateCheck {
+    /// What is wrong; empty when all is well.
+    pub faults: Vec<TemplateFault>,
+    /// Pages of the sample.
+    pub pages: u32,
+}
+
+/// One thing wrong with a template.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct TemplateFault {
+    /// File in the template's folder.
+    pub file: String,
+    /// Line, from 1; 0 if unknown.
+    pub line: u32,
+    /// What is wrong.
+    pub message: String,
+    /// What to do about it.
+    pub hint: String,
+}
+
+/// Why nothing was rendered.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum RenderError {
+    /// No template of that id.
+    #[error("there is no template '{template}'")]
+    UnknownTemplate {
+        /// What was asked for.
+        template: String,
+    },
+    /// The template does not compile with these data.
+    #[error("template '{template}' does not compile: {message}")]
+    TemplateFault {
+        /// The template.
+        template: String,
+        /// The first diagnostics.
+        message: String,
+    },
+    /// Rendering took more time or memory than it may.
+    #[error("rendering took more than it may: {message}")]
+    TooExpensive {
+        /// What it took, what it may take, what to do.
+        message: String,
+    },
+    /// A fault of the renderer.
+    #[error("rendering failed: {message}")]
+    Internal {
+        /// For the log.
+        message: String,
+    },
+}
