@@ -8,6 +8,7 @@ pub mod bottom;
 pub mod cover;
 mod error;
 pub mod geometry;
+pub mod interference;
 pub mod levels;
 pub mod pattern;
 mod sphere;

@@ -1,0 +1,145 @@
+//! Neighbours in the same shelter: how often their pulses make foreign marks, and how far the gain may go up.
+//!
+//! Units are not synchronised, so a neighbour's pulse lands at a random range; what counts is the fraction of range cells that show
+//! foreign marks. The level against time after a neighbour's ping comes from three paths: direct, scattered once by the bottom, and the
+//! same after further bounces between ice and bottom. [`ScatterTable`] holds the shape of the second, which depends only on the two patterns, the
+//! bottom and the spacing over the depth; [`Received`] adds everything up for one unit and answers for any threshold.
+
+mod received;
+mod scatter;
+
+pub use received::{Link, Received};
+pub use scatter::{CURVE_POINTS, Curve, ScatterTable, scattered_intensity};
+
+use std::f64::consts::PI;
+
+use crate::units::{Db, Hertz, Level, Metres, Seconds, SourceLevel};
+use crate::{pattern::Plane, units::DbPerMetre};
+
+/// Bounces between bottom and ice that are followed: the first bottom return and two more. Each further one is at least 13 dB weaker
+/// (7.4 dB at the ice, 3 dB at rock, 3.5 dB or more of spreading).
+pub const BOUNCES: u32 = 3;
+
+/// Level of a neighbour's pulse along the direct path, on the receiver's axis-equivalent scale: SL + B_tx(90°) + B_rx(90°) − 20 lg s − αs.
+///
+/// Spherical spreading over a spacing s between two transducers at the same depth; the mirror at a smooth ice underside can add up to 6 dB
+/// or cancel, and is left out.
+#[must_use]
+pub fn direct_level(
+    source: SourceLevel,
+    transmitter: &Plane,
+    receiver: &Plane,
+    spacing: Metres,
+    absorption: DbPerMetre,
+) -> Level {
+    let s = spacing.get();
+    Level::new(
+        source.get() + transmitter.level(1.0, 1.0) + receiver.level(1.0, 1.0)
+            - 20.0 * libm::log10(s)
+            - absorption.get() * s,
+    )
+}
+
+/// Probability that at least one of several unsynchronised neighbours makes a mark in a cell: 1 − Π (1 − Tⱼ/intervalⱼ).
+///
+/// The exact product for a point in range; for a gate add its length to each Tⱼ.
+///
+/// ```
+/// use acoustics::{interference::any_mark, units::Seconds};
+/// let p = any_mark([(Seconds::new(0.002), Seconds::new(0.1))]);
+/// assert!((p - 0.02).abs() < 1e-12);
+/// ```
+#[must_use]
+pub fn any_mark(times: impl IntoIterator<Item = (Seconds, Seconds)>) -> f64 {
+    1.0 - times.into_iter().fold(1.0, |none, (time, interval)| none * (1.0 - (time / interval).min(1.0)))
+}
+
+/// Probability that at least m of n independent pings show a mark, each with probability p: P(Bin(n, p) ≥ m).
+///
+/// ```
+/// use acoustics::interference::confirmed;
+/// assert!((confirmed(0.1, 2, 3) - 0.028).abs() < 1e-12); // 3·0.1²·0.9 + 0.1³
+/// ```
+#[must_use]
+pub fn confirmed(p: f64, marks: u32, pings: u32) -> f64 {
+    let mut tail = 0.0;
+    // Binomial terms by their ratio, from all pings without a mark upwards.
+    let mut term = libm::pow(1.0 - p, f64::from(pings));
+    if p >= 1.0 {
+        return 1.0;
+    }
+    for k in 0..=pings {
+        if k >= marks {
+            tail += term;
+        }
+        term *= f64::from(pings - k) / f64::from(k + 1) * p / (1.0 - p);
+    }
+    tail.min(1.0)
+}
+
+/// The largest p whose confirmed fraction stays at a tolerance: the inverse of [`confirmed`] in p.
+#[must_use]
+pub fn tolerated_probability(tolerance: f64, marks: u32, pings: u32) -> f64 {
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if confirmed(middle, marks, pings) <= tolerance { low = middle } else { high = middle }
+    }
+    low
+}
+
+/// Whether successive pings meet a neighbour's pulse at independent ranges, so that confirmation over pings helps.
+///
+/// It does when either interval is jittered by more than the length of a mark, or the two intervals differ by more than that.
+/// Two units of one make on the same steady interval make slow stripes instead.
+#[must_use]
+pub fn pings_independent(own: (Seconds, f64), other: (Seconds, f64), mark: Seconds) -> bool {
+    let jitter = (own.0.get() * own.1).max(other.0.get() * other.1);
+    let difference = (own.0 - other.0).get().abs();
+    jitter > mark.get() || difference > mark.get()
+}
+
+/// Loss of a foreign pulse in a receiver band: −10 lg of the share of the pulse's energy inside the band, at most 60 dB.
+///
+/// The spectrum of a plain pulse of length τ is sinc²((f − f₀)τ), whose tail falls as 1/(2π²τ|f − f₀|) integrated; a swept pulse is taken as
+/// flat over its sweep. A matched filter's further rejection of a foreign code is not counted.
+#[must_use]
+pub fn band_loss(pulse_frequency: Hertz, pulse: Seconds, sweep: Option<Hertz>, receiver: Hertz, band: Hertz) -> Db {
+    /// What leaks in even without spectral overlap: receivers of this class reject by no more than this. Estimated, no published source.
+    const MOST: f64 = 60.0;
+    let (low, high) = (receiver.get() - 0.5 * band.get(), receiver.get() + 0.5 * band.get());
+    let share = match sweep {
+        Some(sweep) if sweep.get() > 1.0 / pulse.get() => {
+            let (from, to) = (pulse_frequency.get() - 0.5 * sweep.get(), pulse_frequency.get() + 0.5 * sweep.get());
+            ((high.min(to) - low.max(from)) / sweep.get()).max(0.0)
+        }
+        _ => {
+            let energy = |f: f64| sinc_squared_energy((f - pulse_frequency.get()) * pulse.get());
+            energy(high) - energy(low)
+        }
+    };
+    Db::new((-10.0 * libm::log10(share.max(1e-9))).clamp(0.0, MOST))
+}
+
+/// ∫ sinc²(u) du from −∞ to x, sinc(u) = sin(πu)/(πu), by Simpson's rule inside |x| ≤ 8 and by its tail beyond.
+fn sinc_squared_energy(x: f64) -> f64 {
+    const CORE: f64 = 8.0;
+    let tail = |x: f64| 1.0 / (2.0 * PI * PI * x);
+    if x > CORE {
+        return 1.0 - tail(x);
+    }
+    if x < -CORE {
+        return tail(-x);
+    }
+    let steps = 256_u32;
+    let h = x / f64::from(steps);
+    let value = |u: f64| {
+        let a = crate::pattern::rectangle_amplitude(PI * u);
+        a * a
+    };
+    let mut sum = value(0.0) + value(x);
+    for i in 1..steps {
+        sum += value(f64::from(i) * h) * if i % 2 == 1 { 4.0 } else { 2.0 };
+    }
+    0.5 + sum * h / 3.0
+}

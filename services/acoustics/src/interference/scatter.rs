@@ -1,0 +1,247 @@
+//! Bistatic bottom scatter between two units as a table of level against duration.
+
+use std::f64::consts::PI;
+use std::sync::{Arc, OnceLock};
+
+use crate::bottom::BistaticScatter;
+use crate::pattern::Plane;
+
+/// Points of a curve.
+pub const CURVE_POINTS: usize = 96;
+
+/// Levels in dB, falling: the level that the scattered intensity exceeds for a duration of [`duration`]`(k)` (in units of d/c).
+/// All lengths are over the depth d; the level of a real pair is SL + this − 20 lg d − α·path.
+pub type Curve = [f64; CURVE_POINTS];
+
+/// Durations of a curve run geometrically between these, after a first point of zero (the peak).
+const DURATION_MIN: f64 = 1e-3;
+const DURATION_MAX: f64 = 12.0;
+/// Spacing over depth, geometric.
+const SPACING: Axis = Axis { low: 0.01, high: 8.0, points: 96 };
+/// Pulse length cτ over depth, geometric.
+const PULSE: Axis = Axis { low: 3e-4, high: 3.0, points: 32 };
+/// Ellipses of equal path length, and points along half of each.
+const RINGS: usize = 288;
+const ANGLES: u32 = 40;
+/// Where the innermost ring begins and the outermost ends (tan 80°), as half minor axes over the depth.
+const RING_MIN: f64 = 0.004;
+const RING_MAX: f64 = 5.67;
+/// What stands for no intensity at all.
+const SILENCE: f64 = -300.0;
+
+/// Shape of the bottom scatter between a transmitter and a receiver, built cell by cell on first use.
+///
+/// Bounded: 96 × 32 curves of 96 figures, 2.3 MiB when every cell has been used; a batch uses a few tens of them.
+#[derive(Debug)]
+pub struct ScatterTable {
+    transmitter: Arc<Plane>,
+    receiver: Arc<Plane>,
+    scatter: BistaticScatter,
+    scale: f64,
+    rows: Box<[OnceLock<Row>]>,
+}
+
+/// One spacing: what arrives along which path length, and the curves of the pulse lengths asked for so far.
+#[derive(Debug)]
+struct Row {
+    rings: Vec<(f64, f64)>,
+    curves: Box<[OnceLock<Box<Curve>>]>,
+}
+
+impl ScatterTable {
+    /// A table for two beams over a bottom; `scale` widens both beams.
+    #[must_use]
+    pub fn new(transmitter: Arc<Plane>, receiver: Arc<Plane>, scatter: BistaticScatter, scale: f64) -> Self {
+        let rows = (0..SPACING.points).map(|_| OnceLock::new()).collect();
+        Self { transmitter, receiver, scatter, scale, rows }
+    }
+
+    /// The curve at a spacing and a pulse length, both over the depth; interpolated in the logarithms of both.
+    ///
+    /// Outside 0.01 to 8 depths of spacing and 0.0003 to 3 of pulse length the nearest edge of the table is used: closer units than
+    /// a hundredth of the depth scatter alike, and beyond eight depths nothing is left to scatter.
+    pub fn curve(&self, spacing: f64, pulse: f64, out: &mut Curve) {
+        let (row, row_part) = SPACING.locate(spacing);
+        let (column, column_part) = PULSE.locate(pulse);
+        let corners = [
+            (row, column, (1.0 - row_part) * (1.0 - column_part)),
+            (row, column + 1, (1.0 - row_part) * column_part),
+            (row + 1, column, row_part * (1.0 - column_part)),
+            (row + 1, column + 1, row_part * column_part),
+        ];
+        out.fill(0.0);
+        for (r, c, weight) in corners {
+            if let Some(curve) = self.cell(r, c) {
+                for (sum, level) in out.iter_mut().zip(curve) {
+                    *sum += weight * level;
+                }
+            }
+        }
+    }
+
+    fn cell(&self, row: usize, column: usize) -> Option<&Curve> {
+        let row = self.rows.get(row)?.get_or_init(|| Row {
+            rings: self.rings(SPACING.at(row)),
+            curves: (0..PULSE.points).map(|_| OnceLock::new()).collect(),
+        });
+        Some(row.curves.get(column)?.get_or_init(|| Box::new(curve_of(&row.rings, PULSE.at(column)))))
+    }
+
+    /// Path length and cumulated intensity at the outer edge of each ring.
+    fn rings(&self, spacing: f64) -> Vec<(f64, f64)> {
+        let mut sum = 0.0;
+        let mut rings = Vec::with_capacity(RINGS + 1);
+        rings.push((path_length(spacing, 0.0), 0.0));
+        let step = libm::log(RING_MAX / RING_MIN) / real(RINGS - 1);
+        let mut inner = 0.0;
+        for i in 0..RINGS {
+            let outer = RING_MIN * libm::exp(step * real(i));
+            let middle = 0.5 * (inner + outer);
+            sum += (outer - inner) * self.around(spacing, middle);
+            rings.push((path_length(spacing, outer), sum));
+            inner = outer;
+        }
+        rings
+    }
+
+    /// ∫ b_tx b_rx S / (r₁² r₂²) · Jacobian dφ around the ellipse of half minor axis ρ.
+    fn around(&self, spacing: f64, rho: f64) -> f64 {
+        let step = PI / f64::from(ANGLES);
+        let mut sum = 0.0;
+        for i in 0..ANGLES {
+            let phi = (f64::from(i) + 0.5) * step;
+            let (sine, cosine) = (libm::sin(phi), libm::cos(phi));
+            let ellipse = Ellipse::new(spacing, rho);
+            let (x, y) = (ellipse.major * cosine, rho * sine);
+            let jacobian = ellipse.slope * rho * cosine * cosine + ellipse.major * sine * sine;
+            sum += self.density(spacing, x, y) * jacobian;
+        }
+        // Both halves of the ellipse are alike.
+        2.0 * sum * step
+    }
+
+    /// b_tx b_rx S / (r₁² r₂²) at a point of the bottom, the transmitter at −s/2 and the receiver at +s/2 on the x axis.
+    fn density(&self, spacing: f64, x: f64, y: f64) -> f64 {
+        scattered_intensity(&self.transmitter, &self.receiver, &self.scatter, self.scale, spacing, (x, y))
+    }
+}
+
+/// Intensity scattered from unit area at a point of the bottom, all lengths over the depth, the units at ∓s/2 on the x axis.
+///
+/// b_tx(θ₁) b_rx(θ₂) S(β) / (r₁² r₂²), β the tilt of the bisector of the two directions.
+#[must_use]
+pub fn scattered_intensity(
+    transmitter: &Plane,
+    receiver: &Plane,
+    scatter: &BistaticScatter,
+    scale: f64,
+    spacing: f64,
+    (x, y): (f64, f64),
+) -> f64 {
+    let (dx1, dx2) = (x + 0.5 * spacing, x - 0.5 * spacing);
+    let (h1, h2) = (dx1 * dx1 + y * y, dx2 * dx2 + y * y);
+    let (r1_squared, r2_squared) = (h1 + 1.0, h2 + 1.0);
+    let (r1, r2) = (libm::sqrt(r1_squared), libm::sqrt(r2_squared));
+    let beams = transmitter.power(libm::sqrt(h1) / r1, scale) * receiver.power(libm::sqrt(h2) / r2, scale);
+    let (bx, by, bz) = (dx1 / r1 + dx2 / r2, y / r1 + y / r2, 1.0 / r1 + 1.0 / r2);
+    let tan2_beta = (bx * bx + by * by) / (bz * bz);
+    beams * scatter.ratio(tan2_beta, 1.0 / (r1 * r2)) / (r1_squared * r2_squared)
+}
+
+/// The ellipse of equal path length on the bottom with half minor axis ρ.
+struct Ellipse {
+    /// Half major axis.
+    major: f64,
+    /// Its derivative with ρ.
+    slope: f64,
+}
+
+impl Ellipse {
+    fn new(spacing: f64, rho: f64) -> Self {
+        let b = libm::sqrt(rho * rho + 1.0);
+        let a = libm::sqrt(b * b + 0.25 * spacing * spacing);
+        Self { major: rho * a / b, slope: a / b + rho * rho / (a * b) - a * rho * rho / (b * b * b) }
+    }
+}
+
+/// Path length transmitter–bottom–receiver over the depth, for the ellipse of half minor axis ρ.
+fn path_length(spacing: f64, rho: f64) -> f64 {
+    2.0 * libm::sqrt(1.0 + rho * rho + 0.25 * spacing * spacing)
+}
+
+/// The falling curve of level against duration for a pulse of length `pulse` from the cumulated intensity over path length.
+fn curve_of(rings: &[(f64, f64)], pulse: f64) -> Curve {
+    let mut nodes: Vec<f64> = rings.iter().flat_map(|(l, _)| [*l, *l + pulse]).collect();
+    nodes.sort_by(f64::total_cmp);
+    let intensity = |l: f64| cumulated(rings, l) - cumulated(rings, l - pulse);
+    let mut spans: Vec<(f64, f64)> = nodes
+        .windows(2)
+        .filter_map(|w| if let [a, b] = w { Some((intensity(0.5 * (a + b)), b - a)) } else { None })
+        .collect();
+    spans.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let level = |intensity: f64| if intensity > 1e-30 { 10.0 * libm::log10(intensity) } else { SILENCE };
+    let mut curve = [SILENCE; CURVE_POINTS];
+    let (mut passed, mut index) = (0.0, 0);
+    for (k, point) in curve.iter_mut().enumerate() {
+        let wanted = duration(k);
+        while let Some((_, width)) = spans.get(index)
+            && passed + width < wanted
+        {
+            passed += width;
+            index += 1;
+        }
+        *point = spans.get(index).map_or(SILENCE, |(intensity, _)| level(*intensity));
+    }
+    curve
+}
+
+/// Cumulated intensity up to a path length, linear between rings.
+fn cumulated(rings: &[(f64, f64)], l: f64) -> f64 {
+    let right = rings.partition_point(|(edge, _)| *edge < l);
+    match (right.checked_sub(1).and_then(|i| rings.get(i)), rings.get(right)) {
+        (None, _) => 0.0,
+        (Some(last), None) => last.1,
+        (Some((l0, c0)), Some((l1, c1))) => c0 + (c1 - c0) * (l - l0) / (l1 - l0),
+    }
+}
+
+/// The k-th duration of a curve, in units of d/c: zero, then geometric.
+pub(super) fn duration(k: usize) -> f64 {
+    if k == 0 {
+        0.0
+    } else {
+        DURATION_MIN * libm::exp(libm::log(DURATION_MAX / DURATION_MIN) * real(k - 1) / real(CURVE_POINTS - 2))
+    }
+}
+
+/// A geometric axis of a table.
+struct Axis {
+    low: f64,
+    high: f64,
+    points: usize,
+}
+
+impl Axis {
+    fn at(&self, index: usize) -> f64 {
+        self.low * libm::exp(libm::log(self.high / self.low) * real(index) / real(self.points - 1))
+    }
+
+    /// Index of the point under a value, and the part of the way to the next.
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "the position is clamped to the axis before it is truncated"
+    )]
+    fn locate(&self, value: f64) -> (usize, f64) {
+        let last = real(self.points - 1);
+        let position = (libm::log(value / self.low) / libm::log(self.high / self.low) * last).clamp(0.0, last);
+        let index = (position as usize).min(self.points - 2);
+        (index, position - real(index))
+    }
+}
+
+/// A small count as a real number.
+#[allow(clippy::cast_precision_loss, reason = "counts here are far below 2^52")]
+pub(super) fn real(count: usize) -> f64 {
+    count as f64
+}
