@@ -5,3 +5,4 @@
 //! write is told who writes and when.
 
 pub mod exchange;
+mod nearest;

@@ -1,70 +1,193 @@
 //! CSV: one header line, units in the column names, the same names as the fields of the public API.
+//!
+//! Read are commas, semicolons and tabs, with or without a byte order mark, any line end, quoted cells. Where the separator is
+//! not a comma, numbers may have a decimal comma. Blanks around a cell do not count. Figures that a cell leaves out
+//! take the default of the public API. Written are commas and decimal points, and what is written reads back to the
+//! same records.
 
-use std::collections::BTreeMap;
+mod column;
+mod notation;
+mod option;
+mod provenance;
+mod row;
+mod sensor;
+mod shelter;
+mod spot;
+mod table;
+mod target;
 
-use planning::domain::{Sensor, Shelter, Spot, Target};
+use std::collections::{BTreeMap, HashMap};
 
+use planning::domain::{Fault, Id};
+
+use self::row::Row;
+use self::table::Table;
 use super::Parsed;
 
-/// A column of a file.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Column {
-    /// Name in the header, its unit at the end.
-    pub name: &'static str,
-    /// Unit in words; empty for text and plain numbers.
-    pub unit: &'static str,
-    /// Whether a file must have it.
-    pub required: bool,
-    /// What a cell may hold, and what an empty one means.
-    pub accepts: &'static str,
-    /// A cell as an example.
-    pub example: &'static str,
-    /// Names of the same column in other units, such as `depth_ft`.
-    pub also: Vec<&'static str>,
-}
+pub use self::column::Column;
 
-/// A record that has a CSV form.
-pub trait CsvRecord: Sized + sealed::Sealed {
+/// A record that has a CSV form: one row a record, or several for a sensor with several options.
+pub trait CsvRecord: Sized + form::Form {
     /// Every column, in the order of the writer.
-    fn columns() -> Vec<Column>;
+    fn columns() -> &'static [Column] {
+        Self::COLUMNS
+    }
 }
 
-mod sealed {
-    pub trait Sealed {}
+impl<R: form::Form> CsvRecord for R {}
+
+/// What a record's own module provides; sealed.
+pub(crate) mod form {
+    use super::{Cells, Column, Parsed, Table};
+
+    /// A record as rows of a file.
+    pub trait Form: Sized {
+        /// Every column, in the order of the writer.
+        #[doc(hidden)]
+        const COLUMNS: &'static [Column];
+        /// Reads every row.
+        #[doc(hidden)]
+        fn read(table: Table<'_>) -> Parsed<Self>;
+        /// Writes the rows of one record.
+        #[doc(hidden)]
+        fn write(&self, rows: &mut Vec<Cells>);
+    }
 }
 
-macro_rules! stand_in {
-    ($($type:ident),*) => {$(
-        impl sealed::Sealed for $type {}
-        impl CsvRecord for $type {
-            fn columns() -> Vec<Column> {
-                Vec::new()
-            }
-        }
-    )*};
-}
-stand_in!(Sensor, Spot, Shelter, Target);
-
-/// Reads a file; `defaults` are cells of columns that the file lacks.
+/// Reads a file; `defaults` are cells of columns that the file lacks. Every record that comes back has passed its check.
 #[must_use]
-pub fn read<R: CsvRecord>(_bytes: &[u8], _defaults: &BTreeMap<String, String>) -> Parsed<R> {
-    Parsed { rows_read: 0, records: Vec::new(), faults: Vec::new() }
+pub fn read<R: CsvRecord>(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<R> {
+    let mut faults = Vec::new();
+    let Some(table) = Table::open(bytes, R::COLUMNS, defaults, &mut faults) else {
+        return Parsed { rows_read: 0, records: Vec::new(), faults };
+    };
+    let mut parsed = R::read(table);
+    if !faults.is_empty() {
+        // Rows under a header that is not understood are looked at for their faults, but not to be stored.
+        parsed.records.clear();
+        faults.append(&mut parsed.faults);
+        parsed.faults = faults;
+    }
+    parsed.faults.sort_by_key(|fault| fault.line);
+    parsed
 }
 
 /// The header line.
 #[must_use]
 pub fn header<R: CsvRecord>() -> Vec<u8> {
-    Vec::new()
+    let names: Vec<_> = R::COLUMNS.iter().map(|column| column.name.to_owned()).collect();
+    lines(&[names])
 }
 
 /// The lines of some records, to follow the header.
 #[must_use]
-pub fn rows<R: CsvRecord>(_records: &[R]) -> Vec<u8> {
-    Vec::new()
+pub fn rows<R: CsvRecord>(records: &[R]) -> Vec<u8> {
+    let mut rows = Vec::with_capacity(records.len());
+    for record in records {
+        record.write(&mut rows);
+    }
+    let rows: Vec<_> = rows.into_iter().map(|row| row.cells).collect();
+    lines(&rows)
 }
 
 /// The header and an example line, to be filled in.
 #[must_use]
 pub fn template<R: CsvRecord>() -> String {
-    String::new()
+    let names: Vec<_> = R::COLUMNS.iter().map(|column| column.name.to_owned()).collect();
+    let examples: Vec<_> = R::COLUMNS.iter().map(|column| column.example.to_owned()).collect();
+    String::from_utf8_lossy(&lines(&[names, examples])).into_owned()
 }
+
+fn lines(rows: &[Vec<String>]) -> Vec<u8> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for row in rows {
+        // Writing to memory has no way to fail.
+        let _ = writer.write_record(row);
+    }
+    writer.into_inner().unwrap_or_default()
+}
+
+/// The cells of one row to be written.
+pub struct Cells {
+    columns: &'static [Column],
+    cells: Vec<String>,
+}
+
+impl Cells {
+    /// A row of empty cells.
+    fn new(columns: &'static [Column]) -> Self {
+        Self { columns, cells: vec![String::new(); columns.len()] }
+    }
+
+    /// Fills a cell with text.
+    fn set(&mut self, column: &str, text: impl Into<String>) {
+        let at = self.columns.iter().position(|known| known.name == column);
+        debug_assert!(at.is_some(), "no column {column}");
+        if let Some(cell) = at.and_then(|at| self.cells.get_mut(at)) {
+            *cell = text.into();
+        }
+    }
+
+    /// Fills a cell with a figure given in the canonical unit.
+    fn set_number(&mut self, column: &str, canonical: f64) {
+        if let Some(known) = self.columns.iter().find(|known| known.name == column) {
+            self.set(column, notation::number(known.scale.back(canonical)));
+        }
+    }
+
+    /// Fills a cell with the name of a choice.
+    fn set_choice<T: PartialEq>(&mut self, column: &str, value: &T, choices: &[(&str, T)]) {
+        if let Some((name, _)) = choices.iter().find(|(_, known)| known == value) {
+            self.set(column, *name);
+        }
+    }
+}
+
+/// Reads a file with one row a record.
+fn read_each<R>(
+    mut table: Table<'_>,
+    read: impl Fn(&mut Row) -> Option<R>,
+    id: impl Fn(&R) -> &Id,
+    check: impl Fn(&R) -> Vec<Fault>,
+    column_of: impl Fn(&str) -> &'static str + Copy,
+) -> Parsed<R> {
+    let mut parsed = Parsed { rows_read: 0, records: Vec::new(), faults: Vec::new() };
+    let mut seen: HashMap<Id, u32> = HashMap::new();
+    while let Some(mut row) = table.next_row() {
+        parsed.rows_read += 1;
+        let record = read(&mut row);
+        if let Some(record) = record {
+            row.judge(check(&record), column_of);
+            if row.text("id") == id(&record).as_str() {
+                if let Some(first) = seen.get(id(&record)) {
+                    let message =
+                        format!("'{}' stands on line {first} already; give every record its own id", id(&record));
+                    row.refuse("id", message);
+                } else {
+                    seen.insert(id(&record).clone(), row.line());
+                }
+            }
+            if row.is_sound() {
+                parsed.records.push((row.line(), record));
+                continue;
+            }
+        }
+        parsed.faults.append(&mut row.into_faults());
+    }
+    parsed
+}
+
+/// The column of a field of the public API: `canopy.height_m` stands in `canopy_height_m`, `relief[0].offset_m` in `relief`.
+/// Where a record has an entry of its own for a field, `own` says so.
+fn column_of(columns: &'static [Column], own: &[(&str, &'static str)], field: &str) -> &'static str {
+    if let Some((_, column)) = own.iter().find(|(path, _)| field.starts_with(path)) {
+        return column;
+    }
+    let known = |name: &str| columns.iter().find(|column| column.name == name).map(|column| column.name);
+    let first = field.split(['[', '.']).next().unwrap_or_default();
+    let last = field.rsplit('.').next().unwrap_or_default();
+    known(&field.replace('.', "_")).or_else(|| known(first)).or_else(|| known(last)).unwrap_or("")
+}
+
+#[cfg(test)]
+mod tests;

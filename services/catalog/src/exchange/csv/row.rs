@@ -1,0 +1,301 @@
+//! One row: its cells as text, numbers and choices, and every fault met on the way.
+
+use std::rc::Rc;
+
+use csv::ByteRecord;
+use planning::domain::{Fault, FaultReason, Id};
+
+use super::table::{Layout, Place, cut, plain_name};
+use crate::exchange::RowFault;
+use crate::exchange::scale::Scale;
+use crate::nearest::nearest;
+
+/// Stands in for an id that cannot be read; the fault that goes with it keeps it from ever being stored.
+const STAND_IN: &str = "unreadable";
+
+/// A row of a file.
+pub(crate) struct Row {
+    layout: Rc<Layout>,
+    line: u32,
+    cells: Vec<String>,
+    faults: Vec<RowFault>,
+}
+
+impl Row {
+    pub(crate) fn new(layout: Rc<Layout>, line: u32, record: &ByteRecord, open_quote: bool) -> Self {
+        let (given, named) = (record.len(), layout.headers.len());
+        let mut row = Self { layout, line, cells: Vec::with_capacity(given), faults: Vec::new() };
+        for (index, cell) in record.iter().enumerate() {
+            match std::str::from_utf8(cell) {
+                Ok(text) => row.cells.push(text.trim().to_owned()),
+                Err(error) => {
+                    row.cells.push(String::from_utf8_lossy(cell).trim().to_owned());
+                    let message = format!(
+                        "byte {} of the cell is not UTF-8; accepted: UTF-8 text; save the file as CSV UTF-8",
+                        error.valid_up_to() + 1
+                    );
+                    row.add(row.layout.headers.get(index).cloned().unwrap_or_default(), message);
+                }
+            }
+        }
+        if open_quote {
+            let message = "a quote is opened and never closed; accepted: cells quoted on both sides; close it";
+            row.add(String::new(), message.to_owned());
+        } else if given != named {
+            let message = format!(
+                "the row has {given} cells; accepted: {named}, as in the header; add or drop separators, or quote cells that hold one"
+            );
+            row.add(String::new(), message);
+        }
+        row
+    }
+
+    /// The line that the row starts on.
+    pub(crate) fn line(&self) -> u32 {
+        self.line
+    }
+
+    /// The faults of the row, each with its id.
+    pub(crate) fn into_faults(self) -> Vec<RowFault> {
+        let id = cut(self.text("id"));
+        let mut faults = self.faults;
+        for fault in &mut faults {
+            fault.id.clone_from(&id);
+        }
+        faults
+    }
+
+    /// Whether nothing has been refused so far.
+    pub(crate) fn is_sound(&self) -> bool {
+        self.faults.is_empty()
+    }
+
+    /// The cell of a column without the blanks around it; empty where the file lacks the column.
+    pub(crate) fn text(&self, column: &str) -> &str {
+        match self.place(column) {
+            Some(Place::Cell { index, .. }) => self.cells.get(*index).map_or("", String::as_str),
+            Some(Place::Default { cell, .. }) => cell,
+            Some(Place::Absent) | None => "",
+        }
+    }
+
+    /// The text of a cell that must not be empty.
+    pub(crate) fn required_text(&mut self, column: &str) -> String {
+        if self.text(column).is_empty() {
+            self.missing(column);
+        }
+        self.text(column).to_owned()
+    }
+
+    /// The id in a cell.
+    pub(crate) fn id(&mut self, column: &str) -> Option<Id> {
+        match Id::parse(self.text(column)) {
+            Ok(id) => return Some(id),
+            Err(_) if self.text(column).is_empty() => self.missing(column),
+            Err(error) => self.refuse(column, error.to_string()),
+        }
+        Id::parse(STAND_IN).ok()
+    }
+
+    /// The number in a cell, in the canonical unit; none for an empty one.
+    pub(crate) fn number(&mut self, column: &str) -> Option<f64> {
+        let text = self.text(column);
+        if text.is_empty() {
+            return None;
+        }
+        match self.numbers(column).read(text) {
+            Ok(value) => Some(value),
+            Err(problem) => {
+                let message = format!("{problem}; accepted: {}; correct it", self.accepts(column));
+                self.refuse(column, message);
+                None
+            }
+        }
+    }
+
+    /// The number in a cell that must not be empty; a stand-in where it is refused.
+    pub(crate) fn required_number(&mut self, column: &str) -> f64 {
+        if self.text(column).is_empty() {
+            self.missing(column);
+        }
+        self.number(column).unwrap_or(1.0)
+    }
+
+    /// The whole number in a cell; none for an empty one.
+    pub(crate) fn whole(&mut self, column: &str) -> Option<u32> {
+        let text = self.text(column);
+        if text.is_empty() {
+            return None;
+        }
+        let parsed = text.parse().ok();
+        if parsed.is_none() {
+            let message =
+                format!("'{}' is not a whole number; accepted: {}; correct it", cut(text), self.accepts(column));
+            self.refuse(column, message);
+        }
+        parsed
+    }
+
+    /// Yes or no; none for an empty cell.
+    pub(crate) fn flag(&mut self, column: &str) -> Option<bool> {
+        self.choice(
+            column,
+            &[("true", true), ("false", false), ("yes", true), ("no", false), ("1", true), ("0", false)],
+        )
+    }
+
+    /// The choice in a cell; none for an empty one. Case, blanks and hyphens do not matter.
+    pub(crate) fn choice<T: Copy>(&mut self, column: &str, choices: &[(&str, T)]) -> Option<T> {
+        let text = self.text(column);
+        if text.is_empty() {
+            return None;
+        }
+        let name = plain_name(text);
+        let found = choices.iter().find(|(known, _)| *known == name).map(|(_, value)| *value);
+        if found.is_none() {
+            let meant = nearest(&name, choices.iter().map(|(known, _)| *known));
+            let advice = meant.map_or_else(|| "correct it".to_owned(), |known| format!("perhaps {known} is meant"));
+            let names: Vec<_> = choices.iter().map(|(known, _)| *known).collect();
+            let message = format!("'{}' is none of the choices; accepted: {}; {advice}", cut(text), names.join(", "));
+            self.refuse(column, message);
+        }
+        found
+    }
+
+    /// The choice in a cell that must not be empty.
+    pub(crate) fn required_choice<T: Copy>(&mut self, column: &str, choices: &[(&str, T)]) -> Option<T> {
+        if self.text(column).is_empty() {
+            self.missing(column);
+        }
+        self.choice(column, choices)
+    }
+
+    /// What a cell holds in a notation of its own; none for an empty one.
+    pub(crate) fn notation<T>(
+        &mut self,
+        column: &str,
+        read: impl FnOnce(&str, &Numbers) -> Result<T, String>,
+    ) -> Option<T> {
+        let text = self.text(column);
+        if text.is_empty() {
+            return None;
+        }
+        match read(text, &self.numbers(column)) {
+            Ok(value) => Some(value),
+            Err(problem) => {
+                let message = format!("{problem}; accepted: {}; correct it", self.accepts(column));
+                self.refuse(column, message);
+                None
+            }
+        }
+    }
+
+    /// Refuses a cell that is filled although it has no meaning beside another one.
+    pub(crate) fn out_of_place(&mut self, column: &str, only: &str) {
+        if !self.text(column).is_empty() {
+            let given = cut(self.text(column));
+            self.refuse(column, format!("'{given}' is given; the column belongs to {only} only; empty the cell"));
+        }
+    }
+
+    /// Refuses a cell.
+    pub(crate) fn refuse(&mut self, column: &str, message: String) {
+        self.add(self.header(column), message);
+    }
+
+    /// Refuses an empty cell. A column that is missing altogether has been refused once, with the header.
+    pub(crate) fn missing(&mut self, column: &str) {
+        if self.place(column) != Some(&Place::Absent) || !self.requires(column) {
+            let message = format!("the cell is empty; it is required: {}; fill it", self.accepts(column));
+            self.refuse(column, message);
+        }
+    }
+
+    /// Takes over what the record's own check found. Where a cell was already refused the check saw a stand-in: it is not
+    /// heard on that cell, nor on what contradicts what.
+    pub(crate) fn judge(&mut self, found: Vec<Fault>, column_of: impl Fn(&str) -> &'static str) {
+        let sound = self.is_sound();
+        let known: Vec<_> = self.faults.iter().map(|fault| fault.column.clone()).collect();
+        for fault in found {
+            let column = column_of(&fault.field);
+            let header = self.header(column);
+            let stands = sound || (fault.reason != FaultReason::Contradiction && !known.contains(&header));
+            let absent = self.place(column) == Some(&Place::Absent) && self.requires(column);
+            if stands && !absent {
+                self.add(header, fault.message);
+            }
+        }
+    }
+
+    fn add(&mut self, column: String, message: String) {
+        self.faults.push(RowFault { line: self.line, column, message, id: String::new() });
+    }
+
+    fn at(&self, column: &str) -> Option<usize> {
+        self.layout.columns.iter().position(|known| known.name == column)
+    }
+
+    fn place(&self, column: &str) -> Option<&Place> {
+        self.layout.places.get(self.at(column)?)
+    }
+
+    fn requires(&self, column: &str) -> bool {
+        self.layout.columns.iter().any(|known| known.name == column && known.required)
+    }
+
+    fn accepts(&self, column: &str) -> &'static str {
+        self.layout.columns.iter().find(|known| known.name == column).map_or("", |known| known.accepts)
+    }
+
+    /// The column as the file names it.
+    fn header(&self, column: &str) -> String {
+        match self.place(column) {
+            Some(Place::Cell { header, .. }) => header.clone(),
+            _ => column.to_owned(),
+        }
+    }
+
+    fn numbers(&self, column: &str) -> Numbers {
+        let scale = match self.place(column) {
+            Some(Place::Cell { scale, .. } | Place::Default { scale, .. }) => *scale,
+            _ => Scale::One,
+        };
+        Numbers { decimal_comma: self.layout.decimal_comma, scale }
+    }
+}
+
+/// How the numbers of a column are written.
+pub(crate) struct Numbers {
+    decimal_comma: bool,
+    scale: Scale,
+}
+
+impl Numbers {
+    /// A number in the canonical unit, or what is wrong with it.
+    pub(crate) fn read(&self, text: &str) -> Result<f64, String> {
+        self.read_plain(text).map(|value| self.scale.forth(value))
+    }
+
+    /// A number as it stands, in no unit.
+    pub(crate) fn read_plain(&self, text: &str) -> Result<f64, String> {
+        let given = || cut(text);
+        // A typographic minus is what spreadsheets and word processors put in.
+        let mut plain = text.replace('\u{2212}', "-");
+        if plain.contains(',') {
+            if !self.decimal_comma {
+                return Err(format!("'{}' holds a comma; write a decimal point and no thousands separators", given()));
+            }
+            if plain.contains('.') || plain.matches(',').count() > 1 {
+                return Err(format!("'{}' holds a thousands separator; write the number without", given()));
+            }
+            plain = plain.replace(',', ".");
+        }
+        // `parse` would also take "inf" and "nan".
+        let digits = plain.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | '-' | '+' | 'e' | 'E'));
+        match plain.parse::<f64>() {
+            Ok(value) if digits && value.is_finite() => Ok(value),
+            Ok(_) if digits => Err(format!("'{}' is too large for a number", given())),
+            _ => Err(format!("'{}' is not a number", given())),
+        }
+    }
+}

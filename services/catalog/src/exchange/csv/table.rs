@@ -1,0 +1,269 @@
+//! From bytes to rows: byte order mark, separator, header, line numbers.
+
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+use csv::{ByteRecord, ReaderBuilder};
+
+use super::column::Column;
+use super::row::Row;
+use crate::exchange::RowFault;
+use crate::exchange::scale::Scale;
+use crate::nearest::nearest;
+
+/// Where the cells of a column come from.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Place {
+    /// Nowhere: the file lacks the column.
+    Absent,
+    /// From the file.
+    Cell {
+        /// Index of the cell in its row.
+        index: usize,
+        /// Name of the column in the file.
+        header: String,
+        /// Unit of the column in the file.
+        scale: Scale,
+    },
+    /// From the caller, for every row the same.
+    Default {
+        /// The cell.
+        cell: String,
+        /// Unit of the column.
+        scale: Scale,
+    },
+}
+
+/// Which cell of a row belongs to which column.
+#[derive(Debug)]
+pub(crate) struct Layout {
+    pub(crate) columns: &'static [Column],
+    /// One for each column.
+    pub(crate) places: Vec<Place>,
+    /// Names as the file gives them, by cell.
+    pub(crate) headers: Vec<String>,
+    /// Whether numbers may have a decimal comma: only where it cannot be taken for a separator.
+    pub(crate) decimal_comma: bool,
+}
+
+/// A file whose header has been read.
+pub struct Table<'b> {
+    layout: Rc<Layout>,
+    records: Records<'b>,
+}
+
+/// The records of a file with their line numbers.
+struct Records<'b> {
+    reader: csv::Reader<&'b [u8]>,
+    bytes: &'b [u8],
+    /// Line numbers are counted from here.
+    counted: Counted,
+}
+
+/// A byte offset and the line that it lies on.
+#[derive(Debug, Clone, Copy)]
+struct Counted {
+    offset: usize,
+    line: u32,
+}
+
+impl<'b> Table<'b> {
+    /// Reads the header. Its faults go into `faults`; nothing comes back where there is no header at all.
+    pub(crate) fn open(
+        bytes: &'b [u8],
+        columns: &'static [Column],
+        defaults: &BTreeMap<String, String>,
+        faults: &mut Vec<RowFault>,
+    ) -> Option<Self> {
+        let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+        if bytes.starts_with(b"\xff\xfe") || bytes.starts_with(b"\xfe\xff") {
+            faults.push(of_file("the file is UTF-16; accepted: UTF-8; save it as CSV UTF-8"));
+            return None;
+        }
+        let (separator, skipped) = separator(bytes);
+        let body = bytes.get(skipped..).unwrap_or_default();
+        let reader = ReaderBuilder::new().delimiter(separator).has_headers(false).flexible(true).from_reader(body);
+        let first_line = if skipped > 0 { 2 } else { 1 };
+        let mut layout = Layout { columns, places: Vec::new(), headers: Vec::new(), decimal_comma: separator != b',' };
+        let mut records = Records { reader, bytes: body, counted: Counted { offset: 0, line: first_line } };
+        let Some((line, header)) = records.next() else {
+            faults.push(of_file("the file is empty; accepted: a header line, then a line for each record"));
+            return None;
+        };
+        let names: Vec<_> = header.iter().map(|cell| String::from_utf8_lossy(cell).trim().to_owned()).collect();
+        layout.read_header(line, names, defaults, faults);
+        Some(Self { layout: Rc::new(layout), records })
+    }
+
+    /// The next row that holds anything.
+    pub(crate) fn next_row(&mut self) -> Option<Row> {
+        loop {
+            let (line, record) = self.records.next()?;
+            if record.iter().any(|cell| !cell.trim_ascii().is_empty()) {
+                let open_quote = self.records.end_in_open_quote(&record);
+                return Some(Row::new(Rc::clone(&self.layout), line, &record, open_quote));
+            }
+        }
+    }
+}
+
+impl Records<'_> {
+    /// The next record and the line that it starts on.
+    fn next(&mut self) -> Option<(u32, ByteRecord)> {
+        let mut record = ByteRecord::new();
+        // Reading bytes from memory, of any number of cells, has no way to fail.
+        if !self.reader.read_byte_record(&mut record).unwrap_or(false) {
+            return None;
+        }
+        let start = record.position().map_or(0, csv::Position::byte);
+        // The reader reports where it stood: line ends before the record are still to be skipped.
+        let start = usize::try_from(start).unwrap_or(usize::MAX);
+        let blank = |byte: &&u8| matches!(**byte, b'\r' | b'\n');
+        let start = start + self.bytes.get(start..).unwrap_or_default().iter().take_while(blank).count();
+        let between = self.bytes.get(self.counted.offset..start).unwrap_or_default();
+        let ends = between.iter().filter(|byte| **byte == b'\n').count();
+        self.counted = Counted {
+            offset: start.max(self.counted.offset),
+            line: self.counted.line.saturating_add(u32::try_from(ends).unwrap_or(u32::MAX)),
+        };
+        Some((self.counted.line, record))
+    }
+
+    /// Whether the file ends inside a quoted cell of this record, which then swallowed the lines that follow it.
+    fn end_in_open_quote(&self, record: &ByteRecord) -> bool {
+        let end = usize::try_from(self.reader.position().byte()).unwrap_or(usize::MAX);
+        let raw = self.bytes.get(self.counted.offset..).unwrap_or_default();
+        let last = record.iter().next_back().unwrap_or_default();
+        let quotes = || raw.iter().filter(|byte| **byte == b'"').count();
+        end >= self.bytes.len()
+            && raw.contains(&b'"')
+            && !last.is_empty()
+            && quotes() % 2 == 1
+            && (last.contains(&b'\n') || raw.windows(last.len() + 1).any(|part| opens(part, last)))
+    }
+}
+
+/// Whether a stretch of the file is a quote with the cell right behind it.
+fn opens(part: &[u8], cell: &[u8]) -> bool {
+    part.split_first().is_some_and(|(first, rest)| *first == b'"' && rest == cell)
+}
+
+impl Layout {
+    fn read_header(
+        &mut self,
+        line: u32,
+        names: Vec<String>,
+        defaults: &BTreeMap<String, String>,
+        faults: &mut Vec<RowFault>,
+    ) {
+        let mut fault = |column: &str, message: String| {
+            faults.push(RowFault { line, column: cut(column), message, id: String::new() });
+        };
+        self.places = vec![Place::Absent; self.columns.len()];
+        for (index, name) in names.iter().enumerate() {
+            match self.find(name) {
+                None => fault(name, self.unknown(name, index)),
+                Some((at, scale)) => {
+                    let Some(place) = self.places.get_mut(at) else { continue };
+                    if let Place::Cell { header, .. } = place {
+                        let message =
+                            format!("the column gives the same as '{header}'; accepted: one of them; drop one");
+                        fault(name, message);
+                    } else {
+                        *place = Place::Cell { index, header: name.clone(), scale };
+                    }
+                }
+            }
+        }
+        for (name, cell) in defaults {
+            match self.find(name) {
+                None => fault(name, format!("the default is for no known column; {}", self.proposal(name))),
+                Some((at, scale)) => {
+                    // A column of the file goes before a default.
+                    if let Some(place @ Place::Absent) = self.places.get_mut(at) {
+                        *place = Place::Default { cell: cell.trim().to_owned(), scale };
+                    }
+                }
+            }
+        }
+        for (column, place) in self.columns.iter().zip(&self.places) {
+            if column.required && *place == Place::Absent {
+                let message =
+                    format!("the column is missing; it is required: {}; add it to the header", column.accepts);
+                fault(column.name, message);
+            }
+        }
+        self.headers = names;
+    }
+
+    /// The column of a name in a header, and its unit. Case, blanks and hyphens do not matter.
+    fn find(&self, given: &str) -> Option<(usize, Scale)> {
+        let name = plain_name(given);
+        self.columns.iter().enumerate().find_map(|(at, column)| {
+            let own = (column.name == name).then_some((at, column.scale));
+            own.or_else(|| column.also.iter().find(|(other, _)| *other == name).map(|(_, scale)| (at, *scale)))
+        })
+    }
+
+    fn unknown(&self, name: &str, index: usize) -> String {
+        if name.is_empty() {
+            return format!("cell {} of the header is empty; give the column a name, or drop it", index + 1);
+        }
+        format!("there is no such column; {}", self.proposal(name))
+    }
+
+    fn proposal(&self, name: &str) -> String {
+        let names = || self.columns.iter().flat_map(|column| std::iter::once(column.name).chain(column.also()));
+        // A name without its unit is the usual slip.
+        let plain = plain_name(name);
+        let stem = format!("{plain}_");
+        let meant = nearest(&plain, names()).or_else(|| names().find(|known| known.starts_with(&stem)));
+        match meant {
+            Some(known) => format!("the nearest known one is '{known}'; rename or drop it"),
+            None => {
+                let all: Vec<_> = self.columns.iter().map(|column| column.name).collect();
+                format!("accepted: {}; rename or drop it", all.join(", "))
+            }
+        }
+    }
+}
+
+/// A fault of the file as a whole.
+fn of_file(message: &str) -> RowFault {
+    RowFault { line: 1, column: String::new(), message: message.to_owned(), id: String::new() }
+}
+
+/// A name as it is compared: lower case, one underscore between words.
+pub(crate) fn plain_name(given: &str) -> String {
+    given.trim().to_ascii_lowercase().replace([' ', '-'], "_")
+}
+
+/// Text that is said back to its giver, cut to a bearable length.
+pub(crate) fn cut(text: &str) -> String {
+    const MOST: usize = 60;
+    if text.chars().count() <= MOST { text.to_owned() } else { text.chars().take(MOST).chain(['…']).collect() }
+}
+
+/// The separator, and how many bytes a line such as `sep=;` before the header takes.
+fn separator(bytes: &[u8]) -> (u8, usize) {
+    let first = bytes.split(|byte| *byte == b'\n').find(|line| !line.trim_ascii().is_empty()).unwrap_or_default();
+    if let Some([separator @ (b',' | b';' | b'\t'), rest @ ..]) = first.strip_prefix(b"sep=")
+        && rest.trim_ascii().is_empty()
+        && bytes.starts_with(b"sep=")
+    {
+        return (*separator, (first.len() + 1).min(bytes.len()));
+    }
+    let mut quoted = false;
+    let mut counts = [(b',', 0_usize), (b';', 0), (b'\t', 0)];
+    for byte in first {
+        if *byte == b'"' {
+            quoted = !quoted;
+        } else if !quoted && let Some((_, count)) = counts.iter_mut().find(|(separator, _)| separator == byte) {
+            *count += 1;
+        }
+    }
+    // The first of the most frequent ones, so that a comma wins a tie.
+    let most = counts.iter().map(|(_, count)| *count).max().unwrap_or(0);
+    let found = counts.iter().find(|(_, count)| *count == most);
+    (found.map_or(b',', |(separator, _)| *separator), 0)
+}

@@ -1,0 +1,107 @@
+//! Units of files against the canonical ones.
+//!
+//! Going into the canonical unit rounds, and going back rounds again, so that 33.3 kHz might come back as
+//! 33.300000000000004. `back` therefore looks for the shortest decimal that leads to the stored value: what a person
+//! wrote comes back as written.
+
+/// How a figure of a file relates to the canonical unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Scale {
+    /// As it stands.
+    One,
+    Kilohertz,
+    Milliseconds,
+    Microseconds,
+    Percent,
+    Degrees,
+    Millimetres,
+    Centimetres,
+    Feet,
+    Inches,
+    Fahrenheit,
+}
+
+impl Scale {
+    /// Into the canonical unit.
+    pub(crate) fn forth(self, value: f64) -> f64 {
+        match self {
+            Self::One => value,
+            Self::Kilohertz => value * 1.0e3,
+            Self::Milliseconds | Self::Millimetres => value * 1.0e-3,
+            Self::Microseconds => value * 1.0e-6,
+            Self::Percent | Self::Centimetres => value * 1.0e-2,
+            Self::Degrees => value.to_radians(),
+            // International foot and inch, exact by definition (1959).
+            Self::Feet => value * 0.3048,
+            Self::Inches => value * 0.0254,
+            Self::Fahrenheit => (value - 32.0) / 1.8,
+        }
+    }
+
+    /// Out of the canonical unit.
+    pub(crate) fn back(self, canonical: f64) -> f64 {
+        let near = match self {
+            Self::One => return canonical,
+            Self::Kilohertz => canonical / 1.0e3,
+            Self::Milliseconds | Self::Millimetres => canonical * 1.0e3,
+            Self::Microseconds => canonical * 1.0e6,
+            Self::Percent | Self::Centimetres => canonical * 1.0e2,
+            Self::Degrees => canonical.to_degrees(),
+            Self::Feet => canonical / 0.3048,
+            Self::Inches => canonical / 0.0254,
+            Self::Fahrenheit => canonical * 1.8 + 32.0,
+        };
+        let leads_back = |value: &f64| self.forth(*value) == canonical;
+        let shortest = format!("{near:.14e}").parse().ok().filter(leads_back);
+        shortest.or_else(|| [near, near.next_up(), near.next_down()].into_iter().find(leads_back)).unwrap_or(near)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// The units that a writer uses; feet, inches and Fahrenheit are only read.
+    const WRITTEN: [Scale; 8] = [
+        Scale::One,
+        Scale::Kilohertz,
+        Scale::Milliseconds,
+        Scale::Microseconds,
+        Scale::Percent,
+        Scale::Degrees,
+        Scale::Millimetres,
+        Scale::Centimetres,
+    ];
+
+    #[test]
+    fn feet_inches_and_fahrenheit_follow_their_definitions() {
+        for (scale, given, canonical) in [
+            (Scale::Feet, 1.0, 0.3048),
+            (Scale::Inches, 1.0, 0.0254),
+            (Scale::Fahrenheit, 32.0, 0.0),
+            (Scale::Fahrenheit, 212.0, 100.0),
+            (Scale::Fahrenheit, -40.0, -40.0),
+        ] {
+            assert_eq!(scale.forth(given), canonical, "{scale:?} {given}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn decimals_come_back_as_written(digits in -999_999_999_999_i64..1_000_000_000_000, power in 0_i32..12) {
+            let written: f64 = format!("{digits}e-{power}").parse().unwrap();
+            for scale in WRITTEN {
+                prop_assert_eq!(scale.back(scale.forth(written)).to_bits(), written.to_bits(), "{:?}", scale);
+            }
+        }
+
+        #[test]
+        fn any_figure_comes_back_to_the_same_canonical_value(value in -1.0e6_f64..1.0e6) {
+            for scale in WRITTEN {
+                let canonical = scale.forth(value);
+                prop_assert_eq!(scale.forth(scale.back(canonical)).to_bits(), canonical.to_bits(), "{:?}", scale);
+            }
+        }
+    }
+}
