@@ -4,5 +4,19 @@
 //! file is this crate's own view. It must never contain protocol types, physics or scoring, and it reads no clock: every
 //! write is told who writes and when.
 
+mod error;
 pub mod exchange;
-mod nearest;
+pub mod filter;
+mod import;
+mod report;
+mod resource;
+mod run;
+mod store;
+mod view;
+
+pub use error::StoreError;
+pub use import::{Commit, Existing, ImportMode, ImportOutcome, Skip};
+pub use report::{NewReport, StoredReport};
+pub use resource::{ListQuery, Page, Resource, Stored};
+pub use run::{FindingsQuery, NewRun, RunState, StoredRun};
+pub use store::{OpenOptions, Store, Synchronous, Write};

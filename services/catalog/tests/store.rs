@@ -1,0 +1,274 @@
+//! The store on real SQLite files.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+
+use acoustics::units::{Angle, Celsius, Db, GramsPerKilogram, Metres};
+use catalog::filter::Filter;
+use catalog::{
+    Commit, Existing, FindingsQuery, ImportMode, ListQuery, NewRun, OpenOptions, Resource, RunState, Skip, Store,
+    StoreError, Write,
+};
+use jiff::Timestamp;
+use planning::domain::selection::{Assumption, Criteria, Desirability, Failure, Finding, Gains, RunInput, Settings};
+use planning::domain::{BottomClass, Fact, FishLayer, Id, Spot, Target, TargetKind, TargetShape, defaults};
+
+fn write() -> Write {
+    Write { actor: "test".into(), at: Timestamp::from_second(1_700_000_000).unwrap() }
+}
+
+fn id(text: &str) -> Id {
+    Id::parse(text).unwrap()
+}
+
+fn spot(name: &str, depth: f64) -> Spot {
+    Spot {
+        id: id(name),
+        display_name: format!("Spot {name}"),
+        lake: "Tarn Vesper".into(),
+        notes: String::new(),
+        position: None,
+        depth: Metres::new(depth),
+        ice_thickness: None,
+        bottom: BottomClass::Silt,
+        slope: Angle::from_degrees(3.0),
+        relief: vec![],
+        canopy: None,
+        fish_layer: FishLayer { top: Metres::new(depth / 3.0), bottom: Metres::new(depth), per_cubic_metre: 0.1 },
+        lure_height: Metres::new(0.4),
+        hole_radius: defaults::HOLE_RADIUS,
+        bottom_temperature: Celsius::new(3.7),
+        salinity: GramsPerKilogram::new(0.0),
+        ph: 7.5,
+    }
+}
+
+async fn open(dir: &tempfile::TempDir) -> Store {
+    Store::open(dir.path().join("lake.db"), OpenOptions::default()).await.unwrap()
+}
+
+#[tokio::test]
+async fn records_come_back_as_they_were_and_etags_guard_them() {
+    let dir = tempfile::tempdir().unwrap();
+    let store = open(&dir).await;
+    let made = store.create(&spot("a", 10.0 / 3.0), &write()).await.unwrap();
+    assert_eq!(made.record, spot("a", 10.0 / 3.0));
+    assert!(matches!(
+        store.create(&spot("a", 4.0), &write()).await,
+        Err(StoreError::AlreadyExists { collection: "spots", .. })
+    ));
+    let changed = store.update(&spot("a", 5.0), Some(&made.etag), &write()).await.unwrap();
+    assert_ne!(changed.etag, made.etag);
+    let stale = store.update(&spot("a", 6.0), Some(&made.etag), &write()).await;
+    assert!(matches!(stale, Err(StoreError::StaleEtag { .. })));
+    assert!(matches!(store.delete::<Spot>(&id("a"), Some("old"), &write()).await, Err(StoreError::StaleEtag { .. })));
+    store.delete::<Spot>(&id("a"), None, &write()).await.unwrap();
+    assert!(matches!(store.get::<Spot>(&id("a")).await, Err(StoreError::NotFound { .. })));
+}
+
+#[tokio::test]
+async fn a_faulty_record_is_refused_with_every_fault() {
+    let dir = tempfile::tempdir().unwrap();
+    let store = open(&dir).await;
+    let mut bad = spot("a", -1.0);
+    bad.slope = Angle::from_degrees(80.0);
+    let Err(StoreError::Faulty(faults)) = store.create(&bad, &write()).await else { panic!("accepted") };
+    let fields: Vec<_> = faults.iter().map(|f| f.field.as_str()).collect();
+    assert!(fields.contains(&"depth_m") && fields.contains(&"slope_deg"), "{fields:?}");
+}
+
+#[tokio::test]
+async fn pages_together_are_the_whole_and_filters_choose() {
+    let dir = tempfile::tempdir().unwrap();
+    let store = open(&dir).await;
+    let rows = (0..25).map(|i| (i + 2, spot(&format!("s{i:02}"), 2.0 + f64::from(i)))).collect();
+    let outcome = store.import::<Spot>(rows, vec![], ImportMode::default(), &write()).await.unwrap();
+    assert_eq!((outcome.created, outcome.replaced), (25, 0));
+    let filter = Filter::parse("depth_m >= 5 AND lake : \"vesper\"", Spot::FIELDS).unwrap();
+    let mut seen = Vec::new();
+    let mut after = None;
+    loop {
+        let page =
+            store.list::<Spot>(&ListQuery { filter: filter.clone(), limit: 7, after: after.clone() }).await.unwrap();
+        assert_eq!(page.total, 22);
+        seen.extend(page.items.iter().map(|s| s.record.id.to_string()));
+        after = page.items.last().map(|s| s.record.id.clone());
+        if !page.more {
+            break;
+        }
+    }
+    let all = store.list::<Spot>(&ListQuery { filter, limit: 100, after: None }).await.unwrap();
+    let whole: Vec<_> = all.items.iter().map(|s| s.record.id.to_string()).collect();
+    assert_eq!(seen, whole);
+    assert_eq!(seen.len(), 22);
+}
+
+#[tokio::test]
+async fn an_import_is_all_or_nothing_unless_told_otherwise() {
+    let dir = tempfile::tempdir().unwrap();
+    let store = open(&dir).await;
+    let steep = || Spot { slope: Angle::from_degrees(80.0), ..spot("b", 4.0) };
+    let rows = || vec![(2, spot("a", 4.0)), (3, steep()), (4, spot("a", 5.0))];
+    let refused = store.import::<Spot>(rows(), vec![], ImportMode::default(), &write()).await.unwrap();
+    let lines: Vec<_> = refused.faults.iter().map(|f| (f.line, f.column.as_str())).collect();
+    assert_eq!(lines, [(3, "slope_deg"), (4, "id")]);
+    assert_eq!(store.list::<Spot>(&ListQuery { limit: 9, ..ListQuery::default() }).await.unwrap().total, 0);
+    let skipping = ImportMode { skip_bad: Skip::BadRows, ..ImportMode::default() };
+    let checked = ImportMode { commit: Commit::CheckOnly, ..skipping };
+    assert_eq!(store.import::<Spot>(rows(), vec![], checked, &write()).await.unwrap().created, 1);
+    assert_eq!(store.list::<Spot>(&ListQuery { limit: 9, ..ListQuery::default() }).await.unwrap().total, 0);
+    assert_eq!(store.import::<Spot>(rows(), vec![], skipping, &write()).await.unwrap().created, 1);
+    let again = store.import::<Spot>(vec![(2, spot("a", 7.0))], vec![], ImportMode::default(), &write()).await.unwrap();
+    assert_eq!(again.faults.len(), 1);
+    let replacing = ImportMode { existing: Existing::Replace, ..ImportMode::default() };
+    let replaced = store.import::<Spot>(vec![(2, spot("a", 7.0))], vec![], replacing, &write()).await.unwrap();
+    assert_eq!((replaced.created, replaced.replaced), (0, 1));
+    assert_eq!(store.get::<Spot>(&id("a")).await.unwrap().record.depth, Metres::new(7.0));
+}
+
+fn target(kind: TargetKind) -> Target {
+    Target {
+        id: id("t"),
+        display_name: "Target".into(),
+        notes: String::new(),
+        kind,
+        shape: TargetShape::Known(Fact::stated(acoustics::units::TargetStrength::new(-50.0))),
+    }
+}
+
+fn input(spots: u32) -> RunInput {
+    RunInput {
+        spots: (0..spots).map(|i| spot(&format!("s{i}"), 3.0 + f64::from(i))).collect(),
+        sensors: vec![],
+        options: vec![planning::domain::selection::OptionRef { sensor: 0, option: 0 }; 3],
+        shelter: None,
+        lure: target(TargetKind::Lure),
+        fish: target(TargetKind::Fish),
+        settings: Settings::default(),
+    }
+}
+
+fn finding(spot: usize, option: usize, rank: u32) -> Finding {
+    let third = 1.0 / 3.0;
+    Finding {
+        spot,
+        option,
+        criteria: Criteria {
+            coverage_radius: Metres::new(third),
+            coverage_area_m2: 0.1 + third,
+            watch_footprint: Metres::new(2.0),
+            range_cell: Metres::new(0.07),
+            single_fish_probability: 0.9,
+            shadow_height: Metres::new(0.2),
+            cover_ratio: (option == 1).then(|| Db::new(-2.5)),
+            headroom: None,
+            foreign_fraction: 0.0,
+        },
+        gains: Gains {
+            lure: Db::new(30.0),
+            bottom: Db::new(20.0),
+            working: Db::new(30.0),
+            clear: None,
+            search: Db::new(45.0),
+            max: Db::new(70.0),
+        },
+        desirability: Desirability { coverage: 0.1, clutter: 0.2, resolution: 0.3, interference: 1.0 },
+        score: third,
+        rank,
+        failures: if option == 2 { vec![Failure::LureGainBeyondMax { missing: Db::new(third) }] } else { vec![] },
+        assumptions: vec![Assumption { field: "floor_db".into(), text: "taken as -40 dB".into() }],
+        notices: vec![],
+        uncertainty: None,
+    }
+}
+
+#[tokio::test]
+async fn a_chunk_is_stored_once_and_findings_come_by_spot_and_rank() {
+    let dir = tempfile::tempdir().unwrap();
+    let store = open(&dir).await;
+    let asked = input(4);
+    let new = |id: &str| NewRun {
+        id: id.into(),
+        request_id: Some("mine".into()),
+        spec: vec![1, 2],
+        input: &asked,
+        chunk_spots: 2,
+    };
+    let run = store.insert_run(new("r1"), &write()).await.unwrap();
+    assert!(matches!(store.insert_run(new("r2"), &write()).await, Err(StoreError::AlreadyExists { .. })));
+    assert_eq!(store.run_by_request_id("mine").await.unwrap().unwrap().id, "r1");
+    assert_eq!(store.run_input("r1").await.unwrap(), asked);
+    let chunk: Vec<_> = [(0, 1, 1), (0, 0, 2), (0, 2, 3), (1, 2, 1), (1, 0, 2), (1, 1, 3)]
+        .into_iter()
+        .map(|(s, o, r)| finding(s, o, r))
+        .collect();
+    store.begin_run(&run, write().at).await.unwrap();
+    store.save_chunk(&run, 0, &chunk).await.unwrap();
+    store.save_chunk(&run, 0, &chunk).await.unwrap();
+    let run = store.run("r1").await.unwrap();
+    assert_eq!((run.findings_done, run.findings_total(), run.state), (6, 12, RunState::Running));
+    assert_eq!(store.done_chunks(&run).await.unwrap(), [0]);
+    let all = store.findings(&run, &FindingsQuery { limit: 100, ..FindingsQuery::default() }).await.unwrap();
+    assert_eq!(all, chunk);
+    let mut paged = Vec::new();
+    let mut after = None;
+    loop {
+        let page = store.findings(&run, &FindingsQuery { after, limit: 4, ..FindingsQuery::default() }).await.unwrap();
+        let Some(last) = page.last() else { break };
+        after = Some((last.spot, last.rank));
+        paged.extend(page);
+    }
+    assert_eq!(paged, chunk);
+    let best = FindingsQuery { max_rank: Some(1), spot: Some(1), limit: 9, after: None };
+    assert_eq!(store.findings(&run, &best).await.unwrap(), [finding(1, 2, 1)]);
+    assert_eq!(store.unfinished_runs().await.unwrap().len(), 1);
+    store.finish_run(&run, RunState::Succeeded, "", "abc", write().at).await.unwrap();
+    store.finish_run(&run, RunState::Failed, "late", "", write().at).await.unwrap();
+    assert_eq!(store.run("r1").await.unwrap().state, RunState::Succeeded);
+}
+
+#[tokio::test]
+async fn files_that_cannot_be_used_are_left_untouched() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("noise.db");
+    std::fs::write(&path, "this is no database at all, and long enough to be looked at".repeat(40)).unwrap();
+    let before = std::fs::read(&path).unwrap();
+    assert!(matches!(Store::open(&path, OpenOptions::default()).await, Err(StoreError::Corrupt { .. })));
+    assert_eq!(std::fs::read(&path).unwrap(), before);
+
+    let store = open(&dir).await;
+    let path = store.path().to_path_buf();
+    store.close().await;
+    let raw = sqlx::SqlitePool::connect(&format!("sqlite:{}", path.display())).await.unwrap();
+    sqlx::query(
+        "INSERT INTO _sqlx_migrations (version, description, success, checksum, execution_time) VALUES (9999, 'later', 1, x'00', 0)",
+    )
+    .execute(&raw)
+    .await
+    .unwrap();
+    raw.close().await;
+    assert!(matches!(
+        Store::open(&path, OpenOptions::default()).await,
+        Err(StoreError::NewerSchema { found: 9999, .. })
+    ));
+}
+
+#[tokio::test]
+async fn two_that_open_a_new_file_at_once_both_get_it() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("both.db");
+    let (a, b) = tokio::join!(Store::open(&path, OpenOptions::default()), Store::open(&path, OpenOptions::default()));
+    a.unwrap().create(&spot("a", 3.0), &write()).await.unwrap();
+    b.unwrap().get::<Spot>(&id("a")).await.unwrap();
+}
+
+#[tokio::test]
+async fn a_backup_is_a_sound_copy_and_never_overwrites() {
+    let dir = tempfile::tempdir().unwrap();
+    let store = open(&dir).await;
+    store.create(&spot("a", 3.0), &write()).await.unwrap();
+    let copy = dir.path().join("copy.db");
+    store.backup(&copy).await.unwrap();
+    assert!(matches!(store.backup(&copy).await, Err(StoreError::CannotOpen { .. })));
+    let restored = Store::open(&copy, OpenOptions::default()).await.unwrap();
+    restored.check_integrity().await.unwrap();
+    assert_eq!(restored.get::<Spot>(&id("a")).await.unwrap().record, spot("a", 3.0));
+}
