@@ -8,6 +8,7 @@ mod error;
 pub mod exchange;
 pub mod filter;
 mod import;
+mod nearest;
 mod report;
 mod resource;
 mod run;
