@@ -1,0 +1,74 @@
+//! The demo catalogue: invented, sound, and varied enough to show what the service tells apart.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use acoustics::bottom::BottomClass;
+use catalog::exchange::csv::{self, CsvRecord};
+use planning::domain::{DialScale, PatternKind, Sensor, Shelter, Spot, Target, TargetKind};
+
+use super::root;
+
+fn read<R: CsvRecord>(file: &str) -> Vec<R> {
+    let bytes = std::fs::read(root().join("demo-catalog").join(file)).expect("the demo catalogue is there");
+    let parsed = csv::read::<R>(&bytes, &BTreeMap::new());
+    assert_eq!(parsed.faults, [], "{file}");
+    parsed.records.into_iter().map(|(_, record)| record).collect()
+}
+
+#[test]
+fn every_record_is_sound_and_says_that_it_is_invented() {
+    let notes: Vec<_> = (read::<Sensor>("sensors.csv").into_iter().map(|one| (one.id, one.notes)))
+        .chain(read::<Spot>("spots.csv").into_iter().map(|one| (one.id, one.notes)))
+        .chain(read::<Shelter>("shelters.csv").into_iter().map(|one| (one.id, one.notes)))
+        .chain(read::<Target>("targets.csv").into_iter().map(|one| (one.id, one.notes)))
+        .collect();
+    for (id, note) in notes {
+        assert!(note.starts_with("Invented for the demo."), "{id}: {note}");
+    }
+}
+
+#[test]
+fn sensors_cover_the_shapes_and_dials_that_people_meet() {
+    let sensors = read::<Sensor>("sensors.csv");
+    let options: Vec<_> = sensors.iter().flat_map(|sensor| &sensor.options).collect();
+    assert_eq!((sensors.len(), options.len()), (13, 24));
+    let shapes: BTreeSet<_> = options
+        .iter()
+        .map(|option| match option.pattern {
+            PatternKind::CircularPiston { .. } => "piston",
+            PatternKind::ShadedCircular { .. } => "shaded",
+            PatternKind::Rectangular { .. } => "rectangular",
+            PatternKind::Tabulated { .. } => "tabulated",
+        })
+        .collect();
+    assert_eq!(shapes.len(), 4);
+    for scale in [DialScale::ClockHour, DialScale::Percent, DialScale::Step] {
+        assert!(sensors.iter().any(|sensor| sensor.dial.scale == scale), "{scale:?}");
+    }
+    let kilohertz: Vec<_> = options.iter().map(|option| option.frequency.value.to_khz()).collect();
+    assert_eq!(kilohertz.iter().copied().fold(f64::INFINITY, f64::min), 30.0);
+    assert_eq!(kilohertz.iter().copied().fold(0.0, f64::max), 800.0);
+}
+
+#[test]
+fn spots_cover_depths_bottoms_and_cover_on_three_lakes() {
+    let spots = read::<Spot>("spots.csv");
+    let lakes: BTreeSet<_> = spots.iter().map(|spot| spot.lake.as_str()).collect();
+    assert_eq!((spots.len(), lakes.len()), (40, 3));
+    for class in BottomClass::ALL {
+        assert!(spots.iter().any(|spot| spot.bottom == class), "no spot on {class:?}");
+    }
+    assert!(spots.iter().any(|spot| spot.canopy.is_some()) && spots.iter().any(|spot| !spot.relief.is_empty()));
+    let depths: Vec<_> = spots.iter().map(|spot| spot.depth.get()).collect();
+    assert!(depths.iter().any(|depth| *depth < 1.0) && depths.iter().any(|depth| *depth > 50.0));
+}
+
+#[test]
+fn shelters_and_targets_serve_every_kind_of_run() {
+    assert_eq!(read::<Shelter>("shelters.csv").len(), 4);
+    let targets = read::<Target>("targets.csv");
+    assert_eq!(targets.len(), 8);
+    for kind in [TargetKind::Lure, TargetKind::Fish, TargetKind::Reference] {
+        assert!(targets.iter().any(|target| target.kind == kind), "{kind:?}");
+    }
+}
