@@ -35,14 +35,6 @@ pub enum PlanningError {
         /// Least distance that is allowed.
         needed: Metres,
     },
-    /// A physical model was asked for something outside its range.
-    #[error("{record}: {message}")]
-    Model {
-        /// Which record asked for it, such as `spots/north-bar`.
-        record: String,
-        /// The model's own message: value, range, what to do.
-        message: String,
-    },
     /// A position on a dial that cannot be read.
     #[error("'{given}' is not a position on this dial; accepted: {accepted}; write it as the dial shows it")]
     DialPosition {

@@ -8,6 +8,8 @@ mod error;
 pub mod goal;
 pub mod layout;
 pub mod picture;
+pub mod selection;
+pub mod uncertainty;
 pub mod wording;
 
 pub use error::PlanningError;

@@ -1,5 +1,7 @@
 //! Which defaults and assumed figures a finding leans on.
 
+use super::gear::Gear;
+use super::targets::Strength;
 use crate::domain::selection::{Assumption, RunInput};
 use crate::domain::{
     BeamOption, BottomClass, CanopyDensity, Fact, FishClass, PatternKind, Provenance, Sensor, Source, Spot, Target,
@@ -7,17 +9,23 @@ use crate::domain::{
 };
 
 /// The assumptions of one option at one spot, sensor first, then spot, then targets, then the models' own.
-pub(crate) fn of(input: &RunInput, spot: &Spot, sensor: &Sensor, option: &BeamOption) -> Vec<Assumption> {
+pub(crate) fn of(input: &RunInput, spot: &Spot, sensor: &Sensor, option: &BeamOption, gear: &Gear) -> Vec<Assumption> {
     let mut list = List(Vec::new());
     let company = input.shelter.is_some();
     list.sensor(sensor, company);
     list.option(option);
     list.spot(spot);
-    list.target("lure", &input.lure);
-    list.target("fish", &input.fish);
+    list.target("lure", &input.lure, gear.lure);
+    list.target("fish", &input.fish, gear.fish);
     list.models(spot);
     if input.settings.lure_offset.is_none() {
-        list.say("lure_offset_m", format!("the lure is taken to hang at the rim of the hole, {} m from the transducer", plain(spot.hole_radius.get())));
+        list.say(
+            "lure_offset_m",
+            format!(
+                "the lure is taken to hang at the rim of the hole, {} m from the transducer",
+                plain(spot.hole_radius.get())
+            ),
+        );
     }
     if company {
         list.say("shelter", "every neighbour is taken to use the same option at its working settings".to_owned());
@@ -40,7 +48,9 @@ impl List {
     }
 
     fn sensor(&mut self, sensor: &Sensor, company: bool) {
-        self.fact("threshold_db", sensor.threshold, "the threshold at zero gain", |v| format!("{} dB re 1 µPa", plain(v.get())));
+        self.fact("threshold_db", sensor.threshold, "the threshold at zero gain", |v| {
+            format!("{} dB re 1 µPa", plain(v.get()))
+        });
         self.fact("max_gain_db", sensor.max_gain, "the greatest gain", |v| format!("{} dB", plain(v.get())));
         self.fact("receiver_noise_db", sensor.receiver_noise, "receiver noise over thermal noise", |v| {
             format!("{} dB", plain(v.get()))
@@ -64,7 +74,9 @@ impl List {
             }
             PatternKind::ShadedCircular { beamwidth, peak_side_lobe } => {
                 self.fact("beamwidth_deg", *beamwidth, "the beamwidth", degrees);
-                self.fact("peak_side_lobe_db", *peak_side_lobe, "the peak side lobe", |v| format!("{} dB", plain(v.get())));
+                self.fact("peak_side_lobe_db", *peak_side_lobe, "the peak side lobe", |v| {
+                    format!("{} dB", plain(v.get()))
+                });
             }
             PatternKind::Rectangular { along, across } => {
                 self.fact("beamwidth_deg", *along, "the beamwidth", degrees);
@@ -79,17 +91,21 @@ impl List {
             format!("{} dB relative to the axis", plain(v.get()))
         });
         match option.source {
-            Source::Stated(level) => self.fact("source_level_db", level, "the source level", |v| {
-                format!("{} dB re 1 µPa m", plain(v.get()))
-            }),
+            Source::Stated(level) => {
+                self.fact("source_level_db", level, "the source level", |v| format!("{} dB re 1 µPa m", plain(v.get())))
+            }
             Source::Power { electrical, efficiency } => {
-                self.fact("electrical_power_w", electrical, "the electrical power", |v| format!("{} W", plain(v.get())));
+                self.fact("electrical_power_w", electrical, "the electrical power", |v| {
+                    format!("{} W", plain(v.get()))
+                });
                 self.fact("efficiency_percent", efficiency, "the electro-acoustic efficiency", |v| {
                     format!("{} %", plain(v * 100.0))
                 });
             }
         }
-        self.fact("pulse_length_us", option.pulse_length, "the pulse length", |v| format!("{} µs", plain(v.to_micros())));
+        self.fact("pulse_length_us", option.pulse_length, "the pulse length", |v| {
+            format!("{} µs", plain(v.to_micros()))
+        });
         if let Some(sweep) = option.sweep_bandwidth {
             self.fact("sweep_bandwidth_khz", sweep, "the swept bandwidth", |v| format!("{} kHz", plain(v.to_khz())));
         }
@@ -102,23 +118,41 @@ impl List {
     fn spot(&mut self, spot: &Spot) {
         let layer = defaults::fish_layer(spot.depth);
         if spot.fish_layer.top == layer.top && spot.fish_layer.bottom == layer.bottom {
-            self.say("fish_layer_top_m", "fish are looked for in the lower half of the water, as when no layer is given".to_owned());
+            self.say(
+                "fish_layer_top_m",
+                "fish are looked for in the lower half of the water, as when no layer is given".to_owned(),
+            );
         }
         if spot.fish_layer.per_cubic_metre == defaults::FISH_PER_CUBIC_METRE {
             self.say(
                 "fish_per_m3",
-                format!("a school is taken to hold {} fish per cubic metre, as when no density is given", plain(defaults::FISH_PER_CUBIC_METRE)),
+                format!(
+                    "a school is taken to hold {} fish per cubic metre, as when no density is given",
+                    plain(defaults::FISH_PER_CUBIC_METRE)
+                ),
             );
         }
         if spot.lure_height == defaults::lure_height(spot.depth) {
-            self.say("lure_height_m", format!("the lure is taken {} m over the bottom, as when no height is given", plain(spot.lure_height.get())));
+            self.say(
+                "lure_height_m",
+                format!(
+                    "the lure is taken {} m over the bottom, as when no height is given",
+                    plain(spot.lure_height.get())
+                ),
+            );
         }
         if spot.bottom_temperature == defaults::BOTTOM_TEMPERATURE {
-            self.say("bottom_temperature_c", "the water is taken to warm from 0 °C under the ice to 4 °C at the bottom".to_owned());
+            self.say(
+                "bottom_temperature_c",
+                "the water is taken to warm from 0 °C under the ice to 4 °C at the bottom".to_owned(),
+            );
         }
     }
 
-    fn target(&mut self, field: &str, target: &Target) {
+    fn target(&mut self, field: &str, target: &Target, strength: Strength) {
+        if strength.extrapolated {
+            self.say(field, format!("the model of the {field}'s shape does not reach this frequency: its target strength was scaled from the nearest one that it covers"));
+        }
         match target.shape {
             TargetShape::Known(strength) => self.fact("target_strength_db", strength, &format!("the target strength of the {field}"), |v| {
                 format!("{} dB re 1 m²", plain(v.get()))
@@ -146,7 +180,10 @@ impl List {
         } else {
             self.say("bottom_class", "the strength of the bottom echo is taken from its class; published values for one class differ by some 5 dB".to_owned());
         }
-        self.say("bottom_class", "the bottom seen off the vertical is taken 12 dB under its echo at the vertical".to_owned());
+        self.say(
+            "bottom_class",
+            "the bottom seen off the vertical is taken 12 dB under its echo at the vertical".to_owned(),
+        );
         if let Some(canopy) = spot.canopy {
             if canopy.volume_strength.is_none() {
                 let class = match canopy.density {

@@ -5,7 +5,10 @@
 //! depth* keeps the wanted level. It stays below 90° however high the gain, where a range-blind edge would not. (The
 //! absorption over the longer path is left out: α·z·(1/cos θ − 1) is under 0.3 dB in the main lobe of any beam here.)
 
-use std::f64::consts::{FRAC_PI_2, TAU};
+use std::f64::consts::FRAC_PI_2;
+
+use acoustics::pattern::Pattern;
+use acoustics::units::{Angle, HalfAngle};
 
 /// Steps of the forward table over 0 to 90°.
 const ANGLE_STEPS: u32 = 2_048;
@@ -26,12 +29,6 @@ pub(crate) struct Beam {
     worst: Vec<f64>,
     /// Edges at even steps of √(−level).
     edges: Vec<Edge>,
-    /// Equivalent two-way beam angle, dB re 1 sr.
-    pub(crate) psi_db: f64,
-    /// Directivity index, dB.
-    pub(crate) directivity_db: f64,
-    /// One-way level of the first minimum of the pattern: below it the edge is no longer that of the main lobe alone.
-    pub(crate) round: bool,
 }
 
 /// The edge of the region around the axis in which a level is kept, as the tangent of its angle.
@@ -46,37 +43,32 @@ pub(crate) struct Edge {
 }
 
 impl Beam {
-    /// Compiles a pattern: `level(θ, azimuth)` is one-way, dB relative to the axis, and never above 0. A round one does not
-    /// depend on the azimuth.
-    pub(crate) fn compile(round: bool, level: impl Fn(f64, f64) -> f64) -> Self {
-        let azimuths: Vec<f64> = if round {
+    /// Compiles a pattern.
+    pub(crate) fn compile(pattern: &Pattern) -> Self {
+        let azimuths: Vec<f64> = if pattern.is_round() {
             vec![0.0]
         } else {
             (0..AZIMUTHS).map(|k| (f64::from(k) + 0.5) / f64::from(AZIMUTHS) * FRAC_PI_2).collect()
         };
+        let level =
+            |theta: f64, azimuth: f64| pattern.level_towards(HalfAngle::new(theta), Angle::new(azimuth)).get().min(0.0);
         let step = FRAC_PI_2 / f64::from(ANGLE_STEPS);
         let (mut best, mut worst) = (Vec::new(), Vec::new());
         for index in 0..=ANGLE_STEPS {
             let theta = f64::from(index) * step;
-            let over = azimuths.iter().map(|azimuth| level(theta, *azimuth).min(0.0));
+            let over = azimuths.iter().map(|azimuth| level(theta, *azimuth));
             best.push(over.clone().fold(f64::NEG_INFINITY, f64::max));
             worst.push(over.fold(f64::INFINITY, f64::min));
         }
         let mut edges = Vec::new();
-        let mut psi = 0.0;
-        let mut power = 0.0;
         for azimuth in &azimuths {
-            let fine = fine_levels(|theta| level(theta, *azimuth).min(0.0));
+            let fine: Vec<f64> = (0..FINE_STEPS).map(|index| level(fine_angle(index), *azimuth)).collect();
             add_edges(&mut edges, &fine, azimuths.len());
-            let share = 1.0 / count(azimuths.len());
-            psi += share * solid_angle(&fine, 2.0);
-            power += share * solid_angle(&fine, 1.0);
         }
         for edge in &mut edges {
             edge.mean = libm::sqrt(edge.mean);
         }
-        let directivity_db = 10.0 * libm::log10(2.0 * TAU / power);
-        Self { best, worst, edges, psi_db: 10.0 * libm::log10(psi), directivity_db, round }
+        Self { best, worst, edges }
     }
 
     /// One-way level at an angle from the axis in the best azimuth, dB.
@@ -87,6 +79,16 @@ impl Beam {
     /// One-way level at an angle from the axis in the worst azimuth, dB.
     pub(crate) fn worst_level(&self, theta: f64) -> f64 {
         interpolate(&self.worst, theta * f64::from(ANGLE_STEPS) / FRAC_PI_2)
+    }
+
+    /// As [`Beam::edge`], of the round beam with the same area.
+    pub(crate) fn mean_edge(&self, level: f64) -> f64 {
+        if level >= 0.0 {
+            return 0.0;
+        }
+        let (index, share) = split(libm::sqrt(-level) * ROOT_STEPS, self.edges.len());
+        let at = |i: usize| self.edges.get(i).map_or(0.0, |edge| edge.mean);
+        at(index) + share * (at(index + 1) - at(index))
     }
 
     /// Edge of the region around the axis in which targets of one depth keep this one-way level; zero above the axis level.
@@ -104,32 +106,14 @@ impl Beam {
     }
 }
 
-fn count(n: usize) -> f64 {
+/// A length as a number.
+pub(crate) fn count(n: usize) -> f64 {
     f64::from(u32::try_from(n).unwrap_or(u32::MAX))
 }
 
-/// Levels on the fine grid, from the axis outwards; the last point stops just short of 90°.
-fn fine_levels(level: impl Fn(f64) -> f64) -> Vec<f64> {
-    (0..FINE_STEPS).map(|index| level(fine_angle(index))).collect()
-}
-
+/// Angle of a point of the fine grid; the last one stops just short of 90°.
 fn fine_angle(index: u32) -> f64 {
     f64::from(index) * FRAC_PI_2 / f64::from(FINE_STEPS)
-}
-
-/// ∫ b^n dΩ over the half space for a pattern that is round about the axis, by Simpson's rule.
-fn solid_angle(fine: &[f64], power: f64) -> f64 {
-    let step = FRAC_PI_2 / f64::from(FINE_STEPS);
-    let value = |(index, level): (u32, &f64)| libm::pow(10.0, 0.1 * power * level) * libm::sin(fine_angle(index));
-    // The grid has an even number of steps; the missing last point, at 90°, counts as the one before it.
-    let mut sum = 0.0;
-    let mut last = 0.0;
-    for (index, level) in (0..).zip(fine) {
-        last = value((index, level));
-        let weight = if index == 0 { 1.0 } else if index % 2 == 1 { 4.0 } else { 2.0 };
-        sum += weight * last;
-    }
-    TAU * (sum + last) * step / 3.0
 }
 
 /// Adds one azimuth to the table of edges; `mean` holds the mean of the square until the end.
@@ -177,18 +161,22 @@ fn add_edges(edges: &mut Vec<Edge>, fine: &[f64], azimuths: usize) {
 
 /// Index and share of a place in a table of even steps, kept inside it.
 fn split(place: f64, length: usize) -> (usize, f64) {
-    let last = count(length.saturating_sub(2));
-    let index = libm::floor(place).clamp(0.0, last);
-    #[allow(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "a whole number from 0 to the length of a table"
-    )]
-    let whole = index as usize;
-    (whole, (place - index).clamp(0.0, 1.0))
+    let index = libm::floor(place).clamp(0.0, count(length.saturating_sub(2)));
+    (whole(index), (place - index).clamp(0.0, 1.0))
 }
 
-fn interpolate(table: &[f64], place: f64) -> f64 {
+/// The index of a whole number that is not negative; a negative one becomes 0.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "callers clamp to the length of a table; the cast saturates at 0"
+)]
+pub(crate) fn whole(number: f64) -> usize {
+    number as usize
+}
+
+/// A value of a table of even steps, linear between; the end values beyond it.
+pub(crate) fn interpolate(table: &[f64], place: f64) -> f64 {
     let (index, share) = split(place, table.len());
     let at = |i: usize| table.get(i).copied().unwrap_or(f64::NEG_INFINITY);
     at(index) + share * (at(index + 1) - at(index))

@@ -1,0 +1,169 @@
+//! The selection: which beam and frequency suits a spot.
+//!
+//! [`Prepared`] holds everything that a batch shares, built once: compiled beams, bottom tables, what neighbours do at
+//! the depths of the run. An evaluation then only reads tables and allocates nothing; text is made afterwards, from the
+//! numbers. Results do not depend on the order of spots and options, on chunks, or on the number of threads.
+
+mod assumptions;
+mod beam;
+mod company;
+mod figures;
+mod finding;
+mod gear;
+mod kernel;
+mod place;
+mod prepare;
+mod summary;
+mod targets;
+
+pub use figures::Figures;
+pub use kernel::Shift;
+pub use prepare::Prepared;
+pub use summary::{NEAR_BEST, Summarizer, summarize};
+
+use rayon::prelude::*;
+
+use crate::PlanningError;
+use crate::domain::selection::{Finding, RunInput};
+use kernel::Case;
+use summary::{Standing, rank};
+
+/// Working memory of one thread, reused from spot to spot.
+#[derive(Debug, Default)]
+pub struct Scratch {
+    figures: Vec<Figures>,
+    standings: Vec<Standing>,
+    order: Vec<u32>,
+    ranks: Vec<u32>,
+}
+
+impl Scratch {
+    /// Empty; it grows to what a run needs with the first spot.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// The figures of the spot evaluated last, by option.
+    #[must_use]
+    pub fn figures(&self) -> &[Figures] {
+        &self.figures
+    }
+
+    /// The ranks of the spot evaluated last, by option; 1 is the best.
+    #[must_use]
+    pub fn ranks(&self) -> &[u32] {
+        &self.ranks
+    }
+}
+
+impl Prepared {
+    /// Numbers and ranks of every option at a spot, into `scratch`. Allocates nothing once `scratch` has grown.
+    pub fn score_spot(&self, spot: usize, scratch: &mut Scratch) -> Result<(), PlanningError> {
+        self.check_spot(spot)?;
+        scratch.figures.clear();
+        scratch.standings.clear();
+        for option in 0..self.option_count() {
+            let Some(case) = self.case(spot, option) else { continue };
+            let figures = case.evaluate(&self.rules, &Shift::NONE);
+            scratch.standings.push(Standing { score: figures.score, qualified: figures.qualified });
+            scratch.figures.push(figures);
+        }
+        rank(&scratch.standings, &self.tie_order, &mut scratch.order, &mut scratch.ranks);
+        Ok(())
+    }
+
+    /// Appends the findings of one spot, by option.
+    pub fn evaluate_spot(
+        &self,
+        spot: usize,
+        scratch: &mut Scratch,
+        out: &mut Vec<Finding>,
+    ) -> Result<(), PlanningError> {
+        self.score_spot(spot, scratch)?;
+        for (option, (figures, rank)) in scratch.figures.iter().zip(&scratch.ranks).enumerate() {
+            out.extend(self.finding(spot, option, figures, *rank));
+        }
+        Ok(())
+    }
+
+    /// The findings of some spots, by spot and option, on all threads of the current pool.
+    pub fn evaluate(&self, spots: std::ops::Range<usize>) -> Result<Vec<Finding>, PlanningError> {
+        let parts: Vec<Vec<Finding>> = spots
+            .into_par_iter()
+            .map_init(Scratch::new, |scratch, spot| {
+                let mut findings = Vec::with_capacity(self.option_count());
+                self.evaluate_spot(spot, scratch, &mut findings).map(|()| findings)
+            })
+            .collect::<Result<_, _>>()?;
+        Ok(parts.into_iter().flatten().collect())
+    }
+
+    /// The figures of one option at one spot under a shift of the uncertain inputs.
+    pub fn figures(&self, spot: usize, option: usize, shift: &Shift) -> Result<Figures, PlanningError> {
+        self.check_spot(spot)?;
+        let case = self.case(spot, option).ok_or_else(|| PlanningError::UnknownIndex {
+            what: "option",
+            given: option,
+            last: self.option_count().saturating_sub(1),
+        })?;
+        Ok(case.evaluate(&self.rules, shift))
+    }
+
+    fn check_spot(&self, spot: usize) -> Result<(), PlanningError> {
+        if spot < self.places.len() {
+            return Ok(());
+        }
+        Err(PlanningError::UnknownIndex { what: "spot", given: spot, last: self.places.len().saturating_sub(1) })
+    }
+
+    /// One option at one spot, ready to be evaluated.
+    fn case(&self, spot: usize, option: usize) -> Option<Case<'_>> {
+        let frequency = self.frequency_of.get(option)?;
+        let class = self.class_of.get(spot)?;
+        Some(Case {
+            place: self.places.get(spot)?,
+            gear: self.gears.get(option)?,
+            absorption: *self.absorptions.get(spot * self.frequencies + frequency)?,
+            plants: *self.plants.get(spot)?,
+            clearance: self.clearances.get(option * self.classes.len() + class),
+        })
+    }
+
+    fn finding(&self, spot: usize, option: usize, figures: &Figures, rank: u32) -> Option<Finding> {
+        let (place, gear) = (self.places.get(spot)?, self.gears.get(option)?);
+        let (sensor, beam) = self.option(option)?;
+        let site = self.input.spots.get(spot)?;
+        Some(Finding {
+            spot,
+            option,
+            criteria: figures.criteria(),
+            gains: figures.gains(),
+            desirability: figures.desirability(),
+            score: figures.score,
+            rank,
+            failures: figures.failures(),
+            assumptions: assumptions::of(&self.input, site, sensor, beam, gear),
+            notices: figures.notices(place, gear),
+            uncertainty: None,
+        })
+    }
+
+    /// What the run was asked.
+    #[must_use]
+    pub fn input(&self) -> &RunInput {
+        &self.input
+    }
+
+    /// How many options each spot is scored with.
+    #[must_use]
+    pub fn option_count(&self) -> usize {
+        self.gears.len()
+    }
+
+    /// How many spots there are.
+    #[must_use]
+    pub fn spot_count(&self) -> usize {
+        self.places.len()
+    }
+}

@@ -1,0 +1,209 @@
+//! Builds everything that a batch shares.
+
+use acoustics::ModelError;
+use acoustics::units::Hertz;
+use rayon::prelude::*;
+
+use super::company::{Clearance, Company, DEPTH_NODES, mark_nodes};
+use super::gear::Gear;
+use super::kernel::Rules;
+use super::place::{Place, water};
+use crate::domain::selection::{RunInput, option_path};
+use crate::domain::{BeamOption, BottomClass, Fault, FaultReason, Sensor, Spot};
+use crate::{PlanningError, layout};
+
+/// How far a drawn depth, beam width included, may leave the recorded one, as a ratio: four times its spread and more.
+const DRAW_REACH: f64 = 1.4;
+
+/// A run with all its tables.
+///
+/// Memory: some 70 KiB an option for beams and bottoms, 1 KiB a spot, and in company up to 42 KiB for each pair of option
+/// and bottom class.
+#[derive(Debug, Clone)]
+pub struct Prepared {
+    pub(super) input: RunInput,
+    pub(super) rules: Rules,
+    pub(super) gears: Vec<Gear>,
+    pub(super) places: Vec<Place>,
+    /// How many different frequencies there are, and which one each option has.
+    pub(super) frequencies: usize,
+    pub(super) frequency_of: Vec<usize>,
+    /// Absorption, dB/m, by spot and frequency.
+    pub(super) absorptions: Vec<f64>,
+    /// Volume strength of the plants by spot, dB; NaN without.
+    pub(super) plants: Vec<f64>,
+    /// The bottom classes that occur, and which one each spot has.
+    pub(super) classes: Vec<BottomClass>,
+    pub(super) class_of: Vec<usize>,
+    pub(super) company: Option<Company>,
+    /// By option and class; empty when alone.
+    pub(super) clearances: Vec<Clearance>,
+    /// Place of each option in the order of the options' resource names.
+    pub(super) tie_order: Vec<u32>,
+}
+
+impl Prepared {
+    /// Checks a run and builds its tables, on all threads of the current pool.
+    ///
+    /// # Errors
+    /// Every fault of the input at once, those included that only the models find; or a shelter whose holes do not fit.
+    pub fn new(input: &RunInput) -> Result<Self, PlanningError> {
+        let faults = input.check();
+        if !faults.is_empty() {
+            return Err(PlanningError::Faults(faults));
+        }
+        let company = match &input.shelter {
+            Some(shelter) => Company::new(shelter, layout::holes(shelter)?),
+            None => None,
+        };
+        let mut classes: Vec<BottomClass> = input.spots.iter().map(|spot| spot.bottom).collect();
+        classes.sort_unstable();
+        classes.dedup();
+        let mut faults = Vec::new();
+        let options: Vec<(&Sensor, &BeamOption)> = chosen(input).collect();
+        let gears: Vec<Result<Gear, ModelError>> =
+            options.par_iter().map(|(sensor, option)| Gear::new(input, sensor, option, &classes)).collect();
+        let gears = keep(gears, &mut faults, |index| option_field(input, index));
+        let (places, absorptions, frequency_of, frequencies) = sites(input, &options, &mut faults);
+        if !faults.is_empty() {
+            return Err(PlanningError::Faults(faults));
+        }
+        let clearances = match &company {
+            Some(company) => clearances(input, company, &gears, &classes)
+                .map_err(|(option, error)| PlanningError::Faults(vec![fault(&option_field(input, option), &error)]))?,
+            None => Vec::new(),
+        };
+        let class_of = input.spots.iter().map(|spot| classes.binary_search(&spot.bottom).unwrap_or_default()).collect();
+        Ok(Self {
+            rules: Rules {
+                preset: input.settings.goal.preset(),
+                lure_margin: input.settings.lure_margin.get(),
+                strong_mark: input.settings.strong_mark.get(),
+            },
+            tie_order: tie_order(&options),
+            plants: input.spots.iter().map(plant_strength).collect(),
+            input: input.clone(),
+            gears,
+            places,
+            frequencies,
+            frequency_of,
+            absorptions,
+            classes,
+            class_of,
+            company,
+            clearances,
+        })
+    }
+
+    /// Sensor and option behind an index of the run.
+    pub(super) fn option(&self, index: usize) -> Option<(&Sensor, &BeamOption)> {
+        chosen(&self.input).nth(index)
+    }
+}
+
+/// The options of a run in the order asked for. The input is checked: every reference is good.
+fn chosen(input: &RunInput) -> impl Iterator<Item = (&Sensor, &BeamOption)> {
+    input.options.iter().filter_map(|reference| {
+        let sensor = input.sensors.get(reference.sensor)?;
+        Some((sensor, sensor.options.get(reference.option)?))
+    })
+}
+
+fn plant_strength(spot: &Spot) -> f64 {
+    spot.canopy
+        .map_or(f64::NAN, |canopy| canopy.volume_strength.unwrap_or_else(|| canopy.density.volume_strength()).get())
+}
+
+type Sites = (Vec<Place>, Vec<f64>, Vec<usize>, usize);
+
+/// Spots in numbers, and the absorption of each of them at each frequency.
+fn sites(input: &RunInput, options: &[(&Sensor, &BeamOption)], faults: &mut Vec<Fault>) -> Sites {
+    let mut frequencies: Vec<f64> = options.iter().map(|(_, option)| option.frequency.value.get()).collect();
+    frequencies.sort_by(f64::total_cmp);
+    frequencies.dedup();
+    let frequency_of = options
+        .iter()
+        .map(|(_, option)| frequencies.iter().position(|f| *f == option.frequency.value.get()).unwrap_or_default())
+        .collect();
+    let built: Vec<Result<(Place, Vec<f64>), ModelError>> = input
+        .spots
+        .par_iter()
+        .map(|spot| {
+            let column = water(spot);
+            let absorptions = frequencies
+                .iter()
+                .map(|frequency| column.absorption(Hertz::new(*frequency)).map(acoustics::units::DbPerMetre::get))
+                .collect::<Result<_, _>>()?;
+            Ok((Place::new(spot, &input.settings)?, absorptions))
+        })
+        .collect();
+    let built = keep(built, faults, |index| format!("spots[{index}]"));
+    let (places, absorptions): (Vec<Place>, Vec<Vec<f64>>) = built.into_iter().unzip();
+    (places, absorptions.into_iter().flatten().collect(), frequency_of, frequencies.len())
+}
+
+/// Keeps what worked and turns every error into a fault.
+fn keep<T>(results: Vec<Result<T, ModelError>>, faults: &mut Vec<Fault>, field: impl Fn(usize) -> String) -> Vec<T> {
+    let mut kept = Vec::with_capacity(results.len());
+    for (index, result) in results.into_iter().enumerate() {
+        match result {
+            Ok(value) => kept.push(value),
+            Err(error) => faults.push(fault(&field(index), &error)),
+        }
+    }
+    kept
+}
+
+fn fault(field: &str, error: &ModelError) -> Fault {
+    let message =
+        format!("{field} leaves what the models cover: {error}; correct the figure or leave the record out of the run");
+    Fault::new(field, FaultReason::OutOfRange, message)
+}
+
+/// The path of an option in the run's records.
+fn option_field(input: &RunInput, index: usize) -> String {
+    input
+        .options
+        .get(index)
+        .map_or_else(String::new, |reference| format!("sensors[{}].options[{}]", reference.sensor, reference.option))
+}
+
+/// What neighbours do, by option and class, at the depths at which the class occurs.
+fn clearances(
+    input: &RunInput,
+    company: &Company,
+    gears: &[Gear],
+    classes: &[BottomClass],
+) -> Result<Vec<Clearance>, (usize, ModelError)> {
+    let reach = if input.settings.draws > 0 { DRAW_REACH } else { 1.0 };
+    let needed: Vec<[bool; DEPTH_NODES as usize]> = classes
+        .iter()
+        .map(|class| {
+            let mut nodes = [false; DEPTH_NODES as usize];
+            for spot in input.spots.iter().filter(|spot| spot.bottom == *class) {
+                mark_nodes(&mut nodes, spot.depth.get() / reach, spot.depth.get() * reach);
+            }
+            nodes
+        })
+        .collect();
+    let pairs: Vec<(usize, usize)> =
+        (0..gears.len()).flat_map(|gear| (0..classes.len()).map(move |class| (gear, class))).collect();
+    pairs
+        .par_iter()
+        .filter_map(|(gear, class)| Some((*gear, gears.get(*gear)?, *classes.get(*class)?, needed.get(*class)?)))
+        .map(|(option, gear, class, needed)| {
+            Clearance::new(company, gear, class, needed).map_err(|error| (option, error))
+        })
+        .collect()
+}
+
+/// Place of each option in the order of the options' resource names.
+fn tie_order(options: &[(&Sensor, &BeamOption)]) -> Vec<u32> {
+    let names: Vec<String> = options.iter().map(|(sensor, option)| option_path(&sensor.id, &option.id)).collect();
+    let mut sorted: Vec<&String> = names.iter().collect();
+    sorted.sort_unstable();
+    names
+        .iter()
+        .map(|name| sorted.binary_search(&name).ok().and_then(|place| u32::try_from(place).ok()).unwrap_or_default())
+        .collect()
+}
