@@ -1,14 +1,15 @@
--- Durable runs. A run keeps its own copy of everything it was computed from.
+-- Durable runs. A run keeps its own copy of everything it is computed from and never reads the catalogue again.
 
 CREATE TABLE runs (
+    -- Grows with every run: the order of creation, and a short key for the rows below.
     seq INTEGER PRIMARY KEY AUTOINCREMENT,
     id TEXT NOT NULL UNIQUE,
     request_id TEXT UNIQUE,
+    -- What was asked, in a form of the caller's.
     spec BLOB NOT NULL,
-    input TEXT NOT NULL CHECK (json_valid(input)),
     state TEXT NOT NULL CHECK (state IN ('PENDING', 'RUNNING', 'SUCCEEDED', 'FAILED', 'CANCELLED')),
-    spot_count INTEGER NOT NULL,
-    option_count INTEGER NOT NULL,
+    spot_count INTEGER NOT NULL CHECK (spot_count >= 0),
+    option_count INTEGER NOT NULL CHECK (option_count >= 0),
     chunk_spots INTEGER NOT NULL CHECK (chunk_spots > 0),
     findings_done INTEGER NOT NULL DEFAULT 0,
     cancel_requested INTEGER NOT NULL DEFAULT 0 CHECK (cancel_requested IN (0, 1)),
@@ -19,7 +20,13 @@ CREATE TABLE runs (
     end_time INTEGER
 ) STRICT;
 
-CREATE INDEX runs_unfinished ON runs (state) WHERE state IN ('PENDING', 'RUNNING');
+CREATE INDEX runs_unfinished ON runs (seq) WHERE state IN ('PENDING', 'RUNNING');
+
+-- Apart from the run, so that listing runs does not read past megabytes.
+CREATE TABLE run_inputs (
+    run INTEGER PRIMARY KEY REFERENCES runs (seq) ON DELETE CASCADE,
+    body TEXT NOT NULL CHECK (json_valid(body))
+) STRICT;
 
 -- A chunk is done when its row is here; the row and the chunk's findings go in one transaction.
 CREATE TABLE run_chunks (
@@ -28,11 +35,21 @@ CREATE TABLE run_chunks (
     PRIMARY KEY (run, chunk)
 ) STRICT, WITHOUT ROWID;
 
+-- Lists of assumptions, each once: the same sentences recur from spot to spot. The key is the fingerprint of the body.
+CREATE TABLE run_assumptions (
+    run INTEGER NOT NULL REFERENCES runs (seq) ON DELETE CASCADE,
+    key BLOB NOT NULL,
+    body TEXT NOT NULL CHECK (json_valid(body)),
+    PRIMARY KEY (run, key)
+) STRICT, WITHOUT ROWID;
+
+-- One spot and one option of a run; both count from 0 in the order of the run's input. The primary key is the order in
+-- which findings are read.
 CREATE TABLE findings (
     run INTEGER NOT NULL REFERENCES runs (seq) ON DELETE CASCADE,
     spot INTEGER NOT NULL,
-    option INTEGER NOT NULL,
     rank INTEGER NOT NULL,
+    option INTEGER NOT NULL,
     score REAL NOT NULL,
     coverage_radius_m REAL NOT NULL,
     coverage_area_m2 REAL NOT NULL,
@@ -55,28 +72,7 @@ CREATE TABLE findings (
     desirability_interference REAL NOT NULL,
     -- Failures, notices and uncertainty as JSON; NULL when there are none.
     detail TEXT,
-    -- Which entry of run_texts holds the assumptions; the same sentences recur from spot to spot.
-    assumptions INTEGER,
-    PRIMARY KEY (run, spot, option)
+    -- Key in run_assumptions; NULL when there are none.
+    assumptions BLOB,
+    PRIMARY KEY (run, spot, rank, option)
 ) STRICT, WITHOUT ROWID;
-
-CREATE TABLE run_texts (
-    run INTEGER NOT NULL REFERENCES runs (seq) ON DELETE CASCADE,
-    key INTEGER NOT NULL,
-    body TEXT NOT NULL,
-    PRIMARY KEY (run, key)
-) STRICT, WITHOUT ROWID;
-
-CREATE TABLE reports (
-    seq INTEGER PRIMARY KEY AUTOINCREMENT,
-    id TEXT NOT NULL UNIQUE,
-    -- Fingerprint of source, template and settings: the same request finds the stored report.
-    content_key TEXT NOT NULL UNIQUE,
-    source TEXT NOT NULL,
-    template TEXT NOT NULL,
-    title TEXT NOT NULL,
-    page_count INTEGER NOT NULL,
-    content_hash TEXT NOT NULL,
-    create_time INTEGER NOT NULL,
-    pdf BLOB NOT NULL
-) STRICT;

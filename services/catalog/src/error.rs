@@ -1,13 +1,13 @@
-//! The one error of this crate. What happened is kept apart from what SQLite said about it.
+//! The one error of this crate. What a person can act on is kept apart from what SQLite said about it.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use planning::domain::Fault;
 
 /// Why the store could not do what it was asked.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
-    /// No such record.
+    /// No such resource.
     #[error("there is no {collection}/{id}")]
     NotFound {
         /// Collection, such as `spots`.
@@ -25,7 +25,7 @@ pub enum StoreError {
     },
     /// The record changed since it was read.
     #[error(
-        "{collection}/{id} has changed since it was read: the etag given is {given}, the stored one is {stored}; read it again"
+        "{collection}/{id} has changed since it was read: the etag given is '{given}', the stored one is '{stored}'; read it again"
     )]
     StaleEtag {
         /// Collection.
@@ -45,14 +45,23 @@ pub enum StoreError {
         /// What is wrong and what is accepted.
         problem: String,
     },
-    /// A record that does not pass its own checks.
-    #[error("the record has {} fault(s), the first: {}", .0.len(), .0.first().map_or("", |f| f.message.as_str()))]
+    /// A record that does not pass its own check.
+    #[error("the record has {} fault(s), the first: {}", .0.len(), .0.first().map_or("", |fault| fault.message.as_str()))]
     Faulty(
         /// Every fault.
         Vec<Fault>,
     ),
-    /// The database was written by a newer lakebeam.
-    #[error("{} was written by a newer lakebeam (schema {found}, this one knows {known}); use that version, or restore a backup", path.display())]
+    /// The run has ended, so nothing can be added to it.
+    #[error("runs/{id} has ended; start a new run")]
+    RunEnded {
+        /// Id of the run.
+        id: String,
+    },
+    /// The database was written by a newer version.
+    #[error(
+        "{} was written by a newer lakebeam (schema {found}, this one knows up to {known}); use that version, or restore an older backup",
+        path.display()
+    )]
     NewerSchema {
         /// File.
         path: PathBuf,
@@ -61,41 +70,53 @@ pub enum StoreError {
         /// Newest schema known.
         known: i64,
     },
+    /// A sound database, but not one of ours.
+    #[error("{} is a database of another program; nothing was changed: name another file", path.display())]
+    Foreign {
+        /// File.
+        path: PathBuf,
+    },
     /// The file is not a sound database.
-    #[error("{} is not a sound lakebeam database ({detail}); nothing was changed: restore a backup, or name another file", path.display())]
+    #[error(
+        "{} is not a sound database ({detail}); nothing was changed: restore a backup, or name another file",
+        path.display()
+    )]
     Corrupt {
         /// File.
         path: PathBuf,
         /// What SQLite said.
         detail: String,
     },
-    /// Somebody else holds the file.
+    /// Another program holds the file.
     #[error("{} is locked by another program; stop it, or wait and try again", path.display())]
     Locked {
         /// File.
         path: PathBuf,
     },
     /// The file may not be written.
-    #[error("{} may not be written; check the permissions of the file and its folder", path.display())]
+    #[error("{} may not be written; check the permissions of the file and of its folder", path.display())]
     ReadOnly {
         /// File.
         path: PathBuf,
     },
     /// The disk is full.
-    #[error("no room to write {}; nothing of this step was kept: free some space and try again", path.display())]
+    #[error("there is no room to write {}; nothing of this step was kept: free some space and try again", path.display())]
     DiskFull {
         /// File.
         path: PathBuf,
     },
-    /// The file cannot be opened at all.
+    /// The file cannot be opened, or not created.
     #[error("{} cannot be opened: {detail}", path.display())]
     CannotOpen {
         /// File.
         path: PathBuf,
-        /// Why.
+        /// Why, and what to do.
         detail: String,
     },
-    /// A stored record that no longer reads; never expected.
+    /// Too many callers wait for the database.
+    #[error("the database is busy; try again in a moment")]
+    Busy,
+    /// A stored record that no longer reads: never expected, as records are checked when they are written.
     #[error("a stored record does not read: {0}")]
     BadRecord(
         /// What the reader said.
@@ -112,23 +133,29 @@ pub enum StoreError {
 
 impl StoreError {
     /// Sorts what SQLite said into what a person can act on.
-    pub(crate) fn from_sqlite(path: &std::path::Path, error: sqlx::Error) -> Self {
+    pub(crate) fn from_sqlite(path: &Path, error: sqlx::Error) -> Self {
         let path = path.to_path_buf();
-        let Some(db) = error.as_database_error() else {
+        let Some(said) = error.as_database_error() else {
             return match &error {
                 sqlx::Error::Io(io) if io.kind() == std::io::ErrorKind::PermissionDenied => Self::ReadOnly { path },
-                sqlx::Error::PoolTimedOut => Self::Locked { path },
+                sqlx::Error::PoolTimedOut => Self::Busy,
+                sqlx::Error::ColumnDecode { .. } | sqlx::Error::ColumnNotFound(_) => Self::BadRecord(error.to_string()),
                 _ => Self::Database(error),
             };
         };
-        let extended: i64 = db.code().and_then(|c| c.parse().ok()).unwrap_or(0);
-        // Result codes of SQLite (sqlite.org/rescode.html); the low byte is the primary one. 778 is IOERR_WRITE.
-        match (extended & 0xff, extended) {
+        let code: i64 = said.code().and_then(|code| code.parse().ok()).unwrap_or(0);
+        let detail = said.message().to_owned();
+        // Result codes, https://sqlite.org/rescode.html: the low byte is the primary one.
+        const IOERR_WRITE: i64 = 778;
+        match (code & 0xff, code) {
             (5 | 6, _) => Self::Locked { path },
             (8, _) => Self::ReadOnly { path },
-            (13, _) | (_, 778) => Self::DiskFull { path },
-            (11 | 26, _) => Self::Corrupt { path, detail: db.message().to_owned() },
-            (14, _) => Self::CannotOpen { path, detail: db.message().to_owned() },
+            (11 | 26, _) => Self::Corrupt { path, detail },
+            (13, _) | (_, IOERR_WRITE) => Self::DiskFull { path },
+            (14, _) => {
+                let detail = format!("{detail}; check that the folder exists and may be written");
+                Self::CannotOpen { path, detail }
+            }
             _ => Self::Database(error),
         }
     }

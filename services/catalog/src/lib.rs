@@ -19,5 +19,5 @@ pub use error::StoreError;
 pub use import::{Commit, Existing, ImportMode, ImportOutcome, Skip};
 pub use report::{NewReport, StoredReport};
 pub use resource::{ListQuery, Page, Resource, Stored};
-pub use run::{FindingsQuery, NewRun, RunState, StoredRun};
-pub use store::{OpenOptions, Store, Synchronous, Write};
+pub use run::{FindingKey, FindingsQuery, NewRun, RunState, StoredRun};
+pub use store::{AuditEntry, OpenOptions, Store, Synchronous, Write};

@@ -5,8 +5,7 @@ use sqlx::Row as _;
 use sqlx::sqlite::SqliteRow;
 
 use crate::error::StoreError;
-use crate::resource::timestamp;
-use crate::store::{Store, Write, audit, safe};
+use crate::store::{Store, Write, audit, safe, timestamp};
 
 /// A report to be stored.
 #[derive(Debug, Clone)]
@@ -50,7 +49,8 @@ pub struct StoredReport {
     pub create_time: Timestamp,
 }
 
-const COLUMNS: &str = "seq, id, source, template, title, page_count, length(pdf) AS size, content_hash, create_time";
+const COLLECTION: &str = "reports";
+const COLUMNS: &str = "seq, id, source, template, title, page_count, size_bytes, content_hash, create_time";
 
 impl Store {
     /// Stores a report; if one of the same content key is there already, that one stays and is returned.
@@ -59,29 +59,42 @@ impl Store {
     /// The database fails.
     pub async fn put_report(&self, report: NewReport, write: &Write) -> Result<StoredReport, StoreError> {
         let mut tx = self.begin().await?;
-        let done = sqlx::query(
-            "INSERT INTO reports (id, content_key, source, template, title, page_count, content_hash, create_time, pdf) \
-             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (content_key) DO NOTHING",
-        )
+        let inserted = sqlx::query(safe(format!(
+            "INSERT INTO reports (id, content_key, source, template, title, page_count, size_bytes, content_hash, create_time) \
+             VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (content_key) DO NOTHING RETURNING {COLUMNS}"
+        )))
         .bind(&report.id)
         .bind(&report.content_key)
         .bind(&report.source)
         .bind(&report.template)
         .bind(&report.title)
         .bind(i64::from(report.page_count))
+        .bind(i64::try_from(report.pdf.len()).unwrap_or(i64::MAX))
         .bind(blake3::hash(&report.pdf).to_hex().to_string())
         .bind(write.at.as_microsecond())
-        .bind(&report.pdf)
-        .execute(&mut *tx)
+        .fetch_optional(&mut *tx)
         .await
-        .map_err(|e| self.fail(e))?;
-        if done.rows_affected() == 1 {
-            audit(&mut tx, write, "render", &format!("reports/{}", report.id)).await.map_err(|e| self.fail(e))?;
-        }
-        tx.commit().await.map_err(|e| self.fail(e))?;
-        self.report_by_key(&report.content_key)
-            .await?
-            .ok_or(StoreError::NotFound { collection: "reports", id: report.id })
+        .map_err(|error| match error.as_database_error() {
+            Some(said) if said.is_unique_violation() => {
+                StoreError::AlreadyExists { collection: COLLECTION, id: report.id.clone() }
+            }
+            _ => self.fail(error),
+        })?;
+        let Some(inserted) = inserted else {
+            drop(tx);
+            let stored = self.report_by_key(&report.content_key).await?;
+            return stored.ok_or_else(|| missing(&report.id));
+        };
+        let stored = read(&inserted)?;
+        sqlx::query("INSERT INTO report_files (report, pdf) VALUES (?, ?)")
+            .bind(stored.seq)
+            .bind(report.pdf)
+            .execute(&mut *tx)
+            .await
+            .map_err(|e| self.fail(e))?;
+        audit(&mut tx, write, "render", &format!("{COLLECTION}/{}", report.id)).await.map_err(|e| self.fail(e))?;
+        self.commit(tx).await?;
+        Ok(stored)
     }
 
     /// The report of a content key, if there is one.
@@ -133,7 +146,7 @@ impl Store {
     /// # Errors
     /// There is none.
     pub async fn report_bytes(&self, id: &str) -> Result<Vec<u8>, StoreError> {
-        let row = sqlx::query("SELECT pdf FROM reports WHERE id = ?")
+        let row = sqlx::query("SELECT pdf FROM report_files JOIN reports ON seq = report WHERE id = ?")
             .bind(id)
             .fetch_optional(self.readers())
             .await
@@ -144,7 +157,7 @@ impl Store {
 }
 
 fn missing(id: &str) -> StoreError {
-    StoreError::NotFound { collection: "reports", id: id.to_owned() }
+    StoreError::NotFound { collection: COLLECTION, id: id.to_owned() }
 }
 
 fn read(row: &SqliteRow) -> Result<StoredReport, StoreError> {
@@ -156,7 +169,7 @@ fn read(row: &SqliteRow) -> Result<StoredReport, StoreError> {
         template: row.try_get("template").map_err(bad)?,
         title: row.try_get("title").map_err(bad)?,
         page_count: row.try_get("page_count").map_err(bad)?,
-        size_bytes: u64::try_from(row.try_get::<i64, _>("size").map_err(bad)?).unwrap_or(0),
+        size_bytes: u64::try_from(row.try_get::<i64, _>("size_bytes").map_err(bad)?).unwrap_or(0),
         content_hash: row.try_get("content_hash").map_err(bad)?,
         create_time: timestamp(row.try_get("create_time").map_err(bad)?)?,
     })

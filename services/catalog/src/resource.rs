@@ -7,7 +7,7 @@ use sqlx::{Row as _, Sqlite, Transaction};
 
 use crate::error::StoreError;
 use crate::filter::{Field, FieldKind, Filter};
-use crate::store::{Store, Write, audit, safe};
+use crate::store::{Store, Write, audit, safe, timestamp};
 use crate::view;
 
 /// A record of the catalogue.
@@ -168,10 +168,6 @@ fn read<R: Resource>(row: &SqliteRow) -> Result<Stored<R>, StoreError> {
         create_time: timestamp(row.try_get("create_time").map_err(column)?)?,
         update_time: timestamp(row.try_get("update_time").map_err(column)?)?,
     })
-}
-
-pub(crate) fn timestamp(micros: i64) -> Result<Timestamp, StoreError> {
-    Timestamp::from_microsecond(micros).map_err(|e| StoreError::BadRecord(e.to_string()))
 }
 
 impl Store {

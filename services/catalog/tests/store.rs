@@ -4,8 +4,8 @@
 use acoustics::units::{Angle, Celsius, Db, GramsPerKilogram, Metres};
 use catalog::filter::Filter;
 use catalog::{
-    Commit, Existing, FindingsQuery, ImportMode, ListQuery, NewRun, OpenOptions, Resource, RunState, Skip, Store,
-    StoreError, Write,
+    Commit, Existing, FindingKey, FindingsQuery, ImportMode, ListQuery, NewRun, OpenOptions, Resource, RunState, Skip,
+    Store, StoreError, Write,
 };
 use jiff::Timestamp;
 use planning::domain::selection::{Assumption, Criteria, Desirability, Failure, Finding, Gains, RunInput, Settings};
@@ -193,7 +193,9 @@ async fn a_chunk_is_stored_once_and_findings_come_by_spot_and_rank() {
         chunk_spots: 2,
     };
     let run = store.insert_run(new("r1"), &write()).await.unwrap();
-    assert!(matches!(store.insert_run(new("r2"), &write()).await, Err(StoreError::AlreadyExists { .. })));
+    assert_eq!(store.insert_run(new("r2"), &write()).await.unwrap(), run);
+    let same_id = NewRun { request_id: None, ..new("r1") };
+    assert!(matches!(store.insert_run(same_id, &write()).await, Err(StoreError::AlreadyExists { .. })));
     assert_eq!(store.run_by_request_id("mine").await.unwrap().unwrap().id, "r1");
     assert_eq!(store.run_input("r1").await.unwrap(), asked);
     let chunk: Vec<_> = [(0, 1, 1), (0, 0, 2), (0, 2, 3), (1, 2, 1), (1, 0, 2), (1, 1, 3)]
@@ -213,7 +215,7 @@ async fn a_chunk_is_stored_once_and_findings_come_by_spot_and_rank() {
     loop {
         let page = store.findings(&run, &FindingsQuery { after, limit: 4, ..FindingsQuery::default() }).await.unwrap();
         let Some(last) = page.last() else { break };
-        after = Some((last.spot, last.rank));
+        after = Some(FindingKey::of(last));
         paged.extend(page);
     }
     assert_eq!(paged, chunk);
@@ -223,6 +225,8 @@ async fn a_chunk_is_stored_once_and_findings_come_by_spot_and_rank() {
     store.finish_run(&run, RunState::Succeeded, "", "abc", write().at).await.unwrap();
     store.finish_run(&run, RunState::Failed, "late", "", write().at).await.unwrap();
     assert_eq!(store.run("r1").await.unwrap().state, RunState::Succeeded);
+    assert!(matches!(store.save_chunk(&run, 1, &[]).await, Err(StoreError::RunEnded { .. })));
+    assert_eq!(store.done_chunks(&run).await.unwrap(), [0]);
 }
 
 #[tokio::test]

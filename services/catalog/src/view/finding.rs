@@ -4,6 +4,72 @@ use acoustics::units::{Db, Metres};
 use planning::domain::selection::{Assumption, Band, Failure, Finding, Notice, Uncertainty};
 use serde::{Deserialize, Serialize};
 
+/// A figure. JSON has no infinities, and a figure such as a headroom may be one.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+#[serde(untagged)]
+enum Real {
+    Finite(f64),
+    Other(NotFinite),
+}
+
+/// What JSON has no number for.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+enum NotFinite {
+    #[serde(rename = "inf")]
+    Infinite,
+    #[serde(rename = "-inf")]
+    NegativeInfinite,
+    #[serde(rename = "nan")]
+    Undefined,
+}
+
+impl From<f64> for Real {
+    fn from(value: f64) -> Self {
+        if value.is_finite() {
+            Self::Finite(value)
+        } else if value.is_nan() {
+            Self::Other(NotFinite::Undefined)
+        } else if value > 0.0 {
+            Self::Other(NotFinite::Infinite)
+        } else {
+            Self::Other(NotFinite::NegativeInfinite)
+        }
+    }
+}
+
+impl From<Real> for f64 {
+    fn from(real: Real) -> Self {
+        match real {
+            Real::Finite(value) => value,
+            Real::Other(NotFinite::Infinite) => Self::INFINITY,
+            Real::Other(NotFinite::NegativeInfinite) => Self::NEG_INFINITY,
+            Real::Other(NotFinite::Undefined) => Self::NAN,
+        }
+    }
+}
+
+impl Real {
+    fn db(self) -> Db {
+        Db::new(self.into())
+    }
+
+    fn metres(self) -> Metres {
+        Metres::new(self.into())
+    }
+}
+
+impl From<Db> for Real {
+    fn from(value: Db) -> Self {
+        value.get().into()
+    }
+}
+
+impl From<Metres> for Real {
+    fn from(value: Metres) -> Self {
+        value.get().into()
+    }
+}
+
 /// Failures, notices and uncertainty.
 #[derive(Debug, Default, Serialize, Deserialize)]
 pub(crate) struct DetailView {
@@ -54,39 +120,41 @@ impl From<AssumptionsView> for Vec<Assumption> {
 #[derive(Debug, Clone, Copy, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 enum FailureView {
-    LureGainBeyondMax { missing_db: f64 },
-    BottomGainBeyondMax { missing_db: f64 },
-    LureOutsideBeam { offset_m: f64, lobe_radius_m: f64 },
-    NoClearGain { fraction_at_zero: f64 },
-    NoiseBeforeLure { by_db: f64 },
+    LureGainBeyondMax { missing_db: Real },
+    BottomGainBeyondMax { missing_db: Real },
+    LureOutsideBeam { offset_m: Real, lobe_radius_m: Real },
+    NoClearGain { fraction_at_zero: Real },
+    NoiseBeforeLure { by_db: Real },
 }
 
 impl From<Failure> for FailureView {
-    fn from(f: Failure) -> Self {
-        match f {
-            Failure::LureGainBeyondMax { missing } => Self::LureGainBeyondMax { missing_db: missing.get() },
-            Failure::BottomGainBeyondMax { missing } => Self::BottomGainBeyondMax { missing_db: missing.get() },
+    fn from(failure: Failure) -> Self {
+        match failure {
+            Failure::LureGainBeyondMax { missing } => Self::LureGainBeyondMax { missing_db: missing.into() },
+            Failure::BottomGainBeyondMax { missing } => Self::BottomGainBeyondMax { missing_db: missing.into() },
             Failure::LureOutsideBeam { offset, lobe_radius } => {
-                Self::LureOutsideBeam { offset_m: offset.get(), lobe_radius_m: lobe_radius.get() }
+                Self::LureOutsideBeam { offset_m: offset.into(), lobe_radius_m: lobe_radius.into() }
             }
-            Failure::NoClearGain { fraction_at_zero } => Self::NoClearGain { fraction_at_zero },
-            Failure::NoiseBeforeLure { by } => Self::NoiseBeforeLure { by_db: by.get() },
+            Failure::NoClearGain { fraction_at_zero } => {
+                Self::NoClearGain { fraction_at_zero: fraction_at_zero.into() }
+            }
+            Failure::NoiseBeforeLure { by } => Self::NoiseBeforeLure { by_db: by.into() },
         }
     }
 }
 
 impl From<FailureView> for Failure {
-    fn from(v: FailureView) -> Self {
-        match v {
-            FailureView::LureGainBeyondMax { missing_db } => Self::LureGainBeyondMax { missing: Db::new(missing_db) },
-            FailureView::BottomGainBeyondMax { missing_db } => {
-                Self::BottomGainBeyondMax { missing: Db::new(missing_db) }
-            }
+    fn from(view: FailureView) -> Self {
+        match view {
+            FailureView::LureGainBeyondMax { missing_db } => Self::LureGainBeyondMax { missing: missing_db.db() },
+            FailureView::BottomGainBeyondMax { missing_db } => Self::BottomGainBeyondMax { missing: missing_db.db() },
             FailureView::LureOutsideBeam { offset_m, lobe_radius_m } => {
-                Self::LureOutsideBeam { offset: Metres::new(offset_m), lobe_radius: Metres::new(lobe_radius_m) }
+                Self::LureOutsideBeam { offset: offset_m.metres(), lobe_radius: lobe_radius_m.metres() }
             }
-            FailureView::NoClearGain { fraction_at_zero } => Self::NoClearGain { fraction_at_zero },
-            FailureView::NoiseBeforeLure { by_db } => Self::NoiseBeforeLure { by: Db::new(by_db) },
+            FailureView::NoClearGain { fraction_at_zero } => {
+                Self::NoClearGain { fraction_at_zero: fraction_at_zero.into() }
+            }
+            FailureView::NoiseBeforeLure { by_db } => Self::NoiseBeforeLure { by: by_db.db() },
         }
     }
 }
@@ -94,50 +162,54 @@ impl From<FailureView> for Failure {
 #[derive(Debug, Clone, Copy, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 enum NoticeView {
-    LureInShadow { shadow_m: f64, lure_m: f64 },
-    LureDrownsInCover { ratio_db: f64 },
-    LureNearLobeEdge { offset_m: f64, lobe_radius_m: f64 },
-    NearField { rayleigh_distance_m: f64 },
-    NeighboursShow { headroom_db: f64 },
+    LureInShadow { shadow_m: Real, lure_m: Real },
+    LureDrownsInCover { ratio_db: Real },
+    LureNearLobeEdge { offset_m: Real, lobe_radius_m: Real },
+    NearField { rayleigh_distance_m: Real },
+    NeighboursShow { headroom_db: Real },
     NoCoverage,
 }
 
 impl From<Notice> for NoticeView {
-    fn from(n: Notice) -> Self {
-        match n {
-            Notice::LureInShadow { shadow, lure } => Self::LureInShadow { shadow_m: shadow.get(), lure_m: lure.get() },
-            Notice::LureDrownsInCover { ratio } => Self::LureDrownsInCover { ratio_db: ratio.get() },
-            Notice::LureNearLobeEdge { offset, lobe_radius } => {
-                Self::LureNearLobeEdge { offset_m: offset.get(), lobe_radius_m: lobe_radius.get() }
+    fn from(notice: Notice) -> Self {
+        match notice {
+            Notice::LureInShadow { shadow, lure } => {
+                Self::LureInShadow { shadow_m: shadow.into(), lure_m: lure.into() }
             }
-            Notice::NearField { rayleigh_distance } => Self::NearField { rayleigh_distance_m: rayleigh_distance.get() },
-            Notice::NeighboursShow { headroom } => Self::NeighboursShow { headroom_db: headroom.get() },
+            Notice::LureDrownsInCover { ratio } => Self::LureDrownsInCover { ratio_db: ratio.into() },
+            Notice::LureNearLobeEdge { offset, lobe_radius } => {
+                Self::LureNearLobeEdge { offset_m: offset.into(), lobe_radius_m: lobe_radius.into() }
+            }
+            Notice::NearField { rayleigh_distance } => {
+                Self::NearField { rayleigh_distance_m: rayleigh_distance.into() }
+            }
+            Notice::NeighboursShow { headroom } => Self::NeighboursShow { headroom_db: headroom.into() },
             Notice::NoCoverage => Self::NoCoverage,
         }
     }
 }
 
 impl From<NoticeView> for Notice {
-    fn from(v: NoticeView) -> Self {
-        match v {
+    fn from(view: NoticeView) -> Self {
+        match view {
             NoticeView::LureInShadow { shadow_m, lure_m } => {
-                Self::LureInShadow { shadow: Metres::new(shadow_m), lure: Metres::new(lure_m) }
+                Self::LureInShadow { shadow: shadow_m.metres(), lure: lure_m.metres() }
             }
-            NoticeView::LureDrownsInCover { ratio_db } => Self::LureDrownsInCover { ratio: Db::new(ratio_db) },
+            NoticeView::LureDrownsInCover { ratio_db } => Self::LureDrownsInCover { ratio: ratio_db.db() },
             NoticeView::LureNearLobeEdge { offset_m, lobe_radius_m } => {
-                Self::LureNearLobeEdge { offset: Metres::new(offset_m), lobe_radius: Metres::new(lobe_radius_m) }
+                Self::LureNearLobeEdge { offset: offset_m.metres(), lobe_radius: lobe_radius_m.metres() }
             }
             NoticeView::NearField { rayleigh_distance_m } => {
-                Self::NearField { rayleigh_distance: Metres::new(rayleigh_distance_m) }
+                Self::NearField { rayleigh_distance: rayleigh_distance_m.metres() }
             }
-            NoticeView::NeighboursShow { headroom_db } => Self::NeighboursShow { headroom: Db::new(headroom_db) },
+            NoticeView::NeighboursShow { headroom_db } => Self::NeighboursShow { headroom: headroom_db.db() },
             NoticeView::NoCoverage => Self::NoCoverage,
         }
     }
 }
 
 /// Low, median and high of a figure.
-type BandView = (f64, f64, f64);
+type BandView = [Real; 3];
 
 #[derive(Debug, Serialize, Deserialize)]
 struct UncertaintyView {
@@ -154,11 +226,12 @@ struct UncertaintyView {
     chief_unknown: Option<(String, f64)>,
 }
 
-const fn triple(b: Band) -> BandView {
-    (b.low, b.median, b.high)
+fn triple(band: Band) -> BandView {
+    [band.low.into(), band.median.into(), band.high.into()]
 }
-const fn band((low, median, high): BandView) -> Band {
-    Band { low, median, high }
+
+fn band([low, median, high]: BandView) -> Band {
+    Band { low: low.into(), median: median.into(), high: high.into() }
 }
 
 impl From<&Uncertainty> for UncertaintyView {

@@ -5,7 +5,6 @@ use planning::domain::BadId;
 use planning::domain::selection::{Goal, OptionRef, RunInput, Settings};
 use serde::{Deserialize, Serialize};
 
-use super::fact::names;
 use super::{SensorView, ShelterView, SpotView, TargetView};
 
 #[derive(Debug, Serialize, Deserialize)]

@@ -7,7 +7,7 @@ use planning::domain::{
 };
 use serde::{Deserialize, Serialize};
 
-use super::fact::{FactView, MoneyView, ProvenanceView, names};
+use super::fact::{FactView, MoneyView, ProvenanceView};
 
 #[derive(Debug, Serialize, Deserialize)]
 pub(crate) struct SensorView {
