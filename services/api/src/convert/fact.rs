@@ -5,8 +5,6 @@ use proto::v1;
 
 use super::Reading;
 
-const PROVENANCES: [v1::Provenance; 3] = [v1::Provenance::Stated, v1::Provenance::Measured, v1::Provenance::Assumed];
-
 /// Reads a figure that may be left out.
 pub(crate) fn optional<T>(
     reading: &mut Reading,
@@ -51,7 +49,7 @@ pub(crate) fn provenance(reading: &mut Reading, field: &str, number: i32) -> Opt
         v1::Provenance::Measured => Some(Provenance::Measured),
         v1::Provenance::Assumed => Some(Provenance::Assumed),
     };
-    reading.choice(field, number, read, &PROVENANCES)
+    reading.choice(field, number, read, v1::Provenance::as_str_name)
 }
 
 /// Writes a provenance.

@@ -7,6 +7,7 @@ pub(crate) mod finding;
 
 pub(crate) mod option;
 
+pub(crate) mod report;
 pub(crate) mod run;
 pub(crate) mod scale;
 pub(crate) mod sensor;
@@ -31,6 +32,11 @@ impl Reading {
         self.faults.push(Fault::new(field, reason, message));
     }
 
+    /// Takes over a fault that was found elsewhere.
+    pub(crate) fn add(&mut self, fault: Fault) {
+        self.faults.push(fault);
+    }
+
     /// Refuses a field that is left out.
     pub(crate) fn missing(&mut self, field: &str, advice: &str) {
         self.refuse(field, FaultReason::Missing, format!("{field} is left out; it is required; {advice}"));
@@ -41,32 +47,26 @@ impl Reading {
         self.faults.extend(inner.faults.into_iter().map(|fault| fault.under(prefix)));
     }
 
-    /// Reads an enumeration; `read` gives nothing for a value that says nothing.
-    pub(crate) fn choice<E, T>(
+    /// Reads an enumeration; `read` gives nothing for a value that says nothing, `name` is the one of the protocol.
+    pub(crate) fn choice<E: TryFrom<i32>, T>(
         &mut self,
         field: &str,
         number: i32,
         read: impl Fn(E) -> Option<T>,
-        all: &[E],
-    ) -> Option<T>
-    where
-        E: TryFrom<i32> + Copy + std::fmt::Debug,
-    {
-        let names = || all.iter().map(|each| screaming(&format!("{each:?}"))).collect::<Vec<_>>().join(", ");
-        match E::try_from(number) {
-            Ok(value) => {
-                let chosen = read(value);
-                if chosen.is_none() {
-                    self.missing(field, &format!("accepted: {}", names()));
-                }
-                chosen
-            }
-            Err(_) => {
-                let message = format!("{field} is {number}, which names nothing; accepted: {}", names());
-                self.refuse(field, FaultReason::BadForm, message);
-                None
-            }
+        name: fn(&E) -> &'static str,
+    ) -> Option<T> {
+        // 0 says nothing; the others are few and numbered from 1.
+        let names = || (1..100).filter_map(|n| E::try_from(n).ok().as_ref().map(name)).collect::<Vec<_>>().join(", ");
+        let Ok(value) = E::try_from(number) else {
+            let message = format!("{field} is {number}, which names nothing; accepted: {}", names());
+            self.refuse(field, FaultReason::BadForm, message);
+            return None;
+        };
+        let chosen = read(value);
+        if chosen.is_none() {
+            self.missing(field, &format!("accepted: {}", names()));
         }
+        chosen
     }
 
     /// Ends the reading: the value, or its faults of form together with those that its own check found. Where a field
@@ -113,30 +113,16 @@ pub(crate) fn joined<T>(missing: Vec<Fault>, read: Result<T, Vec<Fault>>) -> Res
     }
 }
 
-/// `FineSand` as `FINE_SAND`, `Minus3Db` as `MINUS_3_DB`.
-fn screaming(camel: &str) -> String {
-    let mut text = String::new();
-    let mut before = None::<char>;
-    for c in camel.chars() {
-        let starts = c.is_ascii_uppercase() || (c.is_ascii_digit() && !before.is_some_and(|b| b.is_ascii_digit()));
-        if starts && before.is_some() {
-            text.push('_');
-        }
-        text.push(c.to_ascii_uppercase());
-        before = Some(c);
-    }
-    text
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
-    fn variants_read_as_in_the_protocol() {
-        for (variant, name) in [("FineSand", "FINE_SAND"), ("Minus10Db", "MINUS_10_DB"), ("Lure", "LURE")] {
-            assert_eq!(screaming(variant), name);
-        }
+    fn an_unknown_choice_lists_the_known_ones() {
+        let mut reading = Reading::default();
+        let read = |_: proto::v1::Paper| Some(());
+        assert_eq!(reading.choice("paper", 7, read, proto::v1::Paper::as_str_name), None);
+        assert_eq!(reading.faults[0].message, "paper is 7, which names nothing; accepted: A4, US_LETTER");
     }
 
     #[test]

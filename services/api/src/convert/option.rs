@@ -7,14 +7,6 @@ use proto::v1;
 use super::scale::Unit;
 use super::{Reading, fact};
 
-const SHAPES: [v1::BeamShape; 4] = [
-    v1::BeamShape::CircularPiston,
-    v1::BeamShape::ShadedCircular,
-    v1::BeamShape::Rectangular,
-    v1::BeamShape::Tabulated,
-];
-const LEVELS: [v1::BeamwidthLevel; 2] = [v1::BeamwidthLevel::Minus3Db, v1::BeamwidthLevel::Minus10Db];
-
 /// Stands in for an id that cannot be read; the fault that goes with it keeps it from ever being stored.
 const STAND_IN: &str = "unreadable";
 
@@ -59,7 +51,7 @@ fn usual(pulse: Seconds) -> Seconds {
 fn pattern(reading: &mut Reading, message: &v1::BeamOption) -> PatternKind {
     let shape = v1::BeamShape::try_from(message.shape).unwrap_or(v1::BeamShape::Unspecified);
     let read = |shape| (shape != v1::BeamShape::Unspecified).then_some(());
-    let known = reading.choice("shape", message.shape, read, &SHAPES).is_some();
+    let known = reading.choice("shape", message.shape, read, v1::BeamShape::as_str_name).is_some();
     if known {
         refuse_out_of_place(reading, message, shape);
     }
@@ -127,7 +119,9 @@ fn beamwidth(reading: &mut Reading, message: &v1::BeamOption) -> Fact<Beamwidth>
         v1::BeamwidthLevel::Minus3Db => Some(WidthLevel::Minus3),
         v1::BeamwidthLevel::Minus10Db => Some(WidthLevel::Minus10),
     };
-    let at = reading.choice("beamwidth_level", message.beamwidth_level, read, &LEVELS).unwrap_or(WidthLevel::Minus3);
+    let at = reading
+        .choice("beamwidth_level", message.beamwidth_level, read, v1::BeamwidthLevel::as_str_name)
+        .unwrap_or(WidthLevel::Minus3);
     fact::required(reading, "beamwidth_deg", message.beamwidth_deg, |degrees| Beamwidth {
         full: FullAngle::new(Unit::Degrees.forth(degrees)),
         at,

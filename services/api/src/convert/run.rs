@@ -9,8 +9,6 @@ use super::Reading;
 use crate::names::{self, OptionName};
 use planning::domain::Id;
 
-const GOALS: [v1::Goal; 4] = [v1::Goal::Search, v1::Goal::WatchLure, v1::Goal::School, v1::Goal::WeedEdge];
-
 /// A spec whose names are read and whose settings are sound; what it names is yet to be looked up.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Spec {
@@ -55,7 +53,7 @@ fn settings(reading: &mut Reading, message: &v1::RunSpec) -> Settings {
         v1::Goal::WeedEdge => Some(Goal::WeedEdge),
     };
     Settings {
-        goal: reading.choice("goal", message.goal, read, &GOALS).unwrap_or(default.goal),
+        goal: reading.choice("goal", message.goal, read, v1::Goal::as_str_name).unwrap_or(default.goal),
         foreign_mark_tolerance: message.foreign_mark_tolerance.unwrap_or(default.foreign_mark_tolerance),
         lure_margin: message.lure_margin_db.map_or(default.lure_margin, Db::new),
         strong_mark: message.strong_mark_db.map_or(default.strong_mark, Db::new),
@@ -73,14 +71,14 @@ fn one(reading: &mut Reading, field: &str, collection: &'static str, name: &str)
     match names::parse(field, collection, name) {
         Ok(id) => Some(id),
         Err(fault) => {
-            reading.refuse(fault.field, fault.reason, fault.message);
+            reading.add(fault);
             None
         }
     }
 }
 
 /// A list of names, each given once.
-fn each<T: PartialEq>(
+pub(crate) fn each<T>(
     reading: &mut Reading,
     list: &str,
     given: &[String],
@@ -91,7 +89,7 @@ fn each<T: PartialEq>(
     for (index, name) in given.iter().enumerate() {
         let field = format!("{list}[{index}]");
         match parse(&field, name) {
-            Err(fault) => reading.refuse(fault.field, fault.reason, fault.message),
+            Err(fault) => reading.add(fault),
             Ok(value) => {
                 if let Some(first) = seen.insert(name.as_str(), index) {
                     let text = format!("{field} is '{name}', as is {list}[{first}]; accepted: each once; drop one");

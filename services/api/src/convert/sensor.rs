@@ -8,8 +8,6 @@ use super::option;
 use super::scale::Unit;
 use super::{Reading, fact};
 
-const SCALES: [v1::DialScale; 3] = [v1::DialScale::ClockHour, v1::DialScale::Percent, v1::DialScale::Step];
-
 /// Reads a sensor; left-out figures take the defaults that the protocol states, marked as assumed.
 pub(crate) fn from(id: Id, message: v1::Sensor) -> Result<Sensor, Vec<Fault>> {
     let mut reading = Reading::default();
@@ -67,7 +65,7 @@ fn dial(reading: &mut Reading, dial: Option<v1::GainDial>) -> GainDial {
         v1::DialScale::Percent => Some(DialScale::Percent),
         v1::DialScale::Step => Some(DialScale::Step),
     };
-    let Some(scale) = reading.choice("dial.scale", dial.scale, read, &SCALES) else {
+    let Some(scale) = reading.choice("dial.scale", dial.scale, read, v1::DialScale::as_str_name) else {
         // Positions mean nothing without their scale.
         return GainDial { scale: DialScale::Step, points: Vec::new() };
     };

@@ -22,7 +22,7 @@ pub(crate) fn from(id: Id, message: v1::Spot) -> Result<Spot, Vec<Fault>> {
         depth,
         ice_thickness: message.ice_thickness_m.map(Metres::new),
         bottom: reading
-            .choice("bottom_class", message.bottom_class, bottom, &BottomClass::ALL.map(bottom_to))
+            .choice("bottom_class", message.bottom_class, bottom, v1::BottomClass::as_str_name)
             .unwrap_or(BottomClass::Silt),
         slope: Angle::new(Unit::Degrees.forth(message.slope_deg)),
         relief: relief(&mut reading, &message.relief),
@@ -74,13 +74,12 @@ fn relief(reading: &mut Reading, given: &[v1::Relief]) -> Vec<Relief> {
         v1::ReliefKind::Boulder => Some(ReliefKind::Boulder),
         v1::ReliefKind::Log => Some(ReliefKind::Log),
     };
-    let all = [v1::ReliefKind::Boulder, v1::ReliefKind::Log];
     given
         .iter()
         .enumerate()
         .map(|(index, relief)| Relief {
             kind: reading
-                .choice(&format!("relief[{index}].kind"), relief.kind, read, &all)
+                .choice(&format!("relief[{index}].kind"), relief.kind, read, v1::ReliefKind::as_str_name)
                 .unwrap_or(ReliefKind::Boulder),
             height: Metres::new(relief.height_m),
             offset: Metres::new(relief.offset_m),
@@ -95,10 +94,11 @@ fn read_canopy(reading: &mut Reading, canopy: v1::Canopy) -> Canopy {
         v1::CanopyDensity::Moderate => Some(CanopyDensity::Moderate),
         v1::CanopyDensity::Dense => Some(CanopyDensity::Dense),
     };
-    let all = [v1::CanopyDensity::Sparse, v1::CanopyDensity::Moderate, v1::CanopyDensity::Dense];
     Canopy {
         height: Metres::new(canopy.height_m),
-        density: reading.choice("canopy.density", canopy.density, read, &all).unwrap_or(CanopyDensity::Moderate),
+        density: reading
+            .choice("canopy.density", canopy.density, read, v1::CanopyDensity::as_str_name)
+            .unwrap_or(CanopyDensity::Moderate),
         volume_strength: canopy.volume_strength_db.map(VolumeStrength::new),
     }
 }

@@ -8,23 +8,6 @@ use proto::v1::target::Shape;
 use super::scale::Unit;
 use super::{Reading, fact};
 
-const KINDS: [v1::TargetKind; 3] = [v1::TargetKind::Lure, v1::TargetKind::Fish, v1::TargetKind::Reference];
-const MATERIALS: [SphereMaterial; 5] = [
-    SphereMaterial::TungstenCarbide,
-    SphereMaterial::Tungsten,
-    SphereMaterial::Lead,
-    SphereMaterial::Brass,
-    SphereMaterial::Steel,
-];
-const CLASSES: [FishClass; 6] = [
-    FishClass::General,
-    FishClass::ClosedSwimBladder,
-    FishClass::OpenSwimBladder,
-    FishClass::Smelt,
-    FishClass::Vendace,
-    FishClass::Alewife,
-];
-
 /// Reads a target.
 pub(crate) fn from(id: Id, message: v1::Target) -> Result<Target, Vec<Fault>> {
     let mut reading = Reading::default();
@@ -36,7 +19,7 @@ pub(crate) fn from(id: Id, message: v1::Target) -> Result<Target, Vec<Fault>> {
     };
     let target = Target {
         id,
-        kind: reading.choice("kind", message.kind, read, &KINDS).unwrap_or(TargetKind::Reference),
+        kind: reading.choice("kind", message.kind, read, v1::TargetKind::as_str_name).unwrap_or(TargetKind::Reference),
         shape: shape(&mut reading, message.shape),
         display_name: message.display_name,
         notes: message.notes,
@@ -57,7 +40,7 @@ fn shape(reading: &mut Reading, shape: Option<Shape>) -> TargetShape {
         Some(Shape::Sphere(sphere)) => TargetShape::Sphere {
             diameter: millimetres(sphere.diameter_mm),
             material: reading
-                .choice("sphere.material", sphere.material, material, &MATERIALS.map(material_to))
+                .choice("sphere.material", sphere.material, material, v1::SphereMaterial::as_str_name)
                 .unwrap_or(SphereMaterial::Steel),
         },
         Some(Shape::Disc(disc)) => TargetShape::Disc { diameter: millimetres(disc.diameter_mm) },
@@ -68,7 +51,7 @@ fn shape(reading: &mut Reading, shape: Option<Shape>) -> TargetShape {
         Some(Shape::Fish(fish)) => TargetShape::Fish {
             length: Metres::new(Unit::Centimetres.forth(fish.length_cm)),
             class: reading
-                .choice("fish.fish_class", fish.fish_class, class, &CLASSES.map(class_to))
+                .choice("fish.fish_class", fish.fish_class, class, v1::FishClass::as_str_name)
                 .unwrap_or(FishClass::General),
         },
     }
