@@ -7,12 +7,14 @@
 mod convert;
 mod error;
 mod json;
+mod json_lines;
 mod layer;
 mod mask;
 mod names;
 mod paging;
 mod reflect;
 mod render;
+mod resource;
 
 pub use error::{ERROR_DOMAIN, Error, Reason, fault_reason};
 pub use layer::{CallLayer, CallService, REQUEST_ID};
