@@ -1,0 +1,82 @@
+//! A bounded pool of compute threads beside the async ones.
+
+use std::any::Any;
+use std::future::Future;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::pin::Pin;
+use std::sync::Arc;
+
+use tokio::sync::oneshot;
+
+/// Compute threads. Work that is handed over runs to its end even if nobody waits for it.
+#[derive(Debug, Clone)]
+pub(crate) struct Pool {
+    threads: Arc<rayon::ThreadPool>,
+}
+
+/// Why a piece of work gave nothing.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub(crate) enum Lost {
+    /// It panicked, with this text.
+    #[error("a computation panicked: {0}")]
+    Panicked(String),
+    /// The pool went away under it.
+    #[error("the compute threads are gone")]
+    Gone,
+}
+
+/// The result of work that has been handed over.
+pub(crate) type Pending<T> = Pin<Box<dyn Future<Output = Result<T, Lost>> + Send>>;
+
+impl Pool {
+    /// A pool of that many threads, at least one.
+    pub(crate) fn new(threads: usize) -> Result<Self, rayon::ThreadPoolBuildError> {
+        let threads = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads.max(1))
+            .thread_name(|index| format!("compute-{index}"))
+            .build()?;
+        Ok(Self { threads: Arc::new(threads) })
+    }
+
+    /// Starts `work` at once; the future waits for its result. A panic comes back as an error: it must not reach the
+    /// pool, which would abort the process.
+    pub(crate) fn start<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Pending<T> {
+        let (sender, receiver) = oneshot::channel();
+        self.threads.spawn(move || {
+            let result = catch_unwind(AssertUnwindSafe(work)).map_err(|panic| Lost::Panicked(said(panic.as_ref())));
+            // Nobody waits any more: the result is not wanted.
+            let _ = sender.send(result);
+        });
+        Box::pin(async move { receiver.await.unwrap_or(Err(Lost::Gone)) })
+    }
+}
+
+fn said(panic: &(dyn Any + Send)) -> String {
+    panic
+        .downcast_ref::<&str>()
+        .map(|text| (*text).to_owned())
+        .or_else(|| panic.downcast_ref::<String>().cloned())
+        .unwrap_or_else(|| "no text".to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn a_panic_ends_its_own_work_and_no_other() {
+        let pool = Pool::new(1).unwrap();
+        let first = pool.start(|| -> u32 { panic!("no such depth") });
+        let second = pool.start(|| 7);
+        assert_eq!(first.await, Err(Lost::Panicked("no such depth".to_owned())));
+        assert_eq!(second.await, Ok(7));
+    }
+
+    #[tokio::test]
+    async fn work_is_done_even_if_nobody_waits() {
+        let pool = Pool::new(2).unwrap();
+        let (sender, receiver) = oneshot::channel();
+        drop(pool.start(move || sender.send(1)));
+        assert_eq!(receiver.await, Ok(1));
+    }
+}
