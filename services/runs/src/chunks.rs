@@ -1,39 +1,31 @@
-//! How a run is cut: ranges of spots, each computed and stored as one.
+//! How a run is cut into chunks.
 
 use std::ops::Range;
 
 /// Most spots of a chunk.
-const MAX_SPOTS: usize = 64;
+const MAX_SPOTS: u32 = 64;
 /// About as many evaluations as a chunk should hold: large enough that a transaction is worth its sync, small enough that
 /// a chunk is done well within the time that a stopping service has.
 const EVALUATIONS: u64 = 40_000;
 
 /// How many spots go into one chunk. Draws are evaluations too.
-#[must_use]
-pub(crate) fn spots_per_chunk(options: usize, draws: u32) -> usize {
-    // Lossless: usize is at most 64 bits.
-    let per_spot = (options as u64).saturating_mul(u64::from(draws) + 1).max(1);
-    usize::try_from(EVALUATIONS / per_spot).unwrap_or(MAX_SPOTS).clamp(1, MAX_SPOTS)
+pub(crate) fn spots_per_chunk(options: usize, draws: u32) -> u32 {
+    // A count beyond 64 bits is as good as the largest.
+    let options = u64::try_from(options).unwrap_or(u64::MAX);
+    let per_spot = options.saturating_mul(u64::from(draws) + 1).max(1);
+    u32::try_from(EVALUATIONS / per_spot).unwrap_or(MAX_SPOTS).clamp(1, MAX_SPOTS)
 }
 
-/// The ranges of spots that are still to be done: all of them, less those that are stored, cut to `size`.
-pub(crate) fn remaining(spots: usize, done: &[Range<usize>], size: usize) -> Vec<Range<usize>> {
-    let mut done = done.to_vec();
-    done.sort_by_key(|range| range.start);
-    let mut gaps = Vec::new();
-    let mut next = 0;
-    for range in done.into_iter().chain([spots..spots]) {
-        if range.start > next {
-            gaps.push(next..range.start.min(spots));
-        }
-        next = next.max(range.end);
-    }
-    gaps.into_iter()
-        .flat_map(|gap| {
-            let end = gap.end;
-            gap.step_by(size.max(1)).map(move |start| start..(start + size.max(1)).min(end))
-        })
-        .collect()
+/// The spots of a chunk.
+pub(crate) fn spots_of(chunk: u32, size: u32, spots: u32) -> Range<usize> {
+    let start = chunk.saturating_mul(size).min(spots);
+    let end = start.saturating_add(size).min(spots);
+    index(start)..index(end)
+}
+
+/// An index; every target that this builds for has at least 32 bits of them.
+fn index(number: u32) -> usize {
+    usize::try_from(number).unwrap_or(usize::MAX)
 }
 
 #[cfg(test)]
@@ -51,21 +43,10 @@ mod tests {
     }
 
     proptest! {
-        /// What is done and what remains make up the whole, each spot once, in order.
         #[test]
-        fn done_and_remaining_make_up_the_whole(cuts in proptest::collection::vec(0_usize..200, 0..20), size in 1_usize..40) {
-            let spots = 200;
-            let mut cuts = cuts;
-            cuts.extend([0, spots]);
-            cuts.sort_unstable();
-            // Every other piece counts as done.
-            let done: Vec<_> = cuts.windows(2).step_by(2).map(|pair| pair[0]..pair[1]).collect();
-            let rest = remaining(spots, &done, size);
-            prop_assert!(rest.iter().all(|range| !range.is_empty() && range.len() <= size));
-            let mut all: Vec<usize> = done.iter().chain(&rest).cloned().flatten().collect();
-            prop_assert!(rest.windows(2).all(|pair| pair[0].end <= pair[1].start));
-            all.sort_unstable();
-            prop_assert_eq!(all, (0..spots).collect::<Vec<_>>());
+        fn chunks_make_up_the_whole(spots in 0_u32..500, size in 1_u32..70) {
+            let all: Vec<usize> = (0..spots.div_ceil(size)).flat_map(|chunk| spots_of(chunk, size, spots)).collect();
+            prop_assert_eq!(all, (0..usize::try_from(spots).unwrap()).collect::<Vec<_>>());
         }
     }
 }

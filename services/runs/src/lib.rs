@@ -2,11 +2,29 @@
 //!
 //! This crate decides what is computed when and by which thread, and when it is stored. It must never contain physics or
 //! scoring (that is `planning`), SQL (that is `catalog`), or anything of the protocol.
+//!
+//! ```text
+//! start -> runs row committed -> Waiting -> Running: prepare, then per chunk: compute (rayon) | store (one transaction)
+//!                                   |          |-> Succeeded with the hash of all findings
+//!                                   |          |-> Failed: the kernel, the store or a panic said why
+//!                                   |-> Cancelled after the chunk in hand
+//!                                   |-> the service stops: state stays, resume_all goes on with the first chunk not done
+//! ```
 
 mod chunks;
+mod clock;
+mod drive;
+mod engine;
+mod error;
 mod hash;
+mod kernel;
 mod pool;
 mod progress;
 
+pub use clock::{Clock, SystemClock};
+pub use engine::{Limits, RunEngine, StartRun};
+pub use error::RunError;
 pub use hash::{result_hash, spot_digest};
+pub use kernel::{Evaluator, Kernel};
+pub use pool::{Lost, Wanted};
 pub use progress::{Progress, Stage};

@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use tokio::sync::oneshot;
 
-/// Compute threads. Work that is handed over runs to its end even if nobody waits for it.
+/// Compute threads.
 #[derive(Debug, Clone)]
 pub(crate) struct Pool {
     threads: Arc<rayon::ThreadPool>,
@@ -16,7 +16,7 @@ pub(crate) struct Pool {
 
 /// Why a piece of work gave nothing.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub(crate) enum Lost {
+pub enum Lost {
     /// It panicked, with this text.
     #[error("a computation panicked: {0}")]
     Panicked(String),
@@ -25,8 +25,11 @@ pub(crate) enum Lost {
     Gone,
 }
 
-/// The result of work that has been handed over.
+/// The result of work that has been handed over. Dropping it tells the work that it is not wanted any more.
 pub(crate) type Pending<T> = Pin<Box<dyn Future<Output = Result<T, Lost>> + Send>>;
+
+/// Asks whether anybody still waits for the work in hand; long work asks now and then.
+pub type Wanted<'a> = &'a (dyn Fn() -> bool + Sync);
 
 impl Pool {
     /// A pool of that many threads, at least one.
@@ -38,12 +41,16 @@ impl Pool {
         Ok(Self { threads: Arc::new(threads) })
     }
 
-    /// Starts `work` at once; the future waits for its result. A panic comes back as an error: it must not reach the
+    /// Hands `work` over at once; the future waits for its result. A panic comes back as an error: it must not reach the
     /// pool, which would abort the process.
-    pub(crate) fn start<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Pending<T> {
+    pub(crate) fn start<T: Send + 'static>(&self, work: impl FnOnce(Wanted<'_>) -> T + Send + 'static) -> Pending<T> {
         let (sender, receiver) = oneshot::channel();
         self.threads.spawn(move || {
-            let result = catch_unwind(AssertUnwindSafe(work)).map_err(|panic| Lost::Panicked(said(panic.as_ref())));
+            if sender.is_closed() {
+                return;
+            }
+            let result = catch_unwind(AssertUnwindSafe(|| work(&|| !sender.is_closed())))
+                .map_err(|panic| Lost::Panicked(said(panic.as_ref())));
             // Nobody waits any more: the result is not wanted.
             let _ = sender.send(result);
         });
@@ -51,7 +58,8 @@ impl Pool {
     }
 }
 
-fn said(panic: &(dyn Any + Send)) -> String {
+/// What a panic said.
+pub(crate) fn said(panic: &(dyn Any + Send)) -> String {
     panic
         .downcast_ref::<&str>()
         .map(|text| (*text).to_owned())
@@ -62,21 +70,31 @@ fn said(panic: &(dyn Any + Send)) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::time::Duration;
 
     #[tokio::test]
     async fn a_panic_ends_its_own_work_and_no_other() {
         let pool = Pool::new(1).unwrap();
-        let first = pool.start(|| -> u32 { panic!("no such depth") });
-        let second = pool.start(|| 7);
+        let first = pool.start(|_| -> u32 { panic!("no such depth") });
+        let second = pool.start(|_| 7);
         assert_eq!(first.await, Err(Lost::Panicked("no such depth".to_owned())));
         assert_eq!(second.await, Ok(7));
     }
 
     #[tokio::test]
-    async fn work_is_done_even_if_nobody_waits() {
-        let pool = Pool::new(2).unwrap();
-        let (sender, receiver) = oneshot::channel();
-        drop(pool.start(move || sender.send(1)));
-        assert_eq!(receiver.await, Ok(1));
+    async fn work_hears_that_it_is_not_wanted_any_more() {
+        let pool = Pool::new(1).unwrap();
+        let (began, begun) = oneshot::channel();
+        let (ended, end) = oneshot::channel();
+        let pending = pool.start(move |wanted| {
+            let _ = began.send(());
+            while wanted() {
+                std::thread::yield_now();
+            }
+            ended.send(()).ok();
+        });
+        begun.await.unwrap();
+        drop(pending);
+        tokio::time::timeout(Duration::from_secs(10), end).await.unwrap().unwrap();
     }
 }

@@ -1,0 +1,286 @@
+//! Starting, resuming, watching, cancelling and stopping runs.
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+use catalog::{NewRun, RunState, Store, StoreError, StoredRun, Write};
+use planning::domain::selection::RunInput;
+use tokio::sync::{Semaphore, watch};
+use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
+
+use crate::chunks::spots_per_chunk;
+use crate::clock::Clock;
+use crate::drive;
+use crate::error::RunError;
+use crate::kernel::Kernel;
+use crate::pool::{Pool, Wanted};
+use crate::progress::{Progress, Stage};
+
+/// How long `cancel` waits for the chunk in hand.
+const CANCEL_PATIENCE: Duration = Duration::from_secs(5);
+
+/// What bounds the engine.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Limits {
+    /// Compute threads.
+    pub threads: usize,
+    /// Runs that are worked on at once.
+    pub active_runs: usize,
+    /// Runs that may wait for their turn.
+    pub waiting_runs: usize,
+    /// Findings that one run may hold.
+    pub findings: u64,
+    /// Computations besides runs that may be in hand at once.
+    pub computations: usize,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            threads: std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
+            // A second run keeps the threads busy while the first one's chunk is being stored.
+            active_runs: 2,
+            waiting_runs: 64,
+            findings: 2_000_000,
+            computations: 64,
+        }
+    }
+}
+
+/// A run to be started.
+#[derive(Debug, Clone)]
+pub struct StartRun {
+    /// Id of the run.
+    pub id: String,
+    /// The caller's own name for the request, if any: a second one with it gives the run of the first.
+    pub request_id: Option<String>,
+    /// What was asked, in a form of the caller's.
+    pub spec: Vec<u8>,
+    /// Everything it is computed from.
+    pub input: RunInput,
+}
+
+/// The engine. Cheap to clone; all clones are the same engine.
+#[derive(Clone)]
+pub struct RunEngine {
+    pub(crate) inner: Arc<Inner>,
+}
+
+pub(crate) struct Inner {
+    pub(crate) store: Store,
+    pub(crate) limits: Limits,
+    pub(crate) clock: Arc<dyn Clock>,
+    pub(crate) kernel: Kernel,
+    pub(crate) pool: Pool,
+    /// One permit a run that is worked on.
+    pub(crate) turns: Semaphore,
+    computations: Semaphore,
+    active: Mutex<HashMap<String, Active>>,
+    /// Asks every run to stop after the chunk in hand.
+    pub(crate) stopping: CancellationToken,
+    /// Drops whatever is still in hand.
+    pub(crate) abandon: CancellationToken,
+    tasks: TaskTracker,
+}
+
+/// A run that the engine has in hand.
+#[derive(Clone)]
+struct Active {
+    cancel: CancellationToken,
+    progress: watch::Sender<Progress>,
+}
+
+impl RunEngine {
+    /// An engine over a store. It works on nothing until a run is started or `resume_all` is called.
+    ///
+    /// # Errors
+    /// The compute threads cannot be started.
+    pub fn new(store: Store, kernel: Kernel, limits: Limits, clock: Arc<dyn Clock>) -> Result<Self, RunError> {
+        let inner = Inner {
+            pool: Pool::new(limits.threads)?,
+            turns: Semaphore::new(limits.active_runs.max(1)),
+            computations: Semaphore::new(limits.computations.max(1)),
+            store,
+            limits,
+            clock,
+            kernel,
+            active: Mutex::new(HashMap::new()),
+            stopping: CancellationToken::new(),
+            abandon: CancellationToken::new(),
+            tasks: TaskTracker::new(),
+        };
+        Ok(Self { inner: Arc::new(inner) })
+    }
+
+    /// Stores a run and starts it; it is committed when this returns. The run of an earlier request with the same
+    /// `request_id` comes back as it is.
+    ///
+    /// # Errors
+    /// The run is too large, too many wait, the engine is stopping, or the store fails.
+    pub async fn start(&self, run: StartRun, write: Write) -> Result<StoredRun, RunError> {
+        if let Some(request_id) = &run.request_id
+            && let Some(earlier) = self.inner.store.run_by_request_id(request_id).await?
+        {
+            return Ok(earlier);
+        }
+        self.check_room(&run.input)?;
+        // In a task of its own: a caller that goes away between the commit and the start must not leave a run that waits
+        // for the next restart.
+        let engine = self.clone();
+        let task = self.inner.tasks.spawn(async move { engine.store_and_launch(run, write).await });
+        task.await.unwrap_or(Err(RunError::Stopping))
+    }
+
+    fn check_room(&self, input: &RunInput) -> Result<(), RunError> {
+        let limits = &self.inner.limits;
+        let given = u64::try_from(input.spots.len().saturating_mul(input.options.len())).unwrap_or(u64::MAX);
+        if given > limits.findings {
+            return Err(RunError::TooLarge { given, limit: limits.findings });
+        }
+        if self.inner.stopping.is_cancelled() {
+            return Err(RunError::Stopping);
+        }
+        let waiting = self.lock().values().filter(|run| run.progress.borrow().stage == Stage::Waiting).count();
+        if waiting >= limits.waiting_runs {
+            return Err(RunError::TooManyRuns { waiting, limit: limits.waiting_runs });
+        }
+        Ok(())
+    }
+
+    async fn store_and_launch(&self, run: StartRun, write: Write) -> Result<StoredRun, RunError> {
+        let StartRun { id, request_id, spec, input } = run;
+        let chunk_spots = spots_per_chunk(input.options.len(), input.settings.draws);
+        let new = NewRun { id, request_id: request_id.clone(), spec, input: &input, chunk_spots };
+        let stored = match self.inner.store.insert_run(new, &write).await {
+            Ok(stored) => stored,
+            Err(StoreError::AlreadyExists { collection, id }) => {
+                // Two requests with one request_id at the same time: the other one came first.
+                let earlier = match &request_id {
+                    Some(request_id) => self.inner.store.run_by_request_id(request_id).await?,
+                    None => None,
+                };
+                return earlier.ok_or(RunError::Store(StoreError::AlreadyExists { collection, id }));
+            }
+            Err(error) => return Err(error.into()),
+        };
+        self.launch(stored.clone(), Some(Arc::new(input)));
+        Ok(stored)
+    }
+
+    /// Takes up every run that has not ended; gives how many. Called once, at start.
+    ///
+    /// # Errors
+    /// The store fails.
+    pub async fn resume_all(&self) -> Result<usize, RunError> {
+        let unfinished = self.inner.store.unfinished_runs().await?;
+        let mut resumed = 0;
+        for run in unfinished {
+            if !self.lock().contains_key(&run.id) {
+                self.launch(run, None);
+                resumed += 1;
+            }
+        }
+        Ok(resumed)
+    }
+
+    fn launch(&self, run: StoredRun, input: Option<Arc<RunInput>>) {
+        let cancel = self.inner.stopping.child_token();
+        if run.cancel_requested {
+            cancel.cancel();
+        }
+        let (progress, _) = watch::channel(Progress { stage: Stage::Waiting, findings_done: run.findings_done });
+        self.lock().insert(run.id.clone(), Active { cancel: cancel.clone(), progress: progress.clone() });
+        let engine = self.clone();
+        self.inner.tasks.spawn(async move {
+            let job = drive::Job { run, input, cancel, progress };
+            let id = job.run.id.clone();
+            let progress = job.progress.clone();
+            tokio::select! {
+                () = drive::drive(&engine.inner, job) => {}
+                () = engine.inner.abandon.cancelled() => {
+                    tracing::warn!(run = %id, "stopped in the middle of a chunk; it is done again at the next start");
+                }
+            }
+            // The store has the outcome before anybody can miss the run here.
+            engine.lock().remove(&id);
+            progress.send_modify(|progress| progress.stage = Stage::Ended);
+        });
+    }
+
+    /// Progress of a run that is waiting or running; none for any other. The last value is `Ended`: the store then has the
+    /// outcome, or, if the engine is stopping, the run goes on at the next start.
+    #[must_use]
+    pub fn watch(&self, id: &str) -> Option<watch::Receiver<Progress>> {
+        self.lock().get(id).map(|run| run.progress.subscribe())
+    }
+
+    /// Stops a run after the chunk in hand and gives it as it then stands. No effect on a run that has ended.
+    ///
+    /// # Errors
+    /// There is none, or the store fails.
+    pub async fn cancel(&self, id: &str, write: &Write) -> Result<StoredRun, RunError> {
+        let run = self.inner.store.run(id).await?;
+        if run.state.is_final() {
+            return Ok(run);
+        }
+        self.inner.store.request_cancel(&run, write).await?;
+        let active = self.lock().get(id).cloned();
+        match active {
+            Some(active) => {
+                active.cancel.cancel();
+                let mut progress = active.progress.subscribe();
+                drop(active);
+                let ended = progress.wait_for(|progress| progress.stage == Stage::Ended);
+                // A chunk that takes longer is told of by the state that comes back.
+                let _ = tokio::time::timeout(CANCEL_PATIENCE, ended).await;
+            }
+            // Nobody works on it, so nobody else would write its end.
+            None => {
+                let now = self.inner.clock.now();
+                self.inner.store.finish_run(&run, RunState::Cancelled, "", "", now).await?;
+            }
+        }
+        Ok(self.inner.store.run(id).await?)
+    }
+
+    /// Computes something on the engine's threads. Dropping the future tells the work that it is not wanted any more.
+    ///
+    /// # Errors
+    /// Too much is in hand, or the work panicked.
+    pub async fn compute<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(Wanted<'_>) -> T + Send + 'static,
+    ) -> Result<T, RunError> {
+        let limit = self.inner.limits.computations;
+        let _permit = self.inner.computations.try_acquire().map_err(|_| RunError::Busy { limit })?;
+        Ok(self.inner.pool.start(work).await?)
+    }
+
+    /// Whether the engine has been told to stop.
+    #[must_use]
+    pub fn is_stopping(&self) -> bool {
+        self.inner.stopping.is_cancelled()
+    }
+
+    /// Resolves when the engine has been told to stop.
+    pub async fn stopping(&self) {
+        self.inner.stopping.cancelled().await;
+    }
+
+    /// Stops: no run is started any more, those in hand finish their chunk. What is not done after `grace` is dropped where
+    /// it stands, which leaves its chunk to the next start. Says whether all came to their end in time.
+    pub async fn shutdown(&self, grace: Duration) -> bool {
+        self.inner.stopping.cancel();
+        self.inner.tasks.close();
+        let in_time = tokio::time::timeout(grace, self.inner.tasks.wait()).await.is_ok();
+        self.inner.abandon.cancel();
+        in_time
+    }
+
+    /// A poisoned lock only means that a thread panicked while it held the map, which is whole between any two calls on it.
+    fn lock(&self) -> MutexGuard<'_, HashMap<String, Active>> {
+        self.inner.active.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}

@@ -1,0 +1,12 @@
+//! What a run computes with. The kernel is handed in, because a real one is heavy and its faults cannot be had on demand.
+
+use std::sync::Arc;
+
+use planning::domain::selection::{Finding, RunInput};
+
+/// Prepares a run's tables once; the evaluator is then asked for one spot after another, by many threads.
+pub type Kernel = Arc<dyn Fn(&Arc<RunInput>) -> Result<Evaluator, String> + Send + Sync>;
+
+/// Gives the findings of every option at the spot of that index, or says what is wrong with it. It must not depend on what
+/// it was asked before.
+pub type Evaluator = Box<dyn Fn(usize) -> Result<Vec<Finding>, String> + Send + Sync>;

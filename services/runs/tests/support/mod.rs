@@ -1,0 +1,208 @@
+//! A store in a temporary folder, a run that is quick to make, and kernels that do as they are told.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use acoustics::units::{
+    Angle, Beamwidth, Celsius, Db, FullAngle, GramsPerKilogram, Hertz, Level, Metres, Seconds, SourceLevel,
+    TargetStrength, WidthLevel,
+};
+use catalog::{OpenOptions, Store, StoredRun, Synchronous, Write};
+use jiff::Timestamp;
+use planning::domain::selection::{
+    Assumption, Criteria, Desirability, Failure, Finding, Gains, Notice, OptionRef, RunInput, Settings,
+};
+use planning::domain::{
+    BeamOption, BottomClass, DialPoint, DialScale, Fact, GainDial, Id, PatternKind, Sensor, Source, Spot, Target,
+    TargetKind, TargetShape, defaults,
+};
+use runs::{Evaluator, Kernel, Limits, RunEngine, Stage, StartRun, SystemClock};
+
+pub fn id(text: &str) -> Id {
+    Id::parse(text).unwrap()
+}
+
+pub fn write() -> Write {
+    Write { actor: "tester".to_owned(), at: Timestamp::from_second(1_790_000_000).unwrap() }
+}
+
+/// A file database that survives its engine; the folder goes with it.
+pub struct Bench {
+    folder: tempfile::TempDir,
+}
+
+impl Bench {
+    pub fn new() -> Self {
+        Self { folder: tempfile::tempdir().unwrap() }
+    }
+
+    pub async fn store(&self) -> Store {
+        let options = OpenOptions { synchronous: Synchronous::Normal, ..OpenOptions::default() };
+        Store::open(self.folder.path().join("runs.db"), options).await.unwrap()
+    }
+
+    pub async fn engine(&self, kernel: Kernel, limits: Limits) -> RunEngine {
+        RunEngine::new(self.store().await, kernel, limits, Arc::new(SystemClock)).unwrap()
+    }
+}
+
+pub fn limits(threads: usize) -> Limits {
+    Limits { threads, ..Limits::default() }
+}
+
+fn spot(index: usize) -> Spot {
+    let depth = Metres::new(6.0);
+    Spot {
+        id: id(&format!("spot-{index}")),
+        display_name: format!("Spot {index}"),
+        lake: "Invented lake".to_owned(),
+        notes: String::new(),
+        position: None,
+        depth,
+        ice_thickness: None,
+        bottom: BottomClass::Silt,
+        slope: Angle::new(0.0),
+        relief: vec![],
+        canopy: None,
+        fish_layer: defaults::fish_layer(depth),
+        lure_height: defaults::lure_height(depth),
+        hole_radius: defaults::HOLE_RADIUS,
+        bottom_temperature: Celsius::new(4.0),
+        salinity: GramsPerKilogram::new(0.0),
+        ph: 7.5,
+    }
+}
+
+fn sensor(options: usize) -> Sensor {
+    let option = |index: usize| BeamOption {
+        id: id(&format!("beam-{index}")),
+        display_name: String::new(),
+        frequency: Fact::stated(Hertz::from_khz(200.0)),
+        pattern: PatternKind::CircularPiston {
+            beamwidth: Fact::stated(Beamwidth { full: FullAngle::from_degrees(12.0), at: WidthLevel::Minus3 }),
+        },
+        floor: defaults::PATTERN_FLOOR,
+        source: Source::Stated(Fact::stated(SourceLevel::new(210.0))),
+        pulse_length: Fact::stated(Seconds::from_micros(100.0)),
+        sweep_bandwidth: None,
+        receiver_bandwidth: Fact::assumed(Hertz::from_khz(10.0)),
+    };
+    Sensor {
+        id: id("sensor"),
+        display_name: "Sensor".to_owned(),
+        notes: String::new(),
+        price: None,
+        options: (0..options).map(option).collect(),
+        threshold: Fact::stated(Level::new(150.0)),
+        max_gain: Fact::stated(Db::new(70.0)),
+        dial: GainDial {
+            scale: DialScale::Percent,
+            points: vec![
+                DialPoint { position: 0.0, gain: Db::new(0.0) },
+                DialPoint { position: 100.0, gain: Db::new(70.0) },
+            ],
+        },
+        receiver_noise: defaults::RECEIVER_NOISE,
+        ping_interval: defaults::PING_INTERVAL,
+        ping_jitter: defaults::PING_JITTER,
+        confirmation: defaults::CONFIRMATION,
+    }
+}
+
+fn target(kind: TargetKind) -> Target {
+    Target {
+        id: id("target"),
+        display_name: "Target".to_owned(),
+        notes: String::new(),
+        kind,
+        shape: TargetShape::Known(Fact::stated(TargetStrength::new(-50.0))),
+    }
+}
+
+pub fn input(spots: usize, options: usize) -> RunInput {
+    RunInput {
+        spots: (0..spots).map(spot).collect(),
+        sensors: vec![sensor(options)],
+        options: (0..options).map(|option| OptionRef { sensor: 0, option }).collect(),
+        shelter: None,
+        lure: target(TargetKind::Lure),
+        fish: target(TargetKind::Fish),
+        settings: Settings::default(),
+    }
+}
+
+pub fn start_run(id: &str, input: &RunInput) -> StartRun {
+    StartRun { id: id.to_owned(), request_id: None, spec: b"spec".to_vec(), input: input.clone() }
+}
+
+/// Findings whose every figure depends on spot and option, by option; the last option comes first.
+pub fn findings(spot: usize, options: usize) -> Vec<Finding> {
+    (0..options).map(|option| finding(spot, option, options)).collect()
+}
+
+fn finding(spot: usize, option: usize, options: usize) -> Finding {
+    let n = |part: f64| {
+        let (spot, option) = (u32::try_from(spot).unwrap(), u32::try_from(option).unwrap());
+        (f64::from(spot) + 1.0) / 3.0 + f64::from(option) / 7.0 + part
+    };
+    let even = option.is_multiple_of(2);
+    Finding {
+        spot,
+        option,
+        criteria: Criteria {
+            coverage_radius: Metres::new(n(0.1)),
+            coverage_area_m2: n(0.2),
+            watch_footprint: Metres::new(n(0.3)),
+            range_cell: Metres::new(n(0.4)),
+            single_fish_probability: n(0.5),
+            shadow_height: Metres::new(n(0.6)),
+            cover_ratio: even.then(|| Db::new(n(0.7))),
+            headroom: (!even).then(|| Db::new(-n(0.8))),
+            foreign_fraction: 0.0,
+        },
+        gains: Gains {
+            lure: Db::new(n(1.0)),
+            bottom: Db::new(n(1.1)),
+            working: Db::new(n(1.2)),
+            clear: even.then(|| Db::new(n(1.3))),
+            search: Db::new(n(1.4)),
+            max: Db::new(70.0),
+        },
+        desirability: Desirability { coverage: n(2.0), clutter: n(2.1), resolution: n(2.2), interference: n(2.3) },
+        score: n(3.0),
+        rank: u32::try_from(options - option).unwrap(),
+        failures: if even { vec![] } else { vec![Failure::LureGainBeyondMax { missing: Db::new(n(4.0)) }] },
+        assumptions: vec![Assumption { field: "floor_db".to_owned(), text: format!("option {option}: -40 dB") }],
+        notices: if even { vec![Notice::NoCoverage] } else { vec![] },
+        uncertainty: None,
+    }
+}
+
+/// A kernel whose findings come from `findings`, with `before` called at every spot.
+pub fn kernel(before: impl Fn(usize) + Send + Sync + 'static) -> Kernel {
+    let before = Arc::new(before);
+    Arc::new(move |input: &Arc<RunInput>| {
+        let (before, options) = (Arc::clone(&before), input.options.len());
+        let evaluator: Evaluator = Box::new(move |spot| {
+            before(spot);
+            Ok(findings(spot, options))
+        });
+        Ok(evaluator)
+    })
+}
+
+/// Waits until the engine has no more to do with a run, and gives it as it is stored.
+pub async fn end_of(engine: &RunEngine, store: &Store, run: &str) -> StoredRun {
+    if let Some(mut progress) = engine.watch(run) {
+        let ended = progress.wait_for(|progress| progress.stage == Stage::Ended);
+        tokio::time::timeout(Duration::from_secs(30), ended).await.unwrap().unwrap();
+    }
+    store.run(run).await.unwrap()
+}
+
+/// Waits until a run has stored that many findings.
+pub async fn has_done(engine: &RunEngine, run: &str, findings: u64) {
+    let mut progress = engine.watch(run).unwrap();
+    let done = progress.wait_for(|progress| progress.findings_done >= findings);
+    tokio::time::timeout(Duration::from_secs(30), done).await.unwrap().unwrap();
+}
