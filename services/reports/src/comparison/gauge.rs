@@ -1,0 +1,96 @@
+//! The gain window of an option on the sensor's own dial.
+
+use acoustics::units::Db;
+use planning::dial::Rounding;
+use planning::domain::Sensor;
+use planning::domain::selection::Gains;
+use serde::Serialize;
+
+use super::number;
+
+#[derive(Debug, Serialize)]
+pub(super) struct Gauge {
+    /// End of the scale, dB.
+    max: f64,
+    /// Marked positions of the dial.
+    ticks: Vec<Tick>,
+    /// Gains, dB.
+    lure: f64,
+    bottom: f64,
+    working: f64,
+    search: f64,
+    clear: Option<f64>,
+    /// The same as a hand sets them.
+    working_text: String,
+    search_text: String,
+    clear_text: Option<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct Tick {
+    gain: f64,
+    label: String,
+}
+
+/// Most labels on a strip of the page's width.
+const MOST_TICKS: usize = 11;
+
+pub(super) fn gauge(sensor: &Sensor, gains: &Gains) -> Gauge {
+    let max = gains.max.get();
+    let span = |g: Db| g.get().clamp(0.0, max);
+    Gauge {
+        max,
+        ticks: ticks(sensor, max),
+        lure: span(gains.lure),
+        bottom: span(gains.bottom),
+        working: span(gains.working),
+        search: span(gains.search),
+        clear: gains.clear.map(span),
+        working_text: dial_text(sensor, gains.working),
+        search_text: dial_text(sensor, gains.search),
+        clear_text: gains.clear.map(|g| limit_text(sensor, g)),
+    }
+}
+
+/// Marked positions, thinned so that labels keep apart.
+fn ticks(sensor: &Sensor, max: f64) -> Vec<Tick> {
+    let points = &sensor.dial.points;
+    let (Some(first), Some(last)) = (points.first(), points.last()) else { return Vec::new() };
+    let span = last.position - first.position;
+    let step = match sensor.dial.scale {
+        planning::domain::DialScale::ClockHour => 60.0,
+        planning::domain::DialScale::Percent | planning::domain::DialScale::Step => span / 10.0,
+    };
+    let mut ticks: Vec<Tick> = Vec::new();
+    let mut position = first.position;
+    while position <= last.position + 1e-9 && ticks.len() < MOST_TICKS {
+        if let Some(gain) = sensor.dial.gain_at(position.min(last.position)) {
+            let apart = ticks.last().is_none_or(|t| gain.get() - t.gain >= max / 14.0);
+            if gain.get() <= max + 1e-9 && apart {
+                ticks.push(Tick { gain: gain.get(), label: sensor.dial.scale.format(position) });
+            }
+        }
+        position += step;
+    }
+    ticks
+}
+
+/// Where to set the dial for at least a gain: `10:30 on the dial`, or the decibels where the dial does not say.
+pub(super) fn dial_text(sensor: &Sensor, gain: Db) -> String {
+    reading(sensor, gain, Rounding::Up)
+}
+
+/// Where the dial must not pass: rounded down.
+pub(super) fn limit_text(sensor: &Sensor, gain: Db) -> String {
+    if gain.get() < 0.0 { "none".to_owned() } else { reading(sensor, gain, Rounding::Down) }
+}
+
+fn reading(sensor: &Sensor, gain: Db, rounding: Rounding) -> String {
+    let lowest = sensor.dial.points.first().map_or(0.0, |p| p.gain.get());
+    let highest = sensor.dial.points.last().map_or(gain.get(), |p| p.gain.get());
+    if gain.get() > highest + 1e-9 && rounding == Rounding::Up {
+        return format!("beyond the dial by {} dB", number(gain.get() - highest, 0));
+    }
+    let gain = Db::new(gain.get().clamp(lowest, highest));
+    sensor.dial.reading(gain, rounding).unwrap_or_else(|| format!("{} dB", number(gain.get(), 0)))
+}

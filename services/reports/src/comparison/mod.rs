@@ -1,0 +1,184 @@
+//! The data of the comparison and of the customer sheet: stored findings with everything computed that is drawn.
+//!
+//! Templates compute nothing: lengths are in the reader's unit already, sentences are whole, and every polyline is in data coordinates.
+
+mod drawing;
+mod front;
+mod gauge;
+mod length;
+mod spot;
+
+use acoustics::units::Metres;
+use jiff::Timestamp;
+use planning::domain::selection::{Finding, OptionSummary, RunInput};
+use planning::domain::{BeamOption, Sensor};
+use planning::picture::Picture;
+use serde::Serialize;
+use serde_json::Value;
+
+use crate::clean::clean;
+use crate::error::ReportError;
+use length::Lengths;
+
+/// Most spots in one report.
+const MAX_SPOTS: usize = 300;
+/// Longest name that is set in full.
+const MAX_NAME: usize = 60;
+
+/// What a comparison is made from.
+#[derive(Debug, Clone)]
+pub struct Comparison {
+    /// Last segment of the run's name.
+    pub run_id: String,
+    /// When the run was started.
+    pub run_time: Timestamp,
+    /// Fingerprint of its findings.
+    pub result_hash: String,
+    /// What it was computed from.
+    pub input: RunInput,
+    /// The spots to report on, each with its findings by rank and the picture of its best option.
+    pub spots: Vec<SpotPicture>,
+    /// How each option did over all spots of the run, best first.
+    pub summary: Vec<OptionSummary>,
+    /// How it is presented.
+    pub settings: Settings,
+}
+
+/// One spot of a comparison.
+#[derive(Debug, Clone)]
+pub struct SpotPicture {
+    /// Index into the input's spots.
+    pub spot: usize,
+    /// Findings by rank.
+    pub findings: Vec<Finding>,
+    /// Picture of the first finding; none when it could not be drawn.
+    pub picture: Option<Picture>,
+}
+
+/// How a report is presented.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Settings {
+    /// Unit of lengths.
+    pub length_unit: LengthUnit,
+    /// Paper.
+    pub paper: Paper,
+    /// Heading; empty for one of our own.
+    pub title: String,
+    /// Who hands it over; may be empty.
+    pub organisation: String,
+    /// A line to reach them; may be empty.
+    pub contact: String,
+}
+
+/// Units of length.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LengthUnit {
+    /// Metres.
+    Metres,
+    /// International feet.
+    Feet,
+}
+
+/// Paper sizes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Paper {
+    /// ISO A4.
+    A4,
+    /// US letter.
+    UsLetter,
+}
+
+#[derive(Debug, Serialize)]
+struct Data {
+    settings: SettingsView,
+    front: front::Front,
+    spots: Vec<spot::SpotView>,
+}
+
+#[derive(Debug, Serialize)]
+struct SettingsView {
+    title: String,
+    organisation: String,
+    contact: String,
+    paper: &'static str,
+    language: &'static str,
+    unit: &'static str,
+    run: String,
+    date: String,
+    fingerprint: String,
+}
+
+/// Everything that the template shows.
+pub(crate) fn data(report: &Comparison) -> Result<Value, ReportError> {
+    if report.spots.len() > MAX_SPOTS {
+        return Err(ReportError::TooMuch(format!(
+            "a report holds at most {MAX_SPOTS} spots, and {} were asked for; name the spots to report on",
+            report.spots.len()
+        )));
+    }
+    let lengths = Lengths::new(report.settings.length_unit);
+    let data = Data {
+        settings: settings(report),
+        front: front::front(report, lengths),
+        spots: report.spots.iter().filter_map(|s| spot::view(report, s, lengths)).collect(),
+    };
+    serde_json::to_value(&data).map_err(|e| ReportError::Data(e.to_string()))
+}
+
+fn settings(report: &Comparison) -> SettingsView {
+    let s = &report.settings;
+    SettingsView {
+        title: if s.title.trim().is_empty() { "Which beam for which spot".to_owned() } else { clean(&s.title, 120) },
+        organisation: clean(&s.organisation, 120),
+        contact: clean(&s.contact, 200),
+        paper: match s.paper {
+            Paper::A4 => "a4",
+            Paper::UsLetter => "us-letter",
+        },
+        language: "en",
+        unit: match s.length_unit {
+            LengthUnit::Metres => "m",
+            LengthUnit::Feet => "ft",
+        },
+        run: clean(&report.run_id, 60),
+        date: report.run_time.strftime("%Y-%m-%d").to_string(),
+        fingerprint: report.result_hash.chars().take(16).collect(),
+    }
+}
+
+/// The sensor and the option of an index into the run's options.
+fn option_of(input: &RunInput, option: usize) -> Option<(&Sensor, &BeamOption)> {
+    let reference = input.options.get(option)?;
+    let sensor = input.sensors.get(reference.sensor)?;
+    Some((sensor, sensor.options.get(reference.option)?))
+}
+
+/// Name of a sensor for people.
+fn sensor_name(sensor: &Sensor) -> String {
+    clean(&sensor.display_name, MAX_NAME)
+}
+
+/// What sets an option apart: `200 kHz, 12°`.
+fn beam_name(option: &BeamOption) -> String {
+    let khz = number(option.frequency.value.to_khz(), 0);
+    match (&option.pattern, option.pattern.quoted()) {
+        (planning::domain::PatternKind::Rectangular { along, across }, _) => {
+            let (a, b) = (along.value.full.to_degrees(), across.value.full.to_degrees());
+            format!("{khz} kHz, {} × {}°", number(a, 1), number(b, 1))
+        }
+        (_, Some(width)) => format!("{khz} kHz, {}°", number(width.to_degrees(), 1)),
+        (_, None) => format!("{khz} kHz, measured beam"),
+    }
+}
+
+/// A number with at most that many decimals, without trailing zeros, with a proper minus sign.
+fn number(value: f64, decimals: u8) -> String {
+    let text = format!("{value:.*}", usize::from(decimals));
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { text.as_str() };
+    if text == "-0" { "0".to_owned() } else { text.replace('-', "−") }
+}
+
+/// A positive length or nothing.
+fn positive(length: Metres) -> Option<Metres> {
+    (length.get() > 0.0).then_some(length)
+}
