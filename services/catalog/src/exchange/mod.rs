@@ -3,7 +3,7 @@
 //! Reading never stops at the first fault: every fault of a file comes back with its line and column.
 
 pub mod csv;
-mod scale;
+pub(crate) mod scale;
 
 /// One fault of one row of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]

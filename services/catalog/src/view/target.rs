@@ -18,7 +18,7 @@ pub(crate) struct TargetView {
 #[derive(Debug, Clone, Copy, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 enum ShapeView {
-    KnownDb(FactView),
+    Known(FactView),
     Sphere { diameter_m: f64, material: MaterialView },
     Disc { diameter_m: f64 },
     Cylinder { length_m: f64, diameter_m: f64 },
@@ -37,7 +37,7 @@ impl From<&Target> for TargetView {
             notes: t.notes.clone(),
             kind: t.kind.into(),
             shape: match t.shape {
-                TargetShape::Known(ts) => ShapeView::KnownDb(FactView::of(ts, TargetStrength::get)),
+                TargetShape::Known(ts) => ShapeView::Known(FactView::of(ts, TargetStrength::get)),
                 TargetShape::Sphere { diameter, material } => {
                     ShapeView::Sphere { diameter_m: diameter.get(), material: material.into() }
                 }
@@ -62,7 +62,7 @@ impl TryFrom<TargetView> for Target {
             notes: v.notes,
             kind: v.kind.into(),
             shape: match v.shape {
-                ShapeView::KnownDb(ts) => TargetShape::Known(ts.to(TargetStrength::new)),
+                ShapeView::Known(ts) => TargetShape::Known(ts.to(TargetStrength::new)),
                 ShapeView::Sphere { diameter_m, material } => {
                     TargetShape::Sphere { diameter: m(diameter_m), material: material.into() }
                 }

@@ -6,15 +6,15 @@
 //! same records.
 
 mod column;
-mod notation;
-mod option;
+pub(crate) mod notation;
+pub(crate) mod option;
 mod provenance;
 mod row;
 mod sensor;
 mod shelter;
-mod spot;
+pub(crate) mod spot;
 mod table;
-mod target;
+pub(crate) mod target;
 
 use std::collections::{BTreeMap, HashMap};
 

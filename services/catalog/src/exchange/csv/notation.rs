@@ -13,7 +13,7 @@ pub(crate) fn number(value: f64) -> String {
     if value == 0.0 { "0".to_owned() } else { format!("{value}") }
 }
 
-const RELIEF_KINDS: [(&str, ReliefKind); 2] = [("boulder", ReliefKind::Boulder), ("log", ReliefKind::Log)];
+pub(crate) const RELIEF_KINDS: [(&str, ReliefKind); 2] = [("boulder", ReliefKind::Boulder), ("log", ReliefKind::Log)];
 
 /// Reads `boulder 0.5 at 1.2; log 0.3 at 0.8`.
 pub(crate) fn read_relief(text: &str, numbers: &Numbers) -> Result<Vec<Relief>, String> {

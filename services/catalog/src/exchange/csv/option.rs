@@ -24,14 +24,14 @@ pub(crate) const FACTS: [&str; 12] = [
 ];
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Shape {
+pub(crate) enum Shape {
     CircularPiston,
     ShadedCircular,
     Rectangular,
     Tabulated,
 }
 
-const SHAPES: [(&str, Shape); 4] = [
+pub(crate) const SHAPES: [(&str, Shape); 4] = [
     ("circular_piston", Shape::CircularPiston),
     ("shaded_circular", Shape::ShadedCircular),
     ("rectangular", Shape::Rectangular),

@@ -78,7 +78,7 @@ pub(crate) const BOTTOM_CLASSES: [(&str, BottomClass); 10] = [
     ("rock", BottomClass::Rock),
 ];
 
-const DENSITIES: [(&str, CanopyDensity); 3] =
+pub(crate) const DENSITIES: [(&str, CanopyDensity); 3] =
     [("sparse", CanopyDensity::Sparse), ("moderate", CanopyDensity::Moderate), ("dense", CanopyDensity::Dense)];
 
 impl Form for Spot {

@@ -37,7 +37,7 @@ const COLUMNS: &[Column] = &[
 pub(crate) const KINDS: [(&str, TargetKind); 3] =
     [("lure", TargetKind::Lure), ("fish", TargetKind::Fish), ("reference", TargetKind::Reference)];
 
-const MATERIALS: [(&str, SphereMaterial); 5] = [
+pub(crate) const MATERIALS: [(&str, SphereMaterial); 5] = [
     ("tungsten_carbide", SphereMaterial::TungstenCarbide),
     ("tungsten", SphereMaterial::Tungsten),
     ("lead", SphereMaterial::Lead),
@@ -45,7 +45,7 @@ const MATERIALS: [(&str, SphereMaterial); 5] = [
     ("steel", SphereMaterial::Steel),
 ];
 
-const FISH_CLASSES: [(&str, FishClass); 6] = [
+pub(crate) const FISH_CLASSES: [(&str, FishClass); 6] = [
     ("general", FishClass::General),
     ("closed_swim_bladder", FishClass::ClosedSwimBladder),
     ("open_swim_bladder", FishClass::OpenSwimBladder),
@@ -55,7 +55,7 @@ const FISH_CLASSES: [(&str, FishClass); 6] = [
 ];
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Shape {
+pub(crate) enum Shape {
     Known,
     Sphere,
     Disc,
@@ -63,7 +63,7 @@ enum Shape {
     Fish,
 }
 
-const SHAPES: [(&str, Shape); 5] = [
+pub(crate) const SHAPES: [(&str, Shape); 5] = [
     ("known", Shape::Known),
     ("sphere", Shape::Sphere),
     ("disc", Shape::Disc),

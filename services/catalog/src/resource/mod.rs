@@ -1,122 +1,79 @@
-//! The four kinds of record, and what can be done with any of them.
+//! Records of the catalogue, one module a resource, and what can be done with any of them.
+
+mod sensor;
+mod shelter;
+mod spot;
+mod target;
 
 use jiff::Timestamp;
-use planning::domain::{Fault, Id, Sensor, Shelter, Spot, Target};
+use planning::domain::{Fault, Id};
 use sqlx::sqlite::{SqliteArguments, SqliteRow};
 use sqlx::{Row as _, Sqlite, Transaction};
 
 use crate::error::StoreError;
-use crate::filter::{Field, FieldKind, Filter};
+use crate::filter::{Field, Filter, Value};
 use crate::store::{Store, Write, audit, safe, timestamp};
-use crate::view;
 
-/// A record of the catalogue.
-pub trait Resource: Clone + Send + Sync + 'static {
-    /// Collection in resource names and the table it lies in.
+/// A record of the catalogue. Another one is a table, a view, and a module beside this one.
+pub trait Resource: body::Body + Clone + Send + Sync + 'static {
+    /// Collection in resource names, and the table that it lies in.
     const COLLECTION: &'static str;
     /// What a filter may name.
     const FIELDS: &'static [Field];
     /// The record's id.
     fn id(&self) -> &Id;
-    /// The record as JSON in SI units.
-    #[doc(hidden)]
-    fn encode(&self) -> Result<String, StoreError>;
-    /// The record from such JSON.
-    #[doc(hidden)]
-    fn decode(body: &str) -> Result<Self, StoreError>;
     /// Every fault of the record.
     fn faults(&self) -> Vec<Fault>;
 }
 
-macro_rules! resource {
-    ($type:ident, $view:path, $collection:literal, [$($field:expr),* $(,)?]) => {
-        impl Resource for $type {
-            const COLLECTION: &'static str = $collection;
-            const FIELDS: &'static [Field] = &[$($field),*];
-            fn id(&self) -> &Id {
-                &self.id
+/// Sealed: how a record lies in its row.
+pub(crate) mod body {
+    use crate::error::StoreError;
+
+    pub trait Body: Sized {
+        /// The record as JSON in SI units.
+        #[doc(hidden)]
+        fn encode(&self) -> Result<String, StoreError>;
+        /// The record from such JSON.
+        #[doc(hidden)]
+        fn decode(body: &str) -> Result<Self, StoreError>;
+    }
+}
+
+/// Ties a record to its view.
+macro_rules! stored_as {
+    ($record:ty, $view:ty) => {
+        impl crate::resource::body::Body for $record {
+            fn encode(&self) -> Result<String, crate::error::StoreError> {
+                crate::view::encode(&<$view>::from(self))
             }
-            fn encode(&self) -> Result<String, StoreError> {
-                serde_json::to_string(&<$view>::from(self)).map_err(|e| StoreError::BadRecord(e.to_string()))
-            }
-            fn decode(body: &str) -> Result<Self, StoreError> {
-                let view: $view = serde_json::from_str(body).map_err(|e| StoreError::BadRecord(e.to_string()))?;
-                view.try_into().map_err(|e: planning::domain::BadId| StoreError::BadRecord(e.to_string()))
-            }
-            fn faults(&self) -> Vec<Fault> {
-                self.check()
+
+            fn decode(body: &str) -> Result<Self, crate::error::StoreError> {
+                let view: $view = crate::view::decode(body)?;
+                view.try_into()
+                    .map_err(|error: planning::domain::BadId| crate::error::StoreError::BadRecord(error.to_string()))
             }
         }
     };
 }
+pub(crate) use stored_as;
 
-const fn text(name: &'static str, sql: &'static str) -> Field {
-    Field { name, sql, kind: FieldKind::Text }
+/// The names of a table of choices.
+pub(crate) const fn names<T, const N: usize>(choices: &[(&'static str, T); N]) -> [&'static str; N] {
+    let mut names = [""; N];
+    let mut at = 0;
+    while at < N {
+        #[allow(
+            clippy::indexing_slicing,
+            reason = "a constant is evaluated by the compiler, which refuses a wrong index"
+        )]
+        {
+            names[at] = choices[at].0;
+        }
+        at += 1;
+    }
+    names
 }
-const fn number(name: &'static str, sql: &'static str) -> Field {
-    Field { name, sql, kind: FieldKind::Number }
-}
-
-resource!(
-    Sensor,
-    view::SensorView,
-    "sensors",
-    [
-        text("id", "id"),
-        text("display_name", "body ->> '$.display_name'"),
-        text("notes", "body ->> '$.notes'"),
-        text("currency", "body ->> '$.price.currency'"),
-        number("price", "(body ->> '$.price.units') + (body ->> '$.price.nanos') / 1e9"),
-        number("options", "json_array_length(body, '$.options')"),
-        number("max_gain_db", "body ->> '$.max_gain_db.value'"),
-        number("threshold_db", "body ->> '$.threshold_db.value'"),
-    ]
-);
-resource!(
-    Spot,
-    view::SpotView,
-    "spots",
-    [
-        text("id", "id"),
-        text("display_name", "body ->> '$.display_name'"),
-        text("lake", "body ->> '$.lake'"),
-        text("notes", "body ->> '$.notes'"),
-        text("bottom_class", "body ->> '$.bottom_class'"),
-        number("depth_m", "body ->> '$.depth_m'"),
-        number("slope_deg", "(body ->> '$.slope_rad') * 57.29577951308232"),
-        number("canopy_height_m", "coalesce(body ->> '$.canopy.height_m', 0)"),
-        text("canopy_density", "coalesce(body ->> '$.canopy.density', '')"),
-        number("relief", "json_array_length(body, '$.relief')"),
-        number("ice_thickness_m", "body ->> '$.ice_thickness_m'"),
-        number("latitude_deg", "body ->> '$.position.latitude_deg'"),
-        number("longitude_deg", "body ->> '$.position.longitude_deg'"),
-    ]
-);
-resource!(
-    Shelter,
-    view::ShelterView,
-    "shelters",
-    [
-        text("id", "id"),
-        text("display_name", "body ->> '$.display_name'"),
-        text("notes", "body ->> '$.notes'"),
-        number("party_size", "coalesce(body ->> '$.holes.party', json_array_length(body, '$.holes.drilled'))"),
-        number("floor_length_m", "body ->> '$.floor.rectangle.length_m'"),
-        number("floor_width_m", "body ->> '$.floor.rectangle.width_m'"),
-        number("floor_diameter_m", "body ->> '$.floor.circle.diameter_m'"),
-    ]
-);
-resource!(
-    Target,
-    view::TargetView,
-    "targets",
-    [
-        text("id", "id"),
-        text("display_name", "body ->> '$.display_name'"),
-        text("notes", "body ->> '$.notes'"),
-        text("kind", "body ->> '$.kind'"),
-    ]
-);
 
 /// A record as it is stored.
 #[derive(Debug, Clone, PartialEq)]
@@ -346,7 +303,8 @@ type Query<'q> = sqlx::query::Query<'q, Sqlite, SqliteArguments>;
 /// Binds what a filter compares with.
 fn bind<'q>(query: Query<'q>, filter: Option<&'q Filter>) -> Query<'q> {
     filter.map_or_else(Vec::new, |f| f.values().iter().collect()).into_iter().fold(query, |query, value| match value {
-        crate::filter::Value::Text(text) => query.bind(text.as_str()),
-        crate::filter::Value::Number(number) => query.bind(*number),
+        Value::Text(text) => query.bind(text.as_str()),
+        Value::Number(number) => query.bind(*number),
+        Value::Integer(integer) => query.bind(*integer),
     })
 }
