@@ -116,24 +116,13 @@ impl StoredRun {
 }
 
 impl Store {
-    /// Stores a run, committed when this returns. Where its request id was seen before, nothing is stored and the run of that
-    /// time comes back.
+    /// Stores a run, committed when this returns.
     ///
     /// # Errors
-    /// The id is taken, or the database fails.
+    /// The id or the request id is taken, or the database fails.
     pub async fn insert_run(&self, run: NewRun<'_>, write: &Write) -> Result<StoredRun, StoreError> {
         let input = encode(&RunInputView::from(run.input))?;
         let mut tx = self.begin().await?;
-        if let Some(request_id) = &run.request_id {
-            let seen = sqlx::query(safe(format!("SELECT {COLUMNS} FROM runs WHERE request_id = ?")))
-                .bind(request_id)
-                .fetch_optional(&mut *tx)
-                .await
-                .map_err(|e| self.fail(e))?;
-            if let Some(seen) = seen {
-                return read_run(&seen);
-            }
-        }
         let inserted = sqlx::query(safe(format!(
             "INSERT INTO runs (id, request_id, spec, state, spot_count, option_count, chunk_spots, create_time) \
              VALUES (?, ?, ?, 'PENDING', ?, ?, ?, ?) RETURNING {COLUMNS}"
