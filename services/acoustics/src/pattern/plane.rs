@@ -3,7 +3,7 @@
 use crate::units::Db;
 
 /// Table steps per reference half angle; the parabola of the main lobe is then off by less than 0.001 dB between points.
-const STEPS_PER_EDGE: f64 = 40.0;
+const STEPS_PER_EDGE: f64 = 64.0;
 /// Finer steps when looking for crossings of the main lobe.
 const FINE: usize = 8;
 /// Points of the inverse table; it runs over √drop, in which the main lobe is nearly a straight line.

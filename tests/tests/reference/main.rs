@@ -1,0 +1,119 @@
+//! The physics against values from outside the project: each row of `tests/reference/values.json` that a model answers.
+//! Sources and tolerances stand in the rows themselves.
+#![allow(
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::disallowed_methods
+)]
+
+mod models;
+
+use std::collections::BTreeMap;
+
+use serde::Deserialize;
+use serde_json::Value;
+
+#[derive(Deserialize)]
+struct Row {
+    id: String,
+    topic: String,
+    inputs: Value,
+    value: Value,
+    source: String,
+    method: String,
+    tolerance: BTreeMap<String, f64>,
+}
+
+impl Row {
+    fn input(&self, name: &str) -> f64 {
+        self.inputs[name].as_f64().unwrap_or_else(|| panic!("{} has no input {name}", self.id))
+    }
+
+    fn text(&self, name: &str) -> &str {
+        self.inputs[name].as_str().unwrap_or_else(|| panic!("{} has no input {name}", self.id))
+    }
+
+    fn has(&self, name: &str) -> bool {
+        self.inputs.get(name).is_some()
+    }
+}
+
+fn rows() -> Vec<Row> {
+    serde_json::from_str(include_str!("../../reference/values.json")).unwrap()
+}
+
+#[test]
+fn models_agree_with_values_from_outside() {
+    let mut topics: BTreeMap<String, Vec<f64>> = BTreeMap::new();
+    let mut sources = BTreeMap::new();
+    let mut worse = Vec::new();
+    let mut independent = 0;
+    for row in rows() {
+        let Some(got) = models::answer(&row) else { continue };
+        let expected = row.value.as_f64().unwrap();
+        let allowed = row
+            .tolerance
+            .iter()
+            .map(|(kind, t)| if kind == "rel" { t * expected.abs() } else { *t })
+            .fold(0.0, f64::max);
+        let allowed = allowed + models::own_uncertainty(&row);
+        let error = (got - expected).abs();
+        topics.entry(row.topic.clone()).or_default().push(error / allowed);
+        *sources.entry(row.source.split([',', ';', '(']).next().unwrap_or_default().trim().to_owned()).or_insert(0) +=
+            1;
+        independent += usize::from(matches!(row.method.as_str(), "library" | "published" | "published_formula"));
+        if error.is_nan() || error > allowed {
+            worse.push(format!("{}: got {got}, expected {expected} ± {allowed} ({})", row.id, row.source));
+        }
+    }
+    println!(
+        "{:<22} {:>5} {:>8} {:>8} {:>8}   (error over what is allowed)",
+        "topic", "rows", "median", "99 %", "most"
+    );
+    let mut total = 0;
+    for (topic, errors) in &mut topics {
+        errors.sort_by(f64::total_cmp);
+        let at = |q: f64| errors[((errors.len() - 1) as f64 * q).round() as usize];
+        println!("{topic:<22} {:>5} {:>8.3} {:>8.3} {:>8.3}", errors.len(), at(0.5), at(0.99), at(1.0));
+        total += errors.len();
+    }
+    println!("{total} values, {independent} of them from a library or a publication, {} sources", sources.len());
+    assert!(worse.is_empty(), "{}", worse.join("\n"));
+    // The table must not shrink unnoticed.
+    assert!(total >= 300, "only {total} values were checked");
+    assert!(sources.len() >= 12, "only {} sources", sources.len());
+}
+
+#[test]
+fn beyond_their_validity_models_say_so_at_both_ends() {
+    use acoustics::units::{Celsius, GramsPerKilogram, Hertz, Metres};
+    use acoustics::{ModelError, absorption, water};
+    let salt = GramsPerKilogram::new(5.0);
+    let outside: Vec<(&str, Result<f64, ModelError>)> = vec![
+        ("Marczak cold", water::sound_speed_marczak(Celsius::new(-0.1)).map(|v| v.get())),
+        ("Marczak hot", water::sound_speed_marczak(Celsius::new(95.1)).map(|v| v.get())),
+        ("Bilaniuk and Wong cold", water::sound_speed_bilaniuk_wong(Celsius::new(-0.1)).map(|v| v.get())),
+        ("Bilaniuk and Wong hot", water::sound_speed_bilaniuk_wong(Celsius::new(100.1)).map(|v| v.get())),
+        ("UNESCO hot", water::sound_speed_unesco(Celsius::new(40.1), salt).map(|v| v.get())),
+        ("UNESCO brine", water::sound_speed_unesco(Celsius::new(4.0), GramsPerKilogram::new(40.1)).map(|v| v.get())),
+        ("UNESCO NaN", water::sound_speed_unesco(Celsius::new(f64::NAN), salt).map(|v| v.get())),
+        ("absorption low", absorption::fisher_simmons(Hertz::from_khz(9.0), Celsius::new(4.0)).map(|v| v.get())),
+        ("absorption high", absorption::fisher_simmons(Hertz::from_khz(2001.0), Celsius::new(4.0)).map(|v| v.get())),
+        (
+            "Francois and Garrison deep",
+            absorption::francois_garrison(Hertz::from_khz(200.0), Celsius::new(4.0), salt, Metres::new(501.0), 7.5)
+                .map(|v| v.get()),
+        ),
+        (
+            "Francois and Garrison acid",
+            absorption::francois_garrison(Hertz::from_khz(200.0), Celsius::new(4.0), salt, Metres::new(5.0), 5.0)
+                .map(|v| v.get()),
+        ),
+    ];
+    for (what, answer) in outside {
+        assert!(matches!(answer, Err(ModelError::OutOfRange { .. })), "{what}: {answer:?}");
+    }
+}
