@@ -1,0 +1,374 @@
+//! The command line.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Which sonar beam suits which spot under the ice, for batches of spots.
+///
+/// Every command but `serve` is a client of the service. Without --server it starts the same service for itself over a database file.
+///
+/// Exit codes: 0 done; 1 the service refused; 2 the command line or a file is at fault; 3 the service cannot be reached or started;
+/// 4 done in part (rows refused, run cancelled or failed).
+#[derive(Debug, Parser)]
+#[command(name = "lakebeam", version, max_term_width = 110)]
+pub(crate) struct Cli {
+    #[command(flatten)]
+    pub(crate) global: Global,
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+/// What every command understands.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct Global {
+    /// Address of a running service, such as http://127.0.0.1:50071.
+    #[arg(long, global = true, env = "LAKEBEAM_SERVER", value_name = "URL")]
+    pub(crate) server: Option<String>,
+    /// Database file of the service that is started without --server.
+    #[arg(long, global = true, env = "LAKEBEAM_DATABASE", value_name = "FILE", default_value = "lakebeam.db")]
+    pub(crate) database: PathBuf,
+    /// Folder of report templates for the service that is started without --server.
+    #[arg(long, global = true, env = "LAKEBEAM_TEMPLATES", value_name = "DIR")]
+    pub(crate) templates: Option<PathBuf>,
+    /// Print JSON (the protobuf JSON mapping; one object a line for lists) instead of text.
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Run the gRPC service.
+    Serve(Serve),
+    /// Import sensors, spots, shelters or targets from files.
+    Import(Import),
+    /// Export records to a file or to standard output.
+    Export(Export),
+    /// Print the columns of a CSV file with their units, as a template.
+    Columns(Columns),
+    /// List records of a kind.
+    List(List),
+    /// Show one record, run, finding or report by its name.
+    Show(Name),
+    /// Remove a record by its name.
+    Delete(Name),
+    /// Score beams at spots, store the findings, and print who is best where.
+    Run(Run),
+    /// List runs, newest first.
+    Runs,
+    /// Follow a run until it ends.
+    Watch(Name),
+    /// Stop a run; what is done stays.
+    Cancel(Name),
+    /// Print the findings of a run.
+    Findings(Findings),
+    /// Print every figure behind one finding.
+    Explain(Explain),
+    /// Render a report on a run as PDF.
+    Report(Report),
+    /// List rendered reports.
+    Reports,
+    /// List report templates, or check one.
+    Templates(Templates),
+    /// Copy the database while it is in use. Needs --database, not --server.
+    Backup(Backup),
+    /// Import the invented demo catalogue, run it, and write the reports.
+    Demo(Demo),
+    /// Print completions for a shell.
+    Completions(Completions),
+    /// Write manual pages to a folder.
+    Man(Man),
+}
+
+/// Run the service.
+#[derive(Debug, Args)]
+pub(crate) struct Serve {
+    /// Address to listen on; anything beyond loopback needs transport security and tokens.
+    #[arg(long, default_value = "127.0.0.1:50071", value_name = "ADDRESS")]
+    pub(crate) listen: SocketAddr,
+    /// What to log, such as info or lakebeam=debug.
+    #[arg(long, env = "LAKEBEAM_LOG", default_value = "info", value_name = "FILTER")]
+    pub(crate) log: String,
+    /// Form of the log.
+    #[arg(long, value_enum, default_value_t = LogFormat::Human)]
+    pub(crate) log_format: LogFormat,
+    /// Most requests at once; further ones are told to try again.
+    #[arg(long, default_value_t = 256, value_name = "N")]
+    pub(crate) max_requests: usize,
+}
+
+/// Form of the log.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum LogFormat {
+    /// Lines for people.
+    Human,
+    /// One JSON object a line.
+    Json,
+}
+
+/// Kinds of record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Kind {
+    Sensors,
+    Spots,
+    Shelters,
+    Targets,
+}
+
+impl Kind {
+    pub(crate) const ALL: [Self; 4] = [Self::Sensors, Self::Spots, Self::Shelters, Self::Targets];
+
+    pub(crate) const fn name(self) -> &'static str {
+        match self {
+            Self::Sensors => "sensors",
+            Self::Spots => "spots",
+            Self::Shelters => "shelters",
+            Self::Targets => "targets",
+        }
+    }
+}
+
+/// File formats.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    Csv,
+    JsonLines,
+    Gpx,
+    Geojson,
+}
+
+/// Import records.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  lakebeam import sensors.csv spots.csv\n  lakebeam import survey.csv --kind spots --skip-bad-rows")]
+pub(crate) struct Import {
+    /// Files to import.
+    #[arg(required = true, value_name = "FILE")]
+    pub(crate) files: Vec<PathBuf>,
+    /// What the files hold; guessed from the file name if left out.
+    #[arg(long, value_enum)]
+    pub(crate) kind: Option<Kind>,
+    /// Form of the files; guessed from the ending if left out.
+    #[arg(long, value_enum)]
+    pub(crate) format: Option<Format>,
+    /// Store the good rows and list the bad ones; otherwise one bad row refuses the file.
+    #[arg(long)]
+    pub(crate) skip_bad_rows: bool,
+    /// Overwrite records whose id exists.
+    #[arg(long)]
+    pub(crate) replace: bool,
+    /// Check everything and store nothing.
+    #[arg(long)]
+    pub(crate) check_only: bool,
+    /// Value for a column that the file lacks, such as bottom_class=silt; may be repeated.
+    #[arg(long = "default", value_name = "COLUMN=VALUE")]
+    pub(crate) defaults: Vec<String>,
+}
+
+/// Export records.
+#[derive(Debug, Args)]
+pub(crate) struct Export {
+    #[arg(value_enum)]
+    pub(crate) kind: Kind,
+    #[arg(long, value_enum, default_value_t = Format::Csv)]
+    pub(crate) format: Format,
+    /// Which records, such as: depth_m > 6 AND lake = "Tarn Vesper"
+    #[arg(long, default_value = "", value_name = "EXPRESSION")]
+    pub(crate) filter: String,
+    /// File to write; standard output if left out.
+    #[arg(long, short, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
+}
+
+/// Print the columns of a CSV file.
+#[derive(Debug, Args)]
+pub(crate) struct Columns {
+    #[arg(value_enum)]
+    pub(crate) kind: Option<Kind>,
+}
+
+/// List records.
+#[derive(Debug, Args)]
+pub(crate) struct List {
+    #[arg(value_enum)]
+    pub(crate) kind: Kind,
+    /// Which records, such as: depth_m > 6
+    #[arg(long, default_value = "", value_name = "EXPRESSION")]
+    pub(crate) filter: String,
+}
+
+/// A resource name.
+#[derive(Debug, Args)]
+pub(crate) struct Name {
+    /// Such as spots/north-bar or runs/1f3a.
+    pub(crate) name: String,
+}
+
+/// What an angler wants of the beam.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Goal {
+    /// Find fish.
+    Search,
+    /// Watch one lure and the fish at it.
+    WatchLure,
+    /// Tell the fish of a school apart.
+    School,
+    /// Fish along weeds.
+    WeedEdge,
+}
+
+/// Unit of length in a report.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum LengthUnit {
+    Metres,
+    Feet,
+}
+
+/// Paper of a report.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Paper {
+    A4,
+    UsLetter,
+}
+
+/// Score beams at spots.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  lakebeam run --lure targets/jig-5 --fish targets/perch-20 --goal watch-lure --report beams.pdf\n  \
+lakebeam run --file job.toml")]
+pub(crate) struct Run {
+    /// Everything below as a TOML file; flags given as well win over it.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) file: Option<PathBuf>,
+    /// Spots, separated by commas; all if left out.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) spots: Vec<String>,
+    /// Spots by a filter, such as: depth_m > 6
+    #[arg(long, value_name = "EXPRESSION")]
+    pub(crate) spot_filter: Option<String>,
+    /// Sensors or single options, separated by commas; all if left out.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) options: Vec<String>,
+    /// Shelter that is shared; left out when fishing alone.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) shelter: Option<String>,
+    /// The lure, such as targets/jig-5.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) lure: Option<String>,
+    /// The fish, such as targets/perch-20.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) fish: Option<String>,
+    /// What is wanted of the beam; watch-lure if left out.
+    #[arg(long, value_enum)]
+    pub(crate) goal: Option<Goal>,
+    /// Draws for the uncertainty; 0 leaves it out.
+    #[arg(long, value_name = "N")]
+    pub(crate) draws: Option<u32>,
+    /// Seed of the draws.
+    #[arg(long, value_name = "N")]
+    pub(crate) seed: Option<u64>,
+    /// Also render a comparison report to this file.
+    #[arg(long, value_name = "FILE.pdf")]
+    pub(crate) report: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) look: Look,
+}
+
+/// How a report looks.
+#[derive(Debug, Clone, Default, Args)]
+pub(crate) struct Look {
+    /// Unit of length.
+    #[arg(long, value_enum)]
+    pub(crate) length_unit: Option<LengthUnit>,
+    /// Paper.
+    #[arg(long, value_enum)]
+    pub(crate) paper: Option<Paper>,
+    /// Heading.
+    #[arg(long, default_value = "")]
+    pub(crate) title: String,
+    /// Name of the shop, outfitter or organizer.
+    #[arg(long, default_value = "")]
+    pub(crate) organisation: String,
+    /// A line to reach them.
+    #[arg(long, default_value = "")]
+    pub(crate) contact: String,
+}
+
+/// Print findings.
+#[derive(Debug, Args)]
+pub(crate) struct Findings {
+    /// The run, such as runs/1f3a.
+    pub(crate) run: String,
+    /// Only this spot.
+    #[arg(long, default_value = "", value_name = "NAME")]
+    pub(crate) spot: String,
+    /// Only ranks up to this; 0 for all.
+    #[arg(long, default_value_t = 0, value_name = "N")]
+    pub(crate) max_rank: i32,
+}
+
+/// Explain a finding.
+#[derive(Debug, Args)]
+pub(crate) struct Explain {
+    /// The finding, such as runs/1f3a/findings/north-bar.puck-9.main; or a run, with --spot.
+    pub(crate) name: String,
+    /// The spot, when a run is named.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) spot: Option<String>,
+    /// The option, when a run is named; the best at that spot if left out.
+    #[arg(long, value_name = "NAME", requires = "spot")]
+    pub(crate) option: Option<String>,
+}
+
+/// Render a report.
+#[derive(Debug, Args)]
+pub(crate) struct Report {
+    /// The run, such as runs/1f3a.
+    pub(crate) run: String,
+    /// Template, such as comparison or customer-sheet.
+    #[arg(long, default_value = "comparison", value_name = "NAME")]
+    pub(crate) template: String,
+    /// Only these spots, separated by commas.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) spots: Vec<String>,
+    /// File to write.
+    #[arg(long, short, value_name = "FILE.pdf")]
+    pub(crate) output: PathBuf,
+    #[command(flatten)]
+    pub(crate) look: Look,
+}
+
+/// Templates.
+#[derive(Debug, Args)]
+pub(crate) struct Templates {
+    /// Check this template with its sample data instead of listing all.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) check: Option<String>,
+}
+
+/// Backup.
+#[derive(Debug, Args)]
+pub(crate) struct Backup {
+    /// New file to write.
+    pub(crate) to: PathBuf,
+}
+
+/// The demo.
+#[derive(Debug, Args)]
+pub(crate) struct Demo {
+    /// Folder for the reports and the demo's own database.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
+}
+
+/// Completions.
+#[derive(Debug, Args)]
+pub(crate) struct Completions {
+    pub(crate) shell: clap_complete::Shell,
+}
+
+/// Manual pages.
+#[derive(Debug, Args)]
+pub(crate) struct Man {
+    /// Folder to write to.
+    pub(crate) dir: PathBuf,
+}

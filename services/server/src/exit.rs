@@ -1,0 +1,53 @@
+//! Exit codes, and how an end that is no success reads.
+
+use std::process::ExitCode;
+
+use crate::output::error::describe;
+
+/// Why a verb did not simply succeed.
+#[derive(Debug)]
+pub(crate) enum Stop {
+    /// The service refused (exit code 1).
+    Refused(Box<tonic::Status>),
+    /// The command line or a file of the caller's is at fault (exit code 2).
+    Usage(String),
+    /// The service cannot be reached or started (exit code 3).
+    Unreachable(String),
+    /// Part of it was done (exit code 4): rows were refused, or a run was cancelled or failed.
+    Partial(String),
+}
+
+/// What a verb ends with.
+pub(crate) type Outcome = Result<(), Stop>;
+
+impl From<tonic::Status> for Stop {
+    fn from(status: tonic::Status) -> Self {
+        if status.code() == tonic::Code::Unavailable && status.metadata().is_empty() {
+            return Self::Unreachable(format!("the service cannot be reached: {}", status.message()));
+        }
+        Self::Refused(Box::new(status))
+    }
+}
+
+/// Prints what went wrong and turns it into an exit code.
+pub(crate) fn report(outcome: Outcome) -> ExitCode {
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(Stop::Refused(status)) => {
+            eprint!("{}", describe(&status));
+            ExitCode::from(1)
+        }
+        Err(Stop::Usage(text)) => {
+            eprintln!("lakebeam: {text}");
+            ExitCode::from(2)
+        }
+        Err(Stop::Unreachable(text)) => {
+            eprintln!("lakebeam: {text}");
+            ExitCode::from(3)
+        }
+        Err(Stop::Partial(text)) => {
+            eprintln!("lakebeam: {text}");
+            ExitCode::from(4)
+        }
+    }
+}

@@ -1,0 +1,33 @@
+//! A refusal of the service in words: what is wrong field by field, then what to do.
+
+use std::fmt::Write as _;
+
+use tonic::{Code, Status};
+use tonic_types::StatusExt as _;
+
+/// The refusal as lines of text.
+pub(crate) fn describe(status: &Status) -> String {
+    let mut text = format!("lakebeam: {}\n", status.message());
+    let details = status.get_error_details();
+    if let Some(bad) = details.bad_request() {
+        for violation in &bad.field_violations {
+            let _ = writeln!(text, "  {}: {}", violation.field, violation.description);
+        }
+    }
+    if let Some(failed) = details.precondition_failure() {
+        for violation in &failed.violations {
+            let _ = writeln!(text, "  {}: {}", violation.subject, violation.description);
+        }
+    }
+    let retry = details.retry_info().and_then(|r| r.retry_delay);
+    let next = match (status.code(), retry) {
+        (_, Some(delay)) => format!("The service is busy; try again in {:.1} s.", delay.as_secs_f64()),
+        (Code::NotFound, _) => "`lakebeam list sensors`, `list spots`, `list shelters`, `list targets` and `lakebeam runs` show what there is.".to_owned(),
+        (Code::Aborted, _) => "Read the record again, repeat the change, and send it with the new etag.".to_owned(),
+        (Code::DeadlineExceeded, _) => "It took longer than allowed; try with fewer spots or options.".to_owned(),
+        (Code::Internal, _) => "This is a fault of lakebeam; its log has more under the id above.".to_owned(),
+        _ => return text,
+    };
+    let _ = writeln!(text, "{next}");
+    text
+}

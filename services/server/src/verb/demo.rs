@@ -1,0 +1,185 @@
+//! The demo: an invented catalogue, three runs on it, and their reports.
+
+use proto::v1;
+
+use super::files::{record_kind, send};
+use super::report::{self, Wanted};
+use super::run::{follow, print_summary};
+use crate::cli::{self, Global, Kind, LengthUnit, Look, Paper};
+use crate::connect::Connection;
+use crate::exit::{Outcome, Stop};
+
+/// The catalogue, built in so that the binary shows it anywhere.
+const CATALOGUE: [(Kind, &str); 4] = [
+    (Kind::Sensors, include_str!("../../../../demo-catalog/sensors.csv")),
+    (Kind::Spots, include_str!("../../../../demo-catalog/spots.csv")),
+    (Kind::Shelters, include_str!("../../../../demo-catalog/shelters.csv")),
+    (Kind::Targets, include_str!("../../../../demo-catalog/targets.csv")),
+];
+
+/// One run of the demo and the reports on it.
+struct Scene {
+    said: &'static str,
+    spots: &'static [&'static str],
+    shelter: &'static str,
+    goal: v1::Goal,
+    draws: u32,
+    reports: &'static [Paged],
+}
+
+/// One report of the demo.
+struct Paged {
+    file: &'static str,
+    template: &'static str,
+    title: &'static str,
+    organisation: &'static str,
+    unit: LengthUnit,
+    paper: Paper,
+    spots: &'static [&'static str],
+}
+
+const SCENES: [Scene; 3] = [
+    Scene {
+        said: "A tackle shop advises a customer with four spots, fishing alone",
+        spots: &["vesper-landing", "vesper-steep-wall", "morrow-rock-pile", "vesper-basin"],
+        shelter: "",
+        goal: v1::Goal::WatchLure,
+        draws: 256,
+        reports: &[
+            Paged {
+                file: "shop-comparison.pdf",
+                template: "comparison",
+                title: "Which beam for your four spots",
+                organisation: "Lantern Bay Tackle (invented)",
+                unit: LengthUnit::Feet,
+                paper: Paper::UsLetter,
+                spots: &[],
+            },
+            Paged {
+                file: "shop-customer-sheet.pdf",
+                template: "customer-sheet",
+                title: "Your set-up",
+                organisation: "Lantern Bay Tackle (invented)",
+                unit: LengthUnit::Feet,
+                paper: Paper::UsLetter,
+                spots: &[],
+            },
+        ],
+    },
+    Scene {
+        said: "An outfitter equips a shelter for five, over all forty spots of three lakes",
+        spots: &[],
+        shelter: "rental-hut-five",
+        goal: v1::Goal::WatchLure,
+        draws: 0,
+        reports: &[Paged {
+            file: "shared-shelter-comparison.pdf",
+            template: "comparison",
+            title: "Five in one shelter: which beam, and how far up",
+            organisation: "Morrow Water Outfitting (invented)",
+            unit: LengthUnit::Metres,
+            paper: Paper::A4,
+            spots: &["vesper-drop-off", "morrow-sand-flat", "quill-mid-lake", "morrow-long-slope"],
+        }],
+    },
+    Scene {
+        said: "Weeds: why a wide beam drowns a lure",
+        spots: &["quill-weed-bed", "quill-weed-edge", "quill-sparse-weeds", "morrow-weed-point"],
+        shelter: "",
+        goal: v1::Goal::WeedEdge,
+        draws: 0,
+        reports: &[Paged {
+            file: "weed-edge-comparison.pdf",
+            template: "comparison",
+            title: "Beams along the weeds",
+            organisation: "Lantern Bay Tackle (invented)",
+            unit: LengthUnit::Metres,
+            paper: Paper::A4,
+            spots: &[],
+        }],
+    },
+];
+
+/// The lure and the fish of the demo.
+const LURE: &str = "targets/tungsten-jig-5";
+const FISH: &str = "targets/perch-25";
+
+/// Imports the catalogue, runs the scenes, and writes the reports.
+pub(super) async fn demo(global: &Global, args: &cli::Demo) -> Outcome {
+    if global.server.is_some() {
+        return Err(Stop::Usage("the demo brings its own service and database: leave out --server".to_owned()));
+    }
+    std::fs::create_dir_all(&args.out)
+        .map_err(|e| Stop::Usage(format!("{} cannot be made: {e}", args.out.display())))?;
+    let connection = Connection::own(&args.out.join("lakebeam.db"), global.templates.as_deref()).await?;
+    let outcome = scenes(&connection, args, global.json).await;
+    connection.close().await;
+    outcome
+}
+
+async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Outcome {
+    let say = |text: &str| {
+        if !as_json {
+            println!("{text}");
+        }
+    };
+    say("Importing the demo catalogue. Everything in it is invented: lakes, shops and sensors.");
+    for (kind, text) in CATALOGUE {
+        let header = v1::ImportHeader {
+            kind: record_kind(kind).into(),
+            format: v1::RecordFormat::Csv.into(),
+            replace_existing: true,
+            ..v1::ImportHeader::default()
+        };
+        let answer = send(connection, header, text.as_bytes().to_vec()).await?;
+        if let Some(fault) = answer.faults.first() {
+            return Err(Stop::Partial(format!("{} line {}: {}", kind.name(), fault.line, fault.message)));
+        }
+        say(&format!("  {} {}", answer.created + answer.replaced, kind.name()));
+    }
+    let mut written = Vec::new();
+    for scene in &SCENES {
+        say(&format!("\n{}.", scene.said));
+        let spec = v1::RunSpec {
+            spots: scene.spots.iter().map(|s| format!("spots/{s}")).collect(),
+            shelter: if scene.shelter.is_empty() { String::new() } else { format!("shelters/{}", scene.shelter) },
+            lure: LURE.to_owned(),
+            fish: FISH.to_owned(),
+            goal: scene.goal.into(),
+            draws: scene.draws,
+            seed: 1,
+            ..v1::RunSpec::default()
+        };
+        let request = v1::StartRunRequest { spec: Some(spec), ..v1::StartRunRequest::default() };
+        let started = connection.selection().start_run(request).await?.into_inner();
+        let run = follow(connection, &started.name, true).await?;
+        if run.state() != v1::RunState::Succeeded {
+            return Err(Stop::Partial(format!("{} did not succeed: {}", run.name, run.error)));
+        }
+        if !as_json {
+            print_summary(connection, &run).await?;
+        }
+        for paged in scene.reports {
+            let look = Look {
+                length_unit: Some(paged.unit),
+                paper: Some(paged.paper),
+                title: paged.title.to_owned(),
+                organisation: paged.organisation.to_owned(),
+                contact: String::new(),
+            };
+            let spots: Vec<_> = paged.spots.iter().map(|s| format!("spots/{s}")).collect();
+            let output = args.out.join(paged.file);
+            let wanted =
+                Wanted { run: &run.name, template: paged.template, spots: &spots, look: &look, output: &output };
+            report::write(connection, &wanted, as_json).await?;
+            written.push((output, paged.title));
+        }
+    }
+    say("\nThe reports:");
+    for (file, title) in &written {
+        say(&format!("  {}  {title}", file.display()));
+    }
+    say("Before you go out: ice thickness and travel follow local authority advice; mark drilled holes; ventilate a heated shelter and");
+    say("carry a carbon monoxide alarm; local rules come first.");
+    Ok(())
+}

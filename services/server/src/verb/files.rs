@@ -1,0 +1,162 @@
+//! Import and export of files.
+
+use std::io::Write as _;
+use std::path::Path;
+
+use proto::v1::{self, import_records_request::Part};
+
+use crate::cli::{self, Format, Kind};
+use crate::connect::Connection;
+use crate::exit::{Outcome, Stop};
+use crate::output::{json, table::Columns};
+
+/// Bytes of a file in one message.
+const CHUNK_BYTES: usize = 256 * 1024;
+
+/// Imports files, each all or nothing.
+pub(super) async fn import(connection: &Connection, args: &cli::Import, as_json: bool) -> Outcome {
+    let defaults = defaults(&args.defaults)?;
+    let mut faults = 0;
+    for file in &args.files {
+        let (kind, format) = (kind_of(file, args.kind)?, format_of(file, args.format)?);
+        let bytes =
+            std::fs::read(file).map_err(|e| Stop::Usage(format!("{} cannot be read: {e}", file.display())))?;
+        let header = v1::ImportHeader {
+            kind: record_kind(kind).into(),
+            format: record_format(format).into(),
+            skip_bad_rows: args.skip_bad_rows,
+            replace_existing: args.replace,
+            validate_only: args.check_only,
+            defaults: defaults.clone(),
+        };
+        let answer = send(connection, header, bytes).await?;
+        faults += answer.fault_count;
+        if as_json {
+            json::print(&answer)?;
+        } else {
+            print_outcome(file, kind, args, &answer);
+        }
+    }
+    if faults == 0 { Ok(()) } else { Err(Stop::Partial(format!("{faults} fault(s) in the files; nothing that is listed above was stored"))) }
+}
+
+/// Sends a file to the service.
+pub(super) async fn send(
+    connection: &Connection,
+    header: v1::ImportHeader,
+    bytes: Vec<u8>,
+) -> Result<v1::ImportRecordsResponse, Stop> {
+    let first = v1::ImportRecordsRequest { part: Some(Part::Header(header)) };
+    let bytes = prost::bytes::Bytes::from(bytes);
+    let chunks: Vec<_> = (0..bytes.len())
+        .step_by(CHUNK_BYTES)
+        .map(|at| v1::ImportRecordsRequest { part: Some(Part::Chunk(bytes.slice(at..bytes.len().min(at + CHUNK_BYTES)))) })
+        .collect();
+    let parts = futures::stream::iter(std::iter::once(first).chain(chunks));
+    Ok(connection.catalog().import_records(parts).await?.into_inner())
+}
+
+fn print_outcome(file: &Path, kind: Kind, args: &cli::Import, answer: &v1::ImportRecordsResponse) {
+    let stored = answer.created + answer.replaced;
+    let verb = if args.check_only { "would be stored" } else { "stored" };
+    println!(
+        "{}: {} row(s) read, {stored} {} {verb} ({} new, {} overwritten), {} fault(s)",
+        file.display(),
+        answer.rows_read,
+        kind.name(),
+        answer.created,
+        answer.replaced,
+        answer.fault_count
+    );
+    if answer.faults.is_empty() {
+        return;
+    }
+    let mut table = Columns::new(&[">line", "column", "id", "what is wrong"]);
+    for fault in &answer.faults {
+        table.row([fault.line.to_string(), fault.column.clone(), fault.id.clone(), fault.message.clone()]);
+    }
+    table.print();
+    if !args.skip_bad_rows {
+        println!("Nothing was stored. Mend the rows, or store the good ones with --skip-bad-rows.");
+    }
+}
+
+fn defaults(pairs: &[String]) -> Result<std::collections::HashMap<String, String>, Stop> {
+    pairs
+        .iter()
+        .map(|pair| {
+            let (column, value) = pair
+                .split_once('=')
+                .ok_or_else(|| Stop::Usage(format!("--default takes COLUMN=VALUE, not '{pair}'")))?;
+            Ok((column.trim().to_owned(), value.trim().to_owned()))
+        })
+        .collect()
+}
+
+fn kind_of(file: &Path, given: Option<Kind>) -> Result<Kind, Stop> {
+    let name = file.file_stem().map(|s| s.to_string_lossy().to_lowercase()).unwrap_or_default();
+    let gpx = file.extension().is_some_and(|e| e.eq_ignore_ascii_case("gpx"));
+    given
+        .or_else(|| Kind::ALL.into_iter().find(|k| name.contains(k.name().trim_end_matches('s'))))
+        .or_else(|| gpx.then_some(Kind::Spots))
+        .ok_or_else(|| {
+            Stop::Usage(format!(
+                "what does {} hold? Say --kind sensors, spots, shelters or targets, or name the file so",
+                file.display()
+            ))
+        })
+}
+
+fn format_of(file: &Path, given: Option<Format>) -> Result<Format, Stop> {
+    let ending = file.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
+    let guessed = match ending.as_str() {
+        "csv" | "tsv" | "txt" => Some(Format::Csv),
+        "jsonl" | "ndjson" | "json" => Some(Format::JsonLines),
+        "gpx" => Some(Format::Gpx),
+        _ => None,
+    };
+    given.or(guessed).ok_or_else(|| {
+        Stop::Usage(format!("in which form is {}? Say --format csv, json-lines or gpx", file.display()))
+    })
+}
+
+/// A kind as the protocol names it.
+pub(super) const fn record_kind(kind: Kind) -> v1::RecordKind {
+    match kind {
+        Kind::Sensors => v1::RecordKind::RecordSensors,
+        Kind::Spots => v1::RecordKind::RecordSpots,
+        Kind::Shelters => v1::RecordKind::RecordShelters,
+        Kind::Targets => v1::RecordKind::RecordTargets,
+    }
+}
+
+const fn record_format(format: Format) -> v1::RecordFormat {
+    match format {
+        Format::Csv => v1::RecordFormat::Csv,
+        Format::JsonLines => v1::RecordFormat::JsonLines,
+        Format::Gpx => v1::RecordFormat::Gpx,
+        Format::Geojson => v1::RecordFormat::GeoJson,
+    }
+}
+
+/// Exports records to a file or to standard output.
+pub(super) async fn export(connection: &Connection, args: &cli::Export) -> Outcome {
+    let request = v1::ExportRecordsRequest {
+        kind: record_kind(args.kind).into(),
+        format: record_format(args.format).into(),
+        filter: args.filter.clone(),
+    };
+    let mut stream = connection.catalog().export_records(request).await?.into_inner();
+    let mut bytes = Vec::new();
+    while let Some(part) = stream.message().await? {
+        bytes.extend_from_slice(&part.chunk);
+    }
+    match &args.output {
+        Some(file) => {
+            std::fs::write(file, &bytes).map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", file.display())))?;
+            println!("{} written, {} bytes.", file.display(), bytes.len());
+        }
+        None => std::io::stdout().write_all(&bytes).map_err(|e| Stop::Usage(e.to_string()))?,
+    }
+    Ok(())
+}

@@ -1,0 +1,47 @@
+//! Findings of a run.
+
+use proto::v1;
+
+use super::run::{dial, full_name, short_option};
+use crate::cli;
+use crate::connect::Connection;
+use crate::exit::Outcome;
+use crate::output::{json, table::Columns};
+
+/// Prints findings in the order of spot and rank.
+pub(super) async fn findings(connection: &Connection, args: &cli::Findings, as_json: bool) -> Outcome {
+    let request = v1::StreamFindingsRequest {
+        parent: full_name(&args.run, "runs"),
+        spot: if args.spot.is_empty() { String::new() } else { full_name(&args.spot, "spots") },
+        max_rank: args.max_rank,
+    };
+    let mut stream = connection.selection().stream_findings(request).await?.into_inner();
+    let mut table = Columns::new(&[
+        "spot", ">rank", "option", ">score", ">coverage m", ">view m", ">hidden m", ">over plants dB", ">headroom dB", "start gain", "why not",
+    ]);
+    while let Some(f) = stream.message().await? {
+        if as_json {
+            json::print(&f)?;
+            continue;
+        }
+        let (c, g) = (f.criteria.unwrap_or_default(), f.gains.clone().unwrap_or_default());
+        let optional = |value: Option<f64>| value.map_or_else(String::new, |v| format!("{v:.1}"));
+        table.row([
+            f.spot.trim_start_matches("spots/").to_owned(),
+            f.rank.to_string(),
+            short_option(&f.option),
+            format!("{:.1}", 100.0 * f.score),
+            format!("{:.2}", c.coverage_radius_m),
+            format!("{:.2}", c.watch_footprint_m),
+            format!("{:.2}", c.shadow_height_m),
+            optional(c.cover_ratio_db),
+            optional(c.headroom_db),
+            dial(&g.working_dial, g.working_gain_db),
+            f.failures.first().map_or_else(String::new, |r| r.text.clone()),
+        ]);
+    }
+    if !as_json {
+        table.print();
+    }
+    Ok(())
+}

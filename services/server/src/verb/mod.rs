@@ -1,0 +1,76 @@
+//! One file per group of verbs; each is a client of the service.
+
+mod catalogue;
+mod demo;
+mod explain;
+mod files;
+mod findings;
+mod report;
+mod run;
+mod shell;
+
+use crate::cli::{Cli, Command};
+use crate::connect::Connection;
+use crate::exit::{Outcome, Stop};
+use crate::serve;
+
+/// Does what the command line asks.
+pub(crate) async fn run(cli: Cli) -> Outcome {
+    let global = cli.global;
+    match cli.command {
+        Command::Serve(args) => return serve::serve(&global, &args).await,
+        Command::Completions(args) => return shell::completions(&args),
+        Command::Man(args) => return shell::man(&args),
+        Command::Columns(args) => return catalogue::columns(&args, global.json),
+        Command::Demo(args) => return demo::demo(&global, &args).await,
+        Command::Backup(args) => return backup(&global, &args).await,
+        _ => {}
+    }
+    let connection = Connection::open(&global).await?;
+    let outcome = with_service(&connection, cli.command, global.json).await;
+    connection.close().await;
+    outcome
+}
+
+async fn with_service(connection: &Connection, command: Command, json: bool) -> Outcome {
+    match command {
+        Command::Import(args) => files::import(connection, &args, json).await,
+        Command::Export(args) => files::export(connection, &args).await,
+        Command::List(args) => catalogue::list(connection, &args, json).await,
+        Command::Show(args) => catalogue::show(connection, &args.name).await,
+        Command::Delete(args) => catalogue::delete(connection, &args.name).await,
+        Command::Run(args) => run::run(connection, &args, json).await,
+        Command::Runs => run::list(connection, json).await,
+        Command::Watch(args) => run::watch(connection, &args.name, json).await,
+        Command::Cancel(args) => run::cancel(connection, &args.name, json).await,
+        Command::Findings(args) => findings::findings(connection, &args, json).await,
+        Command::Explain(args) => explain::explain(connection, &args, json).await,
+        Command::Report(args) => report::report(connection, &args, json).await,
+        Command::Reports => report::list(connection, json).await,
+        Command::Templates(args) => report::templates(connection, &args, json).await,
+        Command::Serve(_)
+        | Command::Completions(_)
+        | Command::Man(_)
+        | Command::Columns(_)
+        | Command::Demo(_)
+        | Command::Backup(_) => Ok(()),
+    }
+}
+
+/// A copy of the database is a matter of its file, so this is the one verb that needs no service.
+async fn backup(global: &crate::cli::Global, args: &crate::cli::Backup) -> Outcome {
+    if global.server.is_some() {
+        return Err(Stop::Usage("a backup is made where the database lies: leave out --server, name --database".into()));
+    }
+    if !global.database.exists() {
+        return Err(Stop::Usage(format!("there is no database {}", global.database.display())));
+    }
+    let store = catalog::Store::open(&global.database, catalog::OpenOptions::default())
+        .await
+        .map_err(|e| Stop::Unreachable(e.to_string()))?;
+    let copied = store.backup(&args.to).await;
+    store.close().await;
+    copied.map_err(|e| Stop::Usage(e.to_string()))?;
+    println!("{} is a copy of {}.", args.to.display(), global.database.display());
+    Ok(())
+}

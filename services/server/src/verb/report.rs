@@ -1,0 +1,135 @@
+//! Reports and templates.
+
+use std::path::Path;
+
+use proto::v1;
+
+use super::run::full_name;
+use crate::cli::{self, LengthUnit, Look, Paper};
+use crate::connect::Connection;
+use crate::exit::{Outcome, Stop};
+use crate::output::{json, table::Columns};
+
+/// A report to be rendered and written.
+pub(super) struct Wanted<'a> {
+    pub(super) run: &'a str,
+    pub(super) template: &'a str,
+    pub(super) spots: &'a [String],
+    pub(super) look: &'a Look,
+    pub(super) output: &'a Path,
+}
+
+/// Renders a report on a run and writes it to a file.
+pub(super) async fn report(connection: &Connection, args: &cli::Report, as_json: bool) -> Outcome {
+    let run = full_name(&args.run, "runs");
+    let spots: Vec<_> = args.spots.iter().map(|s| full_name(s, "spots")).collect();
+    let wanted = Wanted { run: &run, template: &args.template, spots: &spots, look: &args.look, output: &args.output };
+    write(connection, &wanted, as_json).await
+}
+
+/// Renders, downloads and writes a report.
+pub(super) async fn write(connection: &Connection, wanted: &Wanted<'_>, as_json: bool) -> Outcome {
+    let request = v1::RenderReportRequest {
+        source: wanted.run.to_owned(),
+        template: full_name(wanted.template, "templates"),
+        length_unit: match wanted.look.length_unit {
+            Some(LengthUnit::Feet) => v1::LengthUnit::Feet,
+            Some(LengthUnit::Metres) => v1::LengthUnit::Metres,
+            None => v1::LengthUnit::Unspecified,
+        }
+        .into(),
+        paper: match wanted.look.paper {
+            Some(Paper::UsLetter) => v1::Paper::UsLetter,
+            Some(Paper::A4) => v1::Paper::A4,
+            None => v1::Paper::Unspecified,
+        }
+        .into(),
+        spots: wanted.spots.to_vec(),
+        title: wanted.look.title.clone(),
+        organisation: wanted.look.organisation.clone(),
+        contact: wanted.look.contact.clone(),
+    };
+    let mut client = connection.reports();
+    let report = client.render_report(request).await?.into_inner();
+    let mut stream = client.download_report(v1::DownloadReportRequest { name: report.name.clone() }).await?.into_inner();
+    let mut pdf = Vec::new();
+    while let Some(part) = stream.message().await? {
+        pdf.extend_from_slice(&part.chunk);
+    }
+    std::fs::write(wanted.output, &pdf)
+        .map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", wanted.output.display())))?;
+    if as_json {
+        return json::print(&report);
+    }
+    println!("{}: {} page(s), {}.", wanted.output.display(), report.page_count, report.name);
+    Ok(())
+}
+
+/// Lists reports, newest first.
+pub(super) async fn list(connection: &Connection, as_json: bool) -> Outcome {
+    let mut table = Columns::new(&["report", "on", "template", "title", ">pages", ">bytes"]);
+    let mut page_token = String::new();
+    loop {
+        let request = v1::ListReportsRequest { page_size: 200, page_token, source: String::new() };
+        let page = connection.reports().list_reports(request).await?.into_inner();
+        for r in &page.reports {
+            if as_json {
+                json::print(r)?;
+                continue;
+            }
+            table.row([
+                r.name.clone(),
+                r.source.clone(),
+                r.template.clone(),
+                r.title.clone(),
+                r.page_count.to_string(),
+                r.size_bytes.to_string(),
+            ]);
+        }
+        if page.next_page_token.is_empty() {
+            break;
+        }
+        page_token = page.next_page_token;
+    }
+    if !as_json {
+        table.print();
+    }
+    Ok(())
+}
+
+/// Lists templates, or checks one.
+pub(super) async fn templates(connection: &Connection, args: &cli::Templates, as_json: bool) -> Outcome {
+    let Some(name) = &args.check else {
+        let answer = connection.reports().list_templates(v1::ListTemplatesRequest {}).await?.into_inner();
+        let mut table = Columns::new(&["template", "title", "reports on"]);
+        for t in &answer.templates {
+            if as_json {
+                json::print(t)?;
+            }
+            table.row([t.name.clone(), t.title.clone(), t.source_collection.clone()]);
+        }
+        if !as_json {
+            table.print();
+        }
+        return Ok(());
+    };
+    let request = v1::CheckTemplateRequest { name: full_name(name, "templates") };
+    let answer = connection.reports().check_template(request).await?.into_inner();
+    if as_json {
+        json::print(&answer)?;
+    } else if answer.faults.is_empty() {
+        println!("{name} compiles with its sample: {} page(s).", answer.page_count);
+    }
+    if answer.faults.is_empty() {
+        return Ok(());
+    }
+    if !as_json {
+        for fault in &answer.faults {
+            println!("{}:{}: {}", fault.file, fault.line, fault.message);
+            if !fault.hint.is_empty() {
+                println!("    {}", fault.hint);
+            }
+        }
+    }
+    Err(Stop::Partial(format!("{name} has {} fault(s)", answer.faults.len())))
+}

@@ -1,0 +1,293 @@
+//! Runs: start, follow, list, cancel.
+
+use std::collections::BTreeMap;
+use std::io::IsTerminal as _;
+use std::path::Path;
+
+use indicatif::{ProgressBar, ProgressStyle};
+use proto::v1;
+use serde::Deserialize;
+
+use super::catalogue::words;
+use super::report::{self, Wanted};
+use crate::cli::{self, Goal, LengthUnit, Paper};
+use crate::connect::Connection;
+use crate::exit::{Outcome, Stop};
+use crate::output::{json, table::Columns};
+
+/// A batch as a file. Every key is a flag of `lakebeam run`.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case", default)]
+struct Job {
+    spots: Vec<String>,
+    spot_filter: Option<String>,
+    options: Vec<String>,
+    shelter: Option<String>,
+    lure: Option<String>,
+    fish: Option<String>,
+    goal: Option<String>,
+    draws: Option<u32>,
+    seed: Option<u64>,
+    foreign_mark_tolerance: Option<f64>,
+    lure_margin_db: Option<f64>,
+    strong_mark_db: Option<f64>,
+    lure_offset_m: Option<f64>,
+    report: Option<std::path::PathBuf>,
+    length_unit: Option<String>,
+    paper: Option<String>,
+    title: Option<String>,
+    organisation: Option<String>,
+    contact: Option<String>,
+}
+
+/// Starts a run, follows it, prints what came of it, and renders a report if asked.
+pub(super) async fn run(connection: &Connection, args: &cli::Run, as_json: bool) -> Outcome {
+    let job = args.file.as_deref().map(read_job).transpose()?.unwrap_or_default();
+    let spec = spec(args, &job)?;
+    let request = v1::StartRunRequest { spec: Some(spec), request_id: String::new(), validate_only: false };
+    let started = connection.selection().start_run(request).await?.into_inner();
+    let run = follow(connection, &started.name, true).await?;
+    if as_json {
+        json::print(&run)?;
+    }
+    ended_well(&run)?;
+    if !as_json {
+        print_summary(connection, &run).await?;
+    }
+    if let Some(file) = args.report.as_ref().or(job.report.as_ref()) {
+        let wanted = Wanted { run: &run.name, template: "comparison", spots: &[], look: &look(args, &job)?, output: file };
+        report::write(connection, &wanted, as_json).await?;
+    }
+    Ok(())
+}
+
+fn read_job(file: &Path) -> Result<Job, Stop> {
+    let text = std::fs::read_to_string(file).map_err(|e| Stop::Usage(format!("{} cannot be read: {e}", file.display())))?;
+    toml::from_str(&text).map_err(|e| Stop::Usage(format!("{}: {e}", file.display())))
+}
+
+fn choice<T: clap::ValueEnum>(flag: Option<T>, text: Option<&String>, key: &str) -> Result<Option<T>, Stop> {
+    match (flag, text) {
+        (Some(value), _) => Ok(Some(value)),
+        (None, Some(text)) => {
+            T::from_str(text, true).map(Some).map_err(|_| {
+                let known: Vec<_> = T::value_variants().iter().filter_map(|v| Some(v.to_possible_value()?.get_name().to_owned())).collect();
+                Stop::Usage(format!("{key} = \"{text}\" in the job file: accepted are {}", known.join(", ")))
+            })
+        }
+        (None, None) => Ok(None),
+    }
+}
+
+fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, Stop> {
+    let list = |flag: &[String], file: &[String], collection: &str| -> Vec<String> {
+        let chosen = if flag.is_empty() { file } else { flag };
+        chosen.iter().map(|name| full_name(name, collection)).collect()
+    };
+    let name = |flag: &Option<String>, file: &Option<String>, collection: &str| {
+        flag.as_ref().or(file.as_ref()).map(|n| full_name(n, collection)).unwrap_or_default()
+    };
+    let goal = match choice(args.goal, job.goal.as_ref(), "goal")?.unwrap_or(Goal::WatchLure) {
+        Goal::Search => v1::Goal::Search,
+        Goal::WatchLure => v1::Goal::WatchLure,
+        Goal::School => v1::Goal::School,
+        Goal::WeedEdge => v1::Goal::WeedEdge,
+    };
+    Ok(v1::RunSpec {
+        spots: list(&args.spots, &job.spots, "spots"),
+        spot_filter: args.spot_filter.clone().or_else(|| job.spot_filter.clone()).unwrap_or_default(),
+        options: list(&args.options, &job.options, "sensors"),
+        shelter: name(&args.shelter, &job.shelter, "shelters"),
+        lure: name(&args.lure, &job.lure, "targets"),
+        fish: name(&args.fish, &job.fish, "targets"),
+        goal: goal.into(),
+        foreign_mark_tolerance: job.foreign_mark_tolerance,
+        lure_margin_db: job.lure_margin_db,
+        strong_mark_db: job.strong_mark_db,
+        lure_offset_m: job.lure_offset_m,
+        draws: args.draws.or(job.draws).unwrap_or(0),
+        seed: args.seed.or(job.seed).unwrap_or(1),
+    })
+}
+
+/// Lets people leave out the collection: `jig-5` for `targets/jig-5`.
+pub(super) fn full_name(name: &str, collection: &str) -> String {
+    if name.contains('/') { name.to_owned() } else { format!("{collection}/{name}") }
+}
+
+fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, Stop> {
+    let text = |flag: &str, file: &Option<String>| if flag.is_empty() { file.clone().unwrap_or_default() } else { flag.to_owned() };
+    Ok(cli::Look {
+        length_unit: choice::<LengthUnit>(args.look.length_unit, job.length_unit.as_ref(), "length-unit")?,
+        paper: choice::<Paper>(args.look.paper, job.paper.as_ref(), "paper")?,
+        title: text(&args.look.title, &job.title),
+        organisation: text(&args.look.organisation, &job.organisation),
+        contact: text(&args.look.contact, &job.contact),
+    })
+}
+
+/// Follows a run to its end; on Ctrl-C it is cancelled if it is ours.
+pub(super) async fn follow(connection: &Connection, name: &str, ours: bool) -> Result<v1::Run, Stop> {
+    let request = v1::WatchRunRequest { name: name.to_owned() };
+    let mut stream = connection.selection().watch_run(request).await?.into_inner();
+    let bar = progress_bar();
+    let mut last = None;
+    loop {
+        let message = tokio::select! {
+            message = stream.message() => message?,
+            _ = tokio::signal::ctrl_c(), if ours => {
+                bar.println("Stopping the run; what is done stays.");
+                connection.selection().cancel_run(v1::CancelRunRequest { name: name.to_owned() }).await?;
+                continue;
+            }
+        };
+        let Some(run) = message.and_then(|m| m.run) else { break };
+        bar.set_length(u64::try_from(run.findings_total).unwrap_or(0));
+        bar.set_position(u64::try_from(run.findings_done).unwrap_or(0));
+        last = Some(run);
+    }
+    bar.finish_and_clear();
+    match last {
+        Some(run) if is_final(&run) => Ok(run),
+        _ => Ok(connection.selection().get_run(v1::GetRunRequest { name: name.to_owned() }).await?.into_inner()),
+    }
+}
+
+fn progress_bar() -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new(0);
+    if let Ok(style) = ProgressStyle::with_template("{wide_bar} {pos}/{len} findings, {per_sec}, {eta} left") {
+        bar.set_style(style);
+    }
+    bar
+}
+
+fn is_final(run: &v1::Run) -> bool {
+    matches!(run.state(), v1::RunState::Succeeded | v1::RunState::Failed | v1::RunState::Cancelled)
+}
+
+fn ended_well(run: &v1::Run) -> Outcome {
+    match run.state() {
+        v1::RunState::Succeeded => Ok(()),
+        v1::RunState::Cancelled => Err(Stop::Partial(format!(
+            "{} was cancelled; {} of {} findings are stored",
+            run.name, run.findings_done, run.findings_total
+        ))),
+        v1::RunState::Failed => Err(Stop::Partial(format!("{} failed: {}", run.name, run.error))),
+        _ => Err(Stop::Partial(format!("{} goes on; follow it with: lakebeam watch {}", run.name, run.name))),
+    }
+}
+
+/// The best option at each spot, and how each option did.
+pub(super) async fn print_summary(connection: &Connection, run: &v1::Run) -> Outcome {
+    let mut client = connection.selection();
+    let best = v1::StreamFindingsRequest { parent: run.name.clone(), spot: String::new(), max_rank: 1 };
+    let mut stream = client.stream_findings(best).await?.into_inner();
+    println!("{}: {} spots × {} options", run.name, run.spot_count, run.option_count);
+    println!();
+    let mut table = Columns::new(&["spot", "best option", ">score", "start gain", "never above", "beware"]);
+    let mut cautions: BTreeMap<String, u32> = BTreeMap::new();
+    while let Some(f) = stream.message().await? {
+        let gains = f.gains.clone().unwrap_or_default();
+        let beware = f.failures.first().or(f.notices.first());
+        if let Some(reason) = beware {
+            *cautions.entry(reason.code.clone()).or_default() += 1;
+        }
+        let usable = f.failures.is_empty();
+        table.row([
+            f.spot.trim_start_matches("spots/").to_owned(),
+            if usable { short_option(&f.option) } else { "none can be used".to_owned() },
+            format!("{:.0}", 100.0 * f.score),
+            if usable { dial(&gains.working_dial, gains.working_gain_db) } else { String::new() },
+            gains.clear_gain_db.map_or_else(String::new, |g| if usable { dial(&gains.clear_dial, g) } else { String::new() }),
+            beware.map_or_else(String::new, |r| r.text.clone()),
+        ]);
+    }
+    table.print();
+    println!();
+    let summary = client.summarize_run(v1::SummarizeRunRequest { name: run.name.clone() }).await?.into_inner();
+    let mut table = Columns::new(&["option", ">best at", ">usable at", ">nearly best at", ">mean score", ">worst score"]);
+    for o in &summary.options {
+        table.row([
+            short_option(&o.option),
+            o.best_at.to_string(),
+            o.serves.to_string(),
+            o.near_best_at.to_string(),
+            format!("{:.0}", 100.0 * o.mean_score),
+            format!("{:.0}", 100.0 * o.worst_score),
+        ]);
+    }
+    table.print();
+    println!();
+    println!("Scores run from 0 to 100. Every figure behind one: lakebeam explain {} --spot SPOT", run.name);
+    Ok(())
+}
+
+/// `sensors/puck/options/main` as `puck/main`.
+pub(super) fn short_option(option: &str) -> String {
+    option.trim_start_matches("sensors/").replace("/options/", "/")
+}
+
+/// A reading of the dial, or the decibels where the dial does not say.
+pub(super) fn dial(reading: &str, gain_db: f64) -> String {
+    match (reading.is_empty(), gain_db < 0.0) {
+        (false, _) => reading.to_owned(),
+        (true, true) => "no gain".to_owned(),
+        (true, false) => format!("{gain_db:.0} dB"),
+    }
+}
+
+/// Lists runs, newest first.
+pub(super) async fn list(connection: &Connection, as_json: bool) -> Outcome {
+    let mut page_token = String::new();
+    let mut table = Columns::new(&["run", "state", ">spots", ">options", ">findings", "started"]);
+    loop {
+        let page = connection.selection().list_runs(v1::ListRunsRequest { page_size: 200, page_token }).await?.into_inner();
+        for run in &page.runs {
+            if as_json {
+                json::print(run)?;
+                continue;
+            }
+            table.row([
+                run.name.clone(),
+                words(run.state().as_str_name()),
+                run.spot_count.to_string(),
+                run.option_count.to_string(),
+                format!("{}/{}", run.findings_done, run.findings_total),
+                run.create_time.as_ref().map_or_else(String::new, |t| t.to_string()),
+            ]);
+        }
+        if page.next_page_token.is_empty() {
+            break;
+        }
+        page_token = page.next_page_token;
+    }
+    if !as_json {
+        table.print();
+    }
+    Ok(())
+}
+
+/// Follows a run of anybody's.
+pub(super) async fn watch(connection: &Connection, name: &str, as_json: bool) -> Outcome {
+    let run = follow(connection, &full_name(name, "runs"), false).await?;
+    if as_json {
+        json::print(&run)?;
+    } else {
+        println!("{}: {}, {} of {} findings", run.name, words(run.state().as_str_name()), run.findings_done, run.findings_total);
+    }
+    ended_well(&run)
+}
+
+/// Stops a run.
+pub(super) async fn cancel(connection: &Connection, name: &str, as_json: bool) -> Outcome {
+    let request = v1::CancelRunRequest { name: full_name(name, "runs") };
+    let run = connection.selection().cancel_run(request).await?.into_inner();
+    if as_json {
+        return json::print(&run);
+    }
+    println!("{}: {}; {} of {} findings are stored.", run.name, words(run.state().as_str_name()), run.findings_done, run.findings_total);
+    Ok(())
+}
