@@ -140,7 +140,9 @@ pub(crate) enum Format {
 
 /// Import records.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  lakebeam import sensors.csv spots.csv\n  lakebeam import survey.csv --kind spots --skip-bad-rows")]
+#[command(
+    after_help = "Examples:\n  lakebeam import sensors.csv spots.csv\n  lakebeam import survey.csv --kind spots --skip-bad-rows"
+)]
 pub(crate) struct Import {
     /// Files to import.
     #[arg(required = true, value_name = "FILE")]
@@ -233,8 +235,10 @@ pub(crate) enum Paper {
 
 /// Score beams at spots.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  lakebeam run --lure targets/jig-5 --fish targets/perch-20 --goal watch-lure --report beams.pdf\n  \
-lakebeam run --file job.toml")]
+#[command(
+    after_help = "Examples:\n  lakebeam run --lure targets/jig-5 --fish targets/perch-20 --goal watch-lure --report beams.pdf\n  \
+lakebeam run --file job.toml"
+)]
 pub(crate) struct Run {
     /// Everything below as a TOML file; flags given as well win over it.
     #[arg(long, value_name = "FILE")]

@@ -1,8 +1,6 @@
 //! Plugs the reports crate into the report service: the two know nothing of each other.
 
-use api::{
-    LengthUnit, Paper, RenderError, RenderJob, Rendered, TemplateCheck, TemplateFault, TemplateInfo,
-};
+use api::{LengthUnit, Paper, RenderError, RenderJob, Rendered, TemplateCheck, TemplateFault, TemplateInfo};
 use planning::picture;
 use planning::selection::Prepared;
 use reports::{Comparison, ReportError, SpotPicture};

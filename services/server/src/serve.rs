@@ -14,6 +14,7 @@ use tokio::task::JoinHandle;
 use tokio_stream::wrappers::TcpListenerStream;
 use tonic::codec::CompressionEncoding;
 use tonic::transport::Server;
+use tonic_health::ServingStatus;
 use tracing_subscriber::EnvFilter;
 
 use crate::cli::{self, Global, LogFormat};
@@ -113,8 +114,8 @@ pub(crate) async fn start(settings: &Settings) -> Result<Running, Stop> {
     let renderer = reports::Renderer::new(&source).map_err(|e| Stop::Usage(e.to_string()))?;
     let store = Store::open(&settings.database, OpenOptions::default()).await.map_err(|e| unreachable(&e))?;
     let clock = Arc::new(SystemClock);
-    let engine = RunEngine::new(store.clone(), kernel(), runs::Limits::default(), clock.clone())
-        .map_err(|e| unreachable(&e))?;
+    let engine =
+        RunEngine::new(store.clone(), kernel(), runs::Limits::default(), clock.clone()).map_err(|e| unreachable(&e))?;
     engine.resume_all().await.map_err(|e| unreachable(&e))?;
     let listener = TcpListener::bind(settings.listen)
         .await
@@ -142,9 +143,9 @@ async fn run_server(
     max_requests: usize,
 ) -> Result<(), tonic::transport::Error> {
     let (health, health_service) = tonic_health::server::health_reporter();
-    health.set_serving::<api::CatalogServer>().await;
-    health.set_serving::<api::SelectionServer>().await;
-    health.set_serving::<api::ReportServer>().await;
+    for service in ["CatalogService", "SelectionService", "ReportService"] {
+        health.set_service_status(format!("lakebeam.v1.{service}"), ServingStatus::Serving).await;
+    }
     let mut reflection = tonic_reflection::server::Builder::configure();
     reflection = reflection.register_encoded_file_descriptor_set(proto::FILE_DESCRIPTOR_SET);
     reflection = reflection.register_encoded_file_descriptor_set(tonic_health::pb::FILE_DESCRIPTOR_SET);

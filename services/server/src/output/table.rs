@@ -15,7 +15,7 @@ impl Columns {
     /// A table with these headers; those that start with `>` stand to the right.
     pub(crate) fn new(headers: &[&str]) -> Self {
         let mut table = Table::new();
-        table.load_preset(presets::NOTHING).set_content_arrangement(ContentArrangement::Dynamic);
+        table.load_style(presets::NOTHING).set_content_arrangement(ContentArrangement::Dynamic);
         if table.width().is_none() {
             table.set_width(PLAIN_WIDTH);
         }

@@ -1,5 +1,7 @@
 //! Listing, showing and removing records, and the columns of their files.
 
+use catalog::exchange::csv::CsvRecord as _;
+use planning::domain::{Sensor, Shelter, Spot, Target};
 use prost::{Message, Name};
 use proto::v1;
 
@@ -45,7 +47,8 @@ pub(super) async fn list(connection: &Connection, args: &cli::List, as_json: boo
             finish(&table, as_json);
         }
         Kind::Spots => {
-            let mut table = Columns::new(&["name", "spot", "lake", ">depth m", "bottom", ">slope °", "plants", "notes"]);
+            let mut table =
+                Columns::new(&["name", "spot", "lake", ">depth m", "bottom", ">slope °", "plants", "notes"]);
             every!(client, list_spots, ListSpotsRequest, spots, args.filter, |s: &v1::Spot| {
                 each(s, as_json, || {
                     table.row([
@@ -168,20 +171,22 @@ pub(super) async fn delete(connection: &Connection, name: &str) -> Outcome {
 }
 
 fn unknown(name: &str) -> Stop {
-    Stop::Usage(format!("'{name}' is no name that this verb knows; names begin with sensors/, spots/, shelters/ or targets/"))
+    Stop::Usage(format!(
+        "'{name}' is no name that this verb knows; names begin with sensors/, spots/, shelters/ or targets/"
+    ))
 }
 
 /// Prints the columns of CSV files as templates with their units.
 pub(super) fn columns(args: &cli::Columns, as_json: bool) -> Outcome {
     for kind in Kind::ALL.into_iter().filter(|k| args.kind.is_none_or(|wanted| wanted == *k)) {
-        let columns = catalog::exchange::csv::columns(match kind {
-            Kind::Sensors => catalog::exchange::csv::Kind::Sensors,
-            Kind::Spots => catalog::exchange::csv::Kind::Spots,
-            Kind::Shelters => catalog::exchange::csv::Kind::Shelters,
-            Kind::Targets => catalog::exchange::csv::Kind::Targets,
-        });
+        let columns = match kind {
+            Kind::Sensors => Sensor::columns(),
+            Kind::Spots => Spot::columns(),
+            Kind::Shelters => Shelter::columns(),
+            Kind::Targets => Target::columns(),
+        };
         if as_json {
-            for c in &columns {
+            for c in columns {
                 println!(
                     "{}",
                     serde_json::json!({
@@ -194,7 +199,7 @@ pub(super) fn columns(args: &cli::Columns, as_json: bool) -> Outcome {
         }
         println!("{}.csv", kind.name());
         let mut table = Columns::new(&["column", "unit", "needed", "accepts", "example"]);
-        for c in &columns {
+        for c in columns {
             table.row([
                 c.name.to_string(),
                 c.unit.to_string(),

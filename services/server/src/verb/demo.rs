@@ -179,7 +179,9 @@ async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Out
     for (file, title) in &written {
         say(&format!("  {}  {title}", file.display()));
     }
-    say("Before you go out: ice thickness and travel follow local authority advice; mark drilled holes; ventilate a heated shelter and");
+    say(
+        "Before you go out: ice thickness and travel follow local authority advice; mark drilled holes; ventilate a heated shelter and",
+    );
     say("carry a carbon monoxide alarm; local rules come first.");
     Ok(())
 }

@@ -40,7 +40,8 @@ async fn find(connection: &Connection, run: &str, spot: &str, option: Option<&st
     let request = v1::StreamFindingsRequest { parent: run.to_owned(), spot: full_name(spot, "spots"), max_rank: 0 };
     let mut stream = connection.selection().stream_findings(request).await?.into_inner();
     while let Some(f) = stream.message().await? {
-        let matches = option.is_none_or(|o| f.option == o || f.option.replace("/options/", "/").ends_with(&format!("sensors/{o}")));
+        let matches = option
+            .is_none_or(|o| f.option == o || f.option.replace("/options/", "/").ends_with(&format!("sensors/{o}")));
         if matches {
             return Ok(f.name);
         }
@@ -73,6 +74,16 @@ fn figure(value: f64) -> String {
     if !(1e-4..1e7).contains(&magnitude) {
         return format!("{value:.3e}");
     }
-    let decimals = if magnitude >= 1000.0 { 0 } else if magnitude >= 100.0 { 1 } else if magnitude >= 10.0 { 2 } else if magnitude >= 0.1 { 3 } else { 5 };
+    let decimals = if magnitude >= 1000.0 {
+        0
+    } else if magnitude >= 100.0 {
+        1
+    } else if magnitude >= 10.0 {
+        2
+    } else if magnitude >= 0.1 {
+        3
+    } else {
+        5
+    };
     format!("{value:.decimals$}")
 }

@@ -19,8 +19,7 @@ pub(super) async fn import(connection: &Connection, args: &cli::Import, as_json:
     let mut faults = 0;
     for file in &args.files {
         let (kind, format) = (kind_of(file, args.kind)?, format_of(file, args.format)?);
-        let bytes =
-            std::fs::read(file).map_err(|e| Stop::Usage(format!("{} cannot be read: {e}", file.display())))?;
+        let bytes = std::fs::read(file).map_err(|e| Stop::Usage(format!("{} cannot be read: {e}", file.display())))?;
         let header = v1::ImportHeader {
             kind: record_kind(kind).into(),
             format: record_format(format).into(),
@@ -37,7 +36,11 @@ pub(super) async fn import(connection: &Connection, args: &cli::Import, as_json:
             print_outcome(file, kind, args, &answer);
         }
     }
-    if faults == 0 { Ok(()) } else { Err(Stop::Partial(format!("{faults} fault(s) in the files; nothing that is listed above was stored"))) }
+    if faults == 0 {
+        Ok(())
+    } else {
+        Err(Stop::Partial(format!("{faults} fault(s) in the files; nothing that is listed above was stored")))
+    }
 }
 
 /// Sends a file to the service.
@@ -50,7 +53,9 @@ pub(super) async fn send(
     let bytes = prost::bytes::Bytes::from(bytes);
     let chunks: Vec<_> = (0..bytes.len())
         .step_by(CHUNK_BYTES)
-        .map(|at| v1::ImportRecordsRequest { part: Some(Part::Chunk(bytes.slice(at..bytes.len().min(at + CHUNK_BYTES)))) })
+        .map(|at| v1::ImportRecordsRequest {
+            part: Some(Part::Chunk(bytes.slice(at..bytes.len().min(at + CHUNK_BYTES)))),
+        })
         .collect();
     let parts = futures::stream::iter(std::iter::once(first).chain(chunks));
     Ok(connection.catalog().import_records(parts).await?.into_inner())
@@ -115,9 +120,9 @@ fn format_of(file: &Path, given: Option<Format>) -> Result<Format, Stop> {
         "gpx" => Some(Format::Gpx),
         _ => None,
     };
-    given.or(guessed).ok_or_else(|| {
-        Stop::Usage(format!("in which form is {}? Say --format csv, json-lines or gpx", file.display()))
-    })
+    given
+        .or(guessed)
+        .ok_or_else(|| Stop::Usage(format!("in which form is {}? Say --format csv, json-lines or gpx", file.display())))
 }
 
 /// A kind as the protocol names it.
@@ -153,7 +158,8 @@ pub(super) async fn export(connection: &Connection, args: &cli::Export) -> Outco
     }
     match &args.output {
         Some(file) => {
-            std::fs::write(file, &bytes).map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", file.display())))?;
+            std::fs::write(file, &bytes)
+                .map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", file.display())))?;
             println!("{} written, {} bytes.", file.display(), bytes.len());
         }
         None => std::io::stdout().write_all(&bytes).map_err(|e| Stop::Usage(e.to_string()))?,

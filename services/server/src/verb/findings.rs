@@ -17,7 +17,17 @@ pub(super) async fn findings(connection: &Connection, args: &cli::Findings, as_j
     };
     let mut stream = connection.selection().stream_findings(request).await?.into_inner();
     let mut table = Columns::new(&[
-        "spot", ">rank", "option", ">score", ">coverage m", ">view m", ">hidden m", ">over plants dB", ">headroom dB", "start gain", "why not",
+        "spot",
+        ">rank",
+        "option",
+        ">score",
+        ">coverage m",
+        ">view m",
+        ">hidden m",
+        ">over plants dB",
+        ">headroom dB",
+        "start gain",
+        "why not",
     ]);
     while let Some(f) = stream.message().await? {
         if as_json {

@@ -60,7 +60,9 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
 /// A copy of the database is a matter of its file, so this is the one verb that needs no service.
 async fn backup(global: &crate::cli::Global, args: &crate::cli::Backup) -> Outcome {
     if global.server.is_some() {
-        return Err(Stop::Usage("a backup is made where the database lies: leave out --server, name --database".into()));
+        return Err(Stop::Usage(
+            "a backup is made where the database lies: leave out --server, name --database".into(),
+        ));
     }
     if !global.database.exists() {
         return Err(Stop::Usage(format!("there is no database {}", global.database.display())));

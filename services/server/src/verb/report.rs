@@ -51,7 +51,8 @@ pub(super) async fn write(connection: &Connection, wanted: &Wanted<'_>, as_json:
     };
     let mut client = connection.reports();
     let report = client.render_report(request).await?.into_inner();
-    let mut stream = client.download_report(v1::DownloadReportRequest { name: report.name.clone() }).await?.into_inner();
+    let mut stream =
+        client.download_report(v1::DownloadReportRequest { name: report.name.clone() }).await?.into_inner();
     let mut pdf = Vec::new();
     while let Some(part) = stream.message().await? {
         pdf.extend_from_slice(&part.chunk);

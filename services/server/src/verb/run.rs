@@ -55,26 +55,27 @@ pub(super) async fn run(connection: &Connection, args: &cli::Run, as_json: bool)
         print_summary(connection, &run).await?;
     }
     if let Some(file) = args.report.as_ref().or(job.report.as_ref()) {
-        let wanted = Wanted { run: &run.name, template: "comparison", spots: &[], look: &look(args, &job)?, output: file };
+        let wanted =
+            Wanted { run: &run.name, template: "comparison", spots: &[], look: &look(args, &job)?, output: file };
         report::write(connection, &wanted, as_json).await?;
     }
     Ok(())
 }
 
 fn read_job(file: &Path) -> Result<Job, Stop> {
-    let text = std::fs::read_to_string(file).map_err(|e| Stop::Usage(format!("{} cannot be read: {e}", file.display())))?;
+    let text =
+        std::fs::read_to_string(file).map_err(|e| Stop::Usage(format!("{} cannot be read: {e}", file.display())))?;
     toml::from_str(&text).map_err(|e| Stop::Usage(format!("{}: {e}", file.display())))
 }
 
 fn choice<T: clap::ValueEnum>(flag: Option<T>, text: Option<&String>, key: &str) -> Result<Option<T>, Stop> {
     match (flag, text) {
         (Some(value), _) => Ok(Some(value)),
-        (None, Some(text)) => {
-            T::from_str(text, true).map(Some).map_err(|_| {
-                let known: Vec<_> = T::value_variants().iter().filter_map(|v| Some(v.to_possible_value()?.get_name().to_owned())).collect();
-                Stop::Usage(format!("{key} = \"{text}\" in the job file: accepted are {}", known.join(", ")))
-            })
-        }
+        (None, Some(text)) => T::from_str(text, true).map(Some).map_err(|_| {
+            let known: Vec<_> =
+                T::value_variants().iter().filter_map(|v| Some(v.to_possible_value()?.get_name().to_owned())).collect();
+            Stop::Usage(format!("{key} = \"{text}\" in the job file: accepted are {}", known.join(", ")))
+        }),
         (None, None) => Ok(None),
     }
 }
@@ -116,7 +117,9 @@ pub(super) fn full_name(name: &str, collection: &str) -> String {
 }
 
 fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, Stop> {
-    let text = |flag: &str, file: &Option<String>| if flag.is_empty() { file.clone().unwrap_or_default() } else { flag.to_owned() };
+    let text = |flag: &str, file: &Option<String>| {
+        if flag.is_empty() { file.clone().unwrap_or_default() } else { flag.to_owned() }
+    };
     Ok(cli::Look {
         length_unit: choice::<LengthUnit>(args.look.length_unit, job.length_unit.as_ref(), "length-unit")?,
         paper: choice::<Paper>(args.look.paper, job.paper.as_ref(), "paper")?,
@@ -201,14 +204,17 @@ pub(super) async fn print_summary(connection: &Connection, run: &v1::Run) -> Out
             if usable { short_option(&f.option) } else { "none can be used".to_owned() },
             format!("{:.0}", 100.0 * f.score),
             if usable { dial(&gains.working_dial, gains.working_gain_db) } else { String::new() },
-            gains.clear_gain_db.map_or_else(String::new, |g| if usable { dial(&gains.clear_dial, g) } else { String::new() }),
+            gains
+                .clear_gain_db
+                .map_or_else(String::new, |g| if usable { dial(&gains.clear_dial, g) } else { String::new() }),
             beware.map_or_else(String::new, |r| r.text.clone()),
         ]);
     }
     table.print();
     println!();
     let summary = client.summarize_run(v1::SummarizeRunRequest { name: run.name.clone() }).await?.into_inner();
-    let mut table = Columns::new(&["option", ">best at", ">usable at", ">nearly best at", ">mean score", ">worst score"]);
+    let mut table =
+        Columns::new(&["option", ">best at", ">usable at", ">nearly best at", ">mean score", ">worst score"]);
     for o in &summary.options {
         table.row([
             short_option(&o.option),
@@ -244,7 +250,8 @@ pub(super) async fn list(connection: &Connection, as_json: bool) -> Outcome {
     let mut page_token = String::new();
     let mut table = Columns::new(&["run", "state", ">spots", ">options", ">findings", "started"]);
     loop {
-        let page = connection.selection().list_runs(v1::ListRunsRequest { page_size: 200, page_token }).await?.into_inner();
+        let page =
+            connection.selection().list_runs(v1::ListRunsRequest { page_size: 200, page_token }).await?.into_inner();
         for run in &page.runs {
             if as_json {
                 json::print(run)?;
@@ -276,7 +283,13 @@ pub(super) async fn watch(connection: &Connection, name: &str, as_json: bool) ->
     if as_json {
         json::print(&run)?;
     } else {
-        println!("{}: {}, {} of {} findings", run.name, words(run.state().as_str_name()), run.findings_done, run.findings_total);
+        println!(
+            "{}: {}, {} of {} findings",
+            run.name,
+            words(run.state().as_str_name()),
+            run.findings_done,
+            run.findings_total
+        );
     }
     ended_well(&run)
 }
@@ -288,6 +301,12 @@ pub(super) async fn cancel(connection: &Connection, name: &str, as_json: bool) -
     if as_json {
         return json::print(&run);
     }
-    println!("{}: {}; {} of {} findings are stored.", run.name, words(run.state().as_str_name()), run.findings_done, run.findings_total);
+    println!(
+        "{}: {}; {} of {} findings are stored.",
+        run.name,
+        words(run.state().as_str_name()),
+        run.findings_done,
+        run.findings_total
+    );
     Ok(())
 }
