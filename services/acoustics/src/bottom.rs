@@ -243,6 +243,9 @@ impl BistaticScatter {
     /// Scattering strength as a ratio, from tan² β and the product of the cosines of the two directions with the vertical.
     #[must_use]
     pub fn ratio(&self, tan2_beta: f64, cosines: f64) -> f64 {
-        self.facet * libm::exp(-tan2_beta / self.tan2_sigma) + self.diffuse * if self.lambert { cosines } else { 1.0 }
+        let exponent = tan2_beta / self.tan2_sigma;
+        // Past 37 the lobe is under the last bit of the diffuse part (e⁻³⁷ < 2⁻⁵³); most of the bottom lies there.
+        let facet = if exponent < 37.0 { self.facet * libm::exp(-exponent) } else { 0.0 };
+        facet + self.diffuse * if self.lambert { cosines } else { 1.0 }
     }
 }

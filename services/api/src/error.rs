@@ -6,7 +6,10 @@
 use std::collections::HashMap;
 use std::time::Duration;
 
+use catalog::StoreError;
+use planning::PlanningError;
 use planning::domain::{Fault, FaultReason};
+use runs::RunError;
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt as _};
 
@@ -31,15 +34,17 @@ pub enum Reason {
     RunTooLarge,
     /// A file larger than one import may be.
     UploadTooLarge,
-    /// A model was asked for something outside its range of validity.
-    OutsideModel,
+    /// The shelter has no room for the holes that it is asked for.
+    ShelterTooSmall,
     /// No resource of that name.
     NotFound,
     /// The id is taken.
     AlreadyExists,
     /// The resource changed since its etag was read.
     StaleEtag,
-    /// The run has not succeeded (yet), which the call needs.
+    /// The run has not ended, which the call needs.
+    RunNotEnded,
+    /// The run has not succeeded, which the call needs.
     RunNotSucceeded,
     /// A template does not compile with these data.
     TemplateFault,
@@ -59,17 +64,18 @@ pub enum Reason {
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 19] = [
         Self::BadFields,
         Self::BadPageToken,
         Self::BadFilter,
         Self::EmptyBatch,
         Self::RunTooLarge,
         Self::UploadTooLarge,
-        Self::OutsideModel,
+        Self::ShelterTooSmall,
         Self::NotFound,
         Self::AlreadyExists,
         Self::StaleEtag,
+        Self::RunNotEnded,
         Self::RunNotSucceeded,
         Self::TemplateFault,
         Self::Overloaded,
@@ -90,10 +96,11 @@ impl Reason {
             Self::EmptyBatch => "EMPTY_BATCH",
             Self::RunTooLarge => "RUN_TOO_LARGE",
             Self::UploadTooLarge => "UPLOAD_TOO_LARGE",
-            Self::OutsideModel => "OUTSIDE_MODEL",
+            Self::ShelterTooSmall => "SHELTER_TOO_SMALL",
             Self::NotFound => "NOT_FOUND",
             Self::AlreadyExists => "ALREADY_EXISTS",
             Self::StaleEtag => "STALE_ETAG",
+            Self::RunNotEnded => "RUN_NOT_ENDED",
             Self::RunNotSucceeded => "RUN_NOT_SUCCEEDED",
             Self::TemplateFault => "TEMPLATE_FAULT",
             Self::Overloaded => "OVERLOADED",
@@ -114,11 +121,11 @@ impl Reason {
             | Self::BadFilter
             | Self::EmptyBatch
             | Self::RunTooLarge
-            | Self::OutsideModel => Code::InvalidArgument,
+            | Self::ShelterTooSmall => Code::InvalidArgument,
             Self::NotFound => Code::NotFound,
             Self::AlreadyExists => Code::AlreadyExists,
             Self::StaleEtag => Code::Aborted,
-            Self::RunNotSucceeded | Self::TemplateFault => Code::FailedPrecondition,
+            Self::RunNotEnded | Self::RunNotSucceeded | Self::TemplateFault => Code::FailedPrecondition,
             Self::UploadTooLarge | Self::Overloaded | Self::StorageFull => Code::ResourceExhausted,
             Self::ShuttingDown => Code::Unavailable,
             Self::DeadlineExceeded => Code::DeadlineExceeded,
@@ -166,25 +173,25 @@ pub enum Error {
         /// The configured limit.
         limit: usize,
     },
-    /// A model was asked for something outside its range.
+    /// The shelter has no room for the holes that it is asked for.
     #[error("{message}")]
-    OutsideModel {
-        /// Which record, which figure, which range.
+    ShelterTooSmall {
+        /// How much room there is, how much is needed, what to do.
         message: String,
     },
     /// No resource of that name.
-    #[error("there is no {kind} '{name}'; list what there is, or correct the name")]
+    #[error("there is no '{name}'; list what there is, or correct the name")]
     NotFound {
-        /// `sensor`, `run` and so on.
-        kind: &'static str,
+        /// `sensors`, `runs` and so on.
+        collection: &'static str,
         /// The full name that was asked for.
         name: String,
     },
     /// The id is taken.
-    #[error("{kind} '{name}' exists already; choose another id, or update it")]
+    #[error("'{name}' exists already; choose another id, or update it")]
     AlreadyExists {
-        /// `sensor`, `spot` and so on.
-        kind: &'static str,
+        /// `sensors`, `spots` and so on.
+        collection: &'static str,
         /// The full name.
         name: String,
     },
@@ -195,6 +202,14 @@ pub enum Error {
         name: String,
         /// The etag of the request.
         given: String,
+    },
+    /// The run has not ended.
+    #[error("'{name}' is {state}; this call needs a run that has ended; watch it, or cancel it")]
+    RunNotEnded {
+        /// The full name.
+        name: String,
+        /// Its state, as in the API.
+        state: &'static str,
     },
     /// The run has not succeeded.
     #[error("'{name}' is {state}; this call needs a run that has SUCCEEDED; wait for its end or start another")]
@@ -262,6 +277,14 @@ impl Error {
         Self::Internal { context: context.to_string() }
     }
 
+    /// The same, with refused fields standing inside `prefix`.
+    pub(crate) fn under(self, prefix: &str) -> Self {
+        match self {
+            Self::BadFields(faults) => Self::BadFields(faults.into_iter().map(|fault| fault.under(prefix)).collect()),
+            other => other,
+        }
+    }
+
     /// The reason of this error.
     #[must_use]
     pub fn reason(&self) -> Reason {
@@ -272,10 +295,11 @@ impl Error {
             Self::EmptyBatch { .. } => Reason::EmptyBatch,
             Self::RunTooLarge { .. } => Reason::RunTooLarge,
             Self::UploadTooLarge { .. } => Reason::UploadTooLarge,
-            Self::OutsideModel { .. } => Reason::OutsideModel,
+            Self::ShelterTooSmall { .. } => Reason::ShelterTooSmall,
             Self::NotFound { .. } => Reason::NotFound,
             Self::AlreadyExists { .. } => Reason::AlreadyExists,
             Self::StaleEtag { .. } => Reason::StaleEtag,
+            Self::RunNotEnded { .. } => Reason::RunNotEnded,
             Self::RunNotSucceeded { .. } => Reason::RunNotSucceeded,
             Self::TemplateFault { .. } => Reason::TemplateFault,
             Self::Overloaded { .. } => Reason::Overloaded,
@@ -314,13 +338,13 @@ impl Error {
                 metadata.insert("limit".to_owned(), limit.to_string());
                 details.add_quota_failure_violation("chunk", self.to_string());
             }
-            Self::NotFound { kind, name } | Self::AlreadyExists { kind, name } => {
-                details.set_resource_info(format!("lakebeam.v1/{kind}"), name, "", self.to_string());
+            Self::NotFound { collection, name } | Self::AlreadyExists { collection, name } => {
+                details.set_resource_info(*collection, name, "", self.to_string());
             }
             Self::StaleEtag { name, .. } => {
                 details.add_precondition_failure_violation("ETAG", name, self.to_string());
             }
-            Self::RunNotSucceeded { name, state } => {
+            Self::RunNotEnded { name, state } | Self::RunNotSucceeded { name, state } => {
                 metadata.insert("state".to_owned(), (*state).to_owned());
                 details.add_precondition_failure_violation("RUN_STATE", name, self.to_string());
             }
@@ -336,7 +360,7 @@ impl Error {
                 details.set_request_info(&id, "");
                 metadata.insert("error_id".to_owned(), id);
             }
-            Self::OutsideModel { .. } | Self::DeadlineExceeded { .. } | Self::StorageFull => {}
+            Self::ShelterTooSmall { .. } | Self::DeadlineExceeded { .. } | Self::StorageFull => {}
         }
     }
 }
@@ -395,6 +419,63 @@ pub const fn fault_reason(reason: FaultReason) -> &'static str {
         FaultReason::Duplicate => "DUPLICATE",
         FaultReason::Contradiction => "CONTRADICTION",
         FaultReason::Unknown => "UNKNOWN",
+    }
+}
+
+impl From<StoreError> for Error {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::NotFound { collection, id } => {
+                Self::NotFound { collection, name: format!("{collection}/{id}") }
+            }
+            StoreError::AlreadyExists { collection, id } => {
+                Self::AlreadyExists { collection, name: format!("{collection}/{id}") }
+            }
+            StoreError::StaleEtag { collection, id, given, stored: _ } => {
+                Self::StaleEtag { name: format!("{collection}/{id}"), given }
+            }
+            StoreError::BadFilter { .. } => Self::BadFilter { field: "filter", message: error.to_string() },
+            StoreError::Faulty(faults) => Self::BadFields(faults),
+            StoreError::Locked { .. } => Self::Overloaded { what: "another program holds the database".to_owned() },
+            StoreError::Busy => Self::Overloaded { what: "too many calls wait for the database".to_owned() },
+            StoreError::DiskFull { .. } => Self::StorageFull,
+            StoreError::NewerSchema { .. }
+            | StoreError::Corrupt { .. }
+            | StoreError::Foreign { .. }
+            | StoreError::RunEnded { .. }
+            | StoreError::ReadOnly { .. }
+            | StoreError::CannotOpen { .. }
+            | StoreError::BadRecord(_)
+            | StoreError::Database(_) => Self::StorageFault { context: error.to_string() },
+        }
+    }
+}
+
+impl From<RunError> for Error {
+    fn from(error: RunError) -> Self {
+        match error {
+            RunError::TooLarge { given, limit } => Self::RunTooLarge { given, limit },
+            RunError::TooManyRuns { waiting, limit } => {
+                Self::Overloaded { what: format!("{waiting} runs wait for their turn already, of up to {limit}") }
+            }
+            RunError::Busy { limit } => Self::Overloaded { what: format!("{limit} computations are in hand already") },
+            RunError::Stopping => Self::ShuttingDown,
+            RunError::Lost(lost) => Self::internal(lost),
+            RunError::Threads(error) => Self::internal(error),
+            RunError::Store(error) => error.into(),
+        }
+    }
+}
+
+impl From<PlanningError> for Error {
+    fn from(error: PlanningError) -> Self {
+        match error {
+            PlanningError::Faults(faults) => Self::BadFields(faults),
+            PlanningError::NoRoomForHole { .. } | PlanningError::HolesTooClose { .. } => {
+                Self::ShelterTooSmall { message: error.to_string() }
+            }
+            PlanningError::DialPosition { .. } | PlanningError::UnknownIndex { .. } => Self::internal(error),
+        }
     }
 }
 

@@ -7,14 +7,14 @@ use planning::domain::{Fault, FaultReason, Id};
 
 use crate::convert::joined;
 use crate::error::Error;
-use crate::resource::Resource;
+use crate::resource::Record;
 use crate::{json, names};
 
 /// What editors of some systems put before the first line.
 const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// Reads a file. Empty lines count as lines but not as rows.
-pub(crate) fn read<R: Resource>(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Result<Parsed<R>, Error> {
+pub(crate) fn read<R: Record>(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Result<Parsed<R>, Error> {
     let mut parsed = Parsed { rows_read: 0, records: Vec::new(), faults: Vec::new() };
     if !defaults.is_empty() {
         parsed.faults.push(RowFault {
@@ -49,7 +49,7 @@ pub(crate) fn read<R: Resource>(bytes: &[u8], defaults: &BTreeMap<String, String
 /// One line: the record, or its id as far as it could be read and its faults.
 type Line<R> = Result<R, (String, Vec<Fault>)>;
 
-fn one<R: Resource>(line: &[u8]) -> Result<Line<R>, Error> {
+fn one<R: Record>(line: &[u8]) -> Result<Line<R>, Error> {
     let text = match std::str::from_utf8(line) {
         Ok(text) => text,
         Err(error) => {
@@ -65,7 +65,7 @@ fn one<R: Resource>(line: &[u8]) -> Result<Line<R>, Error> {
         Ok(read) => read,
         Err(faults) => return Ok(Err((String::new(), faults))),
     };
-    let name = R::name(&read.message).to_owned();
+    let name = R::message_name(&read.message).to_owned();
     let id = names::parse("name", R::COLLECTION, &name);
     let shown = id.as_ref().map_or_else(|_| String::new(), |id| id.to_string());
     // Even without an id of its own the rest of the record is looked at, so that all of its faults come back.
@@ -74,7 +74,7 @@ fn one<R: Resource>(line: &[u8]) -> Result<Line<R>, Error> {
         Err(fault) => (Id::parse("unnamed").ok(), [vec![fault], read.missing].concat()),
     };
     let Some(id) = id else { return Ok(Err((shown, missing))) };
-    Ok(joined(missing, R::read(id, read.message)).map_err(|faults| (shown, faults)))
+    Ok(joined(missing, R::from_message(id, read.message)).map_err(|faults| (shown, faults)))
 }
 
 #[cfg(test)]

@@ -4,6 +4,8 @@
 //! masks, the JSON mapping, and the tower layer around every call. It must never contain SQL, physics or scoring, and
 //! nothing below it may know of tonic or prost.
 
+mod catalog_service;
+mod context;
 mod convert;
 mod error;
 mod json;
@@ -14,27 +16,17 @@ mod names;
 mod paging;
 mod reflect;
 mod render;
+mod report_service;
+mod request;
 mod resource;
+mod selection_service;
+mod services;
 
+pub use context::{Caller, Context, Ids, Limits, RandomIds};
 pub use error::{ERROR_DOMAIN, Error, Reason, fault_reason};
 pub use layer::{CallLayer, CallService, REQUEST_ID};
 pub use render::{
     LengthUnit, Paper, RenderError, RenderJob, Rendered, Renderer, ReportSettings, TemplateCheck, TemplateFault,
     TemplateInfo,
 };
-
-/// Makes identifiers of requests, runs and errors. A trait, because randomness stays out of tests.
-pub trait Ids: Send + Sync {
-    /// A new identifier: 1 to 40 lower-case letters and digits, never given out before.
-    fn next(&self) -> String;
-}
-
-/// Random identifiers.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct RandomIds;
-
-impl Ids for RandomIds {
-    fn next(&self) -> String {
-        uuid::Uuid::new_v4().simple().to_string()
-    }
-}
+pub use services::Services;

@@ -1,31 +1,29 @@
 //! What the four resources of the catalogue have in common at this edge.
 
+use catalog::Stored;
+use catalog::exchange::csv::CsvRecord;
+use jiff::Timestamp;
 use planning::domain::{Fault, Id, Sensor, Shelter, Spot, Target};
 use prost::{Message, Name};
-use prost_types::Timestamp;
 use proto::v1;
 
 use crate::convert::{sensor, shelter, spot, target};
 
-/// A resource of the catalogue: its names, its message, and the way between message and domain.
-pub(crate) trait Resource: Sized + Send + 'static {
+/// A record of the catalogue as the protocol has it: its message, and the way between message and domain.
+pub(crate) trait Record: catalog::Resource + CsvRecord {
     /// Its message.
-    type Message: Message + Name + Default + Clone;
-    /// First segment of its names, which is also the name of its lists.
-    const COLLECTION: &'static str;
+    type Message: Message + Name + Default + Clone + 'static;
     /// Its field in the requests of the service.
     const FIELD: &'static str;
 
-    /// Its id.
-    fn id(&self) -> &Id;
     /// Reads a message.
-    fn read(id: Id, message: Self::Message) -> Result<Self, Vec<Fault>>;
+    fn from_message(id: Id, message: Self::Message) -> Result<Self, Vec<Fault>>;
     /// Writes a message, without what the store knows of it.
-    fn write(&self) -> Self::Message;
+    fn to_message(&self) -> Self::Message;
     /// The name that a message carries.
-    fn name(message: &Self::Message) -> &str;
+    fn message_name(message: &Self::Message) -> &str;
     /// The etag that a message carries.
-    fn etag(message: &Self::Message) -> &str;
+    fn message_etag(message: &Self::Message) -> &str;
     /// Adds what the store knows.
     fn stamp(message: &mut Self::Message, stamp: Stamp);
 }
@@ -33,30 +31,46 @@ pub(crate) trait Resource: Sized + Send + 'static {
 /// What the store knows of a record.
 pub(crate) struct Stamp {
     pub(crate) etag: String,
-    pub(crate) create_time: Option<Timestamp>,
-    pub(crate) update_time: Option<Timestamp>,
+    pub(crate) create_time: Option<prost_types::Timestamp>,
+    pub(crate) update_time: Option<prost_types::Timestamp>,
+}
+
+/// A stored record as the protocol has it.
+pub(crate) fn stored<R: Record>(stored: Stored<R>) -> R::Message {
+    let mut message = stored.record.to_message();
+    let (create_time, update_time) = (Some(timestamp(stored.create_time)), Some(timestamp(stored.update_time)));
+    R::stamp(&mut message, Stamp { etag: stored.etag, create_time, update_time });
+    message
+}
+
+/// A point of time as the protocol has it.
+pub(crate) fn timestamp(at: Timestamp) -> prost_types::Timestamp {
+    let mut seconds = at.as_second();
+    let mut nanos = at.subsec_nanosecond();
+    // The protocol counts nanoseconds forwards, also before 1970.
+    if nanos < 0 {
+        seconds -= 1;
+        nanos += 1_000_000_000;
+    }
+    prost_types::Timestamp { seconds, nanos }
 }
 
 macro_rules! resource {
-    ($domain:ident, $module:ident, $collection:literal) => {
-        impl Resource for $domain {
+    ($domain:ident, $module:ident) => {
+        impl Record for $domain {
             type Message = v1::$domain;
-            const COLLECTION: &'static str = $collection;
             const FIELD: &'static str = stringify!($module);
 
-            fn id(&self) -> &Id {
-                &self.id
-            }
-            fn read(id: Id, message: Self::Message) -> Result<Self, Vec<Fault>> {
+            fn from_message(id: Id, message: Self::Message) -> Result<Self, Vec<Fault>> {
                 $module::from(id, message)
             }
-            fn write(&self) -> Self::Message {
+            fn to_message(&self) -> Self::Message {
                 $module::to(self)
             }
-            fn name(message: &Self::Message) -> &str {
+            fn message_name(message: &Self::Message) -> &str {
                 &message.name
             }
-            fn etag(message: &Self::Message) -> &str {
+            fn message_etag(message: &Self::Message) -> &str {
                 &message.etag
             }
             fn stamp(message: &mut Self::Message, stamp: Stamp) {
@@ -68,7 +82,22 @@ macro_rules! resource {
     };
 }
 
-resource!(Sensor, sensor, "sensors");
-resource!(Spot, spot, "spots");
-resource!(Shelter, shelter, "shelters");
-resource!(Target, target, "targets");
+resource!(Sensor, sensor);
+resource!(Spot, spot);
+resource!(Shelter, shelter);
+resource!(Target, target);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_count_forwards_on_both_sides_of_the_epoch() {
+        for (at, seconds, nanos) in
+            [((1, 250_000_000), 1, 250_000_000), ((-1, -250_000_000), -2, 750_000_000), ((0, 0), 0, 0)]
+        {
+            let at = Timestamp::new(at.0, at.1).unwrap();
+            assert_eq!(timestamp(at), prost_types::Timestamp { seconds, nanos });
+        }
+    }
+}

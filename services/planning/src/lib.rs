@@ -5,6 +5,7 @@ pub mod desirability;
 pub mod dial;
 pub mod domain;
 mod error;
+pub mod explain;
 pub mod goal;
 pub mod layout;
 pub mod picture;
@@ -13,3 +14,4 @@ pub mod uncertainty;
 pub mod wording;
 
 pub use error::PlanningError;
+pub use explain::explain;

@@ -166,8 +166,8 @@ fn in_order(findings: &mut [Finding]) {
 async fn save(engine: &Inner, job: &Job, chunk: u32, findings: &[Finding]) -> Result<(), StoreError> {
     loop {
         match engine.store.save_chunk(&job.run, chunk, findings).await {
-            Err(StoreError::Locked { path }) if !job.cancel.is_cancelled() => {
-                tracing::warn!(run = %job.run.id, path = %path.display(), "the database is locked; trying again");
+            Err(fault @ (StoreError::Locked { .. } | StoreError::Busy)) if !job.cancel.is_cancelled() => {
+                tracing::warn!(run = %job.run.id, %fault, "a chunk could not be stored yet; trying again");
                 tokio::time::sleep(LOCKED_PAUSE).await;
             }
             other => return other,

@@ -93,11 +93,12 @@ impl ScatterTable {
         let mut rings = Vec::with_capacity(RINGS + 1);
         rings.push((path_length(spacing, 0.0), 0.0));
         let step = libm::log(RING_MAX / RING_MIN) / real(RINGS - 1);
+        let directions = self.directions();
         let mut inner = 0.0;
         for i in 0..RINGS {
             let outer = RING_MIN * libm::exp(step * real(i));
             let middle = 0.5 * (inner + outer);
-            sum += (outer - inner) * self.around(spacing, middle);
+            sum += (outer - inner) * self.around(spacing, middle, &directions);
             rings.push((path_length(spacing, outer), sum));
             inner = outer;
         }
@@ -105,19 +106,28 @@ impl ScatterTable {
     }
 
     /// ∫ b_tx b_rx S / (r₁² r₂²) · Jacobian dφ around the ellipse of half minor axis ρ.
-    fn around(&self, spacing: f64, rho: f64) -> f64 {
-        let step = PI / f64::from(ANGLES);
+    fn around(&self, spacing: f64, rho: f64, directions: &[(f64, f64)]) -> f64 {
+        let ellipse = Ellipse::new(spacing, rho);
         let mut sum = 0.0;
-        for i in 0..ANGLES {
-            let phi = (f64::from(i) + 0.5) * step;
-            let (sine, cosine) = (libm::sin(phi), libm::cos(phi));
-            let ellipse = Ellipse::new(spacing, rho);
+        for &(sine, cosine) in directions {
             let (x, y) = (ellipse.major * cosine, rho * sine);
             let jacobian = ellipse.slope * rho * cosine * cosine + ellipse.major * sine * sine;
             sum += self.density(spacing, x, y) * jacobian;
         }
-        // Both halves of the ellipse are alike.
-        2.0 * sum * step
+        2.0 * PI * sum / real(directions.len())
+    }
+
+    /// Sine and cosine of the points along an ellipse: the same for every ring, so they are worked out once. Both sides of the line
+    /// between the units are alike, and so are its two ends when the units have the same beam.
+    fn directions(&self) -> Vec<(f64, f64)> {
+        let step = PI / f64::from(ANGLES);
+        let ends = if Arc::ptr_eq(&self.transmitter, &self.receiver) { ANGLES / 2 } else { ANGLES };
+        (0..ends)
+            .map(|i| {
+                let phi = (f64::from(i) + 0.5) * step;
+                (libm::sin(phi), libm::cos(phi))
+            })
+            .collect()
     }
 
     /// b_tx b_rx S / (r₁² r₂²) at a point of the bottom, the transmitter at −s/2 and the receiver at +s/2 on the x axis.
@@ -171,14 +181,26 @@ fn path_length(spacing: f64, rho: f64) -> f64 {
 
 /// The falling curve of level against duration for a pulse of length `pulse` from the cumulated intensity over path length.
 fn curve_of(rings: &[(f64, f64)], pulse: f64) -> Curve {
-    let mut nodes: Vec<f64> = rings.iter().flat_map(|(l, _)| [*l, *l + pulse]).collect();
-    nodes.sort_by(f64::total_cmp);
-    let intensity = |l: f64| cumulated(rings, l) - cumulated(rings, l - pulse);
-    let mut spans: Vec<(f64, f64)> = nodes
-        .windows(2)
-        .filter_map(|w| if let [a, b] = w { Some((intensity(0.5 * (a + b)), b - a)) } else { None })
-        .collect();
-    spans.sort_by(|a, b| b.0.total_cmp(&a.0));
+    // Between the edges of rings, and those edges a pulse later, the intensity is a straight line: its middle stands for a span.
+    let mut now = Cumulated::new(rings);
+    let mut before = Cumulated::new(rings);
+    let mut spans: Vec<(f64, f64)> = Vec::with_capacity(2 * rings.len());
+    let (mut early, mut late) = (rings.iter().peekable(), rings.iter().peekable());
+    let mut from: Option<f64> = None;
+    loop {
+        let to = match (early.peek(), late.peek()) {
+            (Some((l, _)), Some((m, _))) if *l <= m + pulse => early.next().map(|(l, _)| *l),
+            (_, Some(_)) => late.next().map(|(m, _)| m + pulse),
+            (Some(_), None) => early.next().map(|(l, _)| *l),
+            (None, None) => break,
+        };
+        if let (Some(from), Some(to)) = (from, to) {
+            let middle = 0.5 * (from + to);
+            spans.push((now.at(middle) - before.at(middle - pulse), to - from));
+        }
+        from = to;
+    }
+    spans.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
     let level = |intensity: f64| if intensity > 1e-30 { 10.0 * libm::log10(intensity) } else { SILENCE };
     let mut curve = [SILENCE; CURVE_POINTS];
     let (mut passed, mut index) = (0.0, 0);
@@ -195,13 +217,27 @@ fn curve_of(rings: &[(f64, f64)], pulse: f64) -> Curve {
     curve
 }
 
-/// Cumulated intensity up to a path length, linear between rings.
-fn cumulated(rings: &[(f64, f64)], l: f64) -> f64 {
-    let right = rings.partition_point(|(edge, _)| *edge < l);
-    match (right.checked_sub(1).and_then(|i| rings.get(i)), rings.get(right)) {
-        (None, _) => 0.0,
-        (Some(last), None) => last.1,
-        (Some((l0, c0)), Some((l1, c1))) => c0 + (c1 - c0) * (l - l0) / (l1 - l0),
+/// Cumulated intensity up to a path length, linear between rings, asked for at rising path lengths only.
+struct Cumulated<'a> {
+    rings: &'a [(f64, f64)],
+    right: usize,
+}
+
+impl<'a> Cumulated<'a> {
+    fn new(rings: &'a [(f64, f64)]) -> Self {
+        Self { rings, right: 0 }
+    }
+
+    fn at(&mut self, l: f64) -> f64 {
+        while self.rings.get(self.right).is_some_and(|(edge, _)| *edge < l) {
+            self.right += 1;
+        }
+        let left = self.right.checked_sub(1).and_then(|i| self.rings.get(i));
+        match (left, self.rings.get(self.right)) {
+            (None, _) => 0.0,
+            (Some(last), None) => last.1,
+            (Some((l0, c0)), Some((l1, c1))) => c0 + (c1 - c0) * (l - l0) / (l1 - l0),
+        }
     }
 }
 

@@ -4,7 +4,16 @@
 //! depth under the transducer. Plan views look down on the ice: `x` and `y` from the lower left corner of the floor, or
 //! from the hole when fishing alone.
 
+mod plan;
+mod side;
+
+use crate::PlanningError;
+use crate::domain::Spot;
+use crate::selection::{Figures, Gear, Place, Prepared, Shift};
 use acoustics::units::{Db, Metres};
+
+/// Depths at which radii are given.
+const RADII: u32 = 40;
 
 /// Everything that is drawn of one finding.
 #[derive(Debug, Clone, PartialEq)]
@@ -116,4 +125,48 @@ pub struct PlanView {
     pub coverage: Vec<PlanPoint>,
     /// Lower left and upper right corner of what the view shows.
     pub extent: (PlanPoint, PlanPoint),
+}
+
+/// One finding to be drawn.
+struct Subject<'a> {
+    prepared: &'a Prepared,
+    figures: &'a Figures,
+    place: &'a Place,
+    gear: &'a Gear,
+    spot: &'a Spot,
+    spot_index: usize,
+    option_index: usize,
+}
+
+/// Draws the finding of one option at one spot.
+///
+/// # Errors
+/// An index that the run does not have.
+pub fn draw(prepared: &Prepared, spot: usize, option: usize) -> Result<Picture, PlanningError> {
+    let figures = prepared.figures(spot, option, &Shift::NONE)?;
+    let unknown =
+        |what, given, count: usize| PlanningError::UnknownIndex { what, given, last: count.saturating_sub(1) };
+    let place = prepared.places.get(spot).ok_or_else(|| unknown("spot", spot, prepared.spot_count()))?;
+    let record = prepared.input.spots.get(spot).ok_or_else(|| unknown("spot", spot, prepared.spot_count()))?;
+    let gear = prepared.gears.get(option).ok_or_else(|| unknown("option", option, prepared.option_count()))?;
+    let subject =
+        Subject { prepared, figures: &figures, place, gear, spot: record, spot_index: spot, option_index: option };
+    Ok(Picture { side: subject.side(), plan: subject.plan(), radii: subject.radii() })
+}
+
+impl Subject<'_> {
+    /// Radii from near the ice to the bottom.
+    fn radii(&self) -> Vec<RadiusAtDepth> {
+        (1..=RADII)
+            .map(|step| {
+                let depth = self.place.depth * f64::from(step) / f64::from(RADII);
+                let radius = |gain: f64| Metres::new(depth * self.gear.beam.mean_edge(self.fish_level(depth, gain)));
+                RadiusAtDepth {
+                    depth: Metres::new(depth),
+                    working: radius(self.figures.set_gain),
+                    search: radius(self.figures.search_gain),
+                }
+            })
+            .collect()
+    }
 }

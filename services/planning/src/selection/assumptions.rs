@@ -184,15 +184,13 @@ impl List {
             "bottom_class",
             "the bottom seen off the vertical is taken 12 dB under its echo at the vertical".to_owned(),
         );
-        if let Some(canopy) = spot.canopy {
-            if canopy.volume_strength.is_none() {
-                let class = match canopy.density {
-                    CanopyDensity::Sparse => "single stems",
-                    CanopyDensity::Moderate => "a stand one can see through",
-                    CanopyDensity::Dense => "a mat",
-                };
-                self.say("canopy.volume_strength_db", format!("the echo of the plants is assumed from their density ({class}); no absolute values for freshwater plants are published"));
-            }
+        if let Some(canopy) = spot.canopy.filter(|canopy| canopy.volume_strength.is_none()) {
+            let class = match canopy.density {
+                CanopyDensity::Sparse => "single stems",
+                CanopyDensity::Moderate => "a stand one can see through",
+                CanopyDensity::Dense => "a mat",
+            };
+            self.say("canopy.volume_strength_db", format!("the echo of the plants is assumed from their density ({class}); no absolute values for freshwater plants are published"));
         }
     }
 }

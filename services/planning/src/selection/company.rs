@@ -25,7 +25,7 @@ pub(crate) const WATT_LEVEL: f64 = 170.5;
 const FIRST_DEPTH: f64 = 0.4;
 const DEPTH_RATIO: f64 = 1.06;
 /// Nodes of the axis, up to 240 m.
-pub(crate) const DEPTH_NODES: u32 = 111;
+const DEPTH_NODES: u32 = 111;
 /// Fractions of foreign marks at the nodes of a curve: 0, then from 10⁻⁵ to 1, evenly in the logarithm.
 const FRACTIONS: u32 = 42;
 /// Decades from the least fraction to 1.
@@ -141,8 +141,20 @@ fn axis_place(depth_spreading: f64) -> f64 {
         .clamp(0.0, f64::from(DEPTH_NODES - 1))
 }
 
+/// The class whose scattering has the shape of this one's: clay and softer bottoms stand under silt by the difference of
+/// their reflection losses, at every angle and frequency.
+pub(crate) fn shape_of(class: BottomClass) -> BottomClass {
+    class.max(BottomClass::Silt)
+}
+
+/// Which nodes of the axis of depths a class needs.
+pub(crate) type NeededNodes = [bool; DEPTH_NODES as usize];
+
+/// None yet.
+pub(crate) const NO_NODES: NeededNodes = [false; DEPTH_NODES as usize];
+
 /// Which nodes of the axis are needed for depths from `shallowest` to `deepest`, added to those already marked.
-pub(crate) fn mark_nodes(needed: &mut [bool; DEPTH_NODES as usize], shallowest: f64, deepest: f64) {
+pub(crate) fn mark_nodes(needed: &mut NeededNodes, shallowest: f64, deepest: f64) {
     let place = |depth: f64| axis_place(40.0 * libm::log10(depth));
     let (low, high) = (libm::floor(place(shallowest)), libm::floor(place(deepest)) + 1.0);
     for (index, slot) in (0..).zip(needed.iter_mut()) {
@@ -152,26 +164,33 @@ pub(crate) fn mark_nodes(needed: &mut [bool; DEPTH_NODES as usize], shallowest: 
 }
 
 impl Clearance {
-    /// Tabulates the needed nodes for an option over a bottom.
-    pub(crate) fn new(
+    /// Tabulates, for an option, each of some bottoms that scatter with one shape at the nodes that it needs.
+    ///
+    /// # Errors
+    /// A frequency that the scattering tables do not cover.
+    pub(crate) fn family(
         company: &Company,
         gear: &Gear,
-        bottom: BottomClass,
-        needed: &[bool; DEPTH_NODES as usize],
-    ) -> Result<Self, ModelError> {
-        let scatter = BistaticScatter::new(bottom, gear.frequency)?;
+        family: &[(BottomClass, &NeededNodes)],
+    ) -> Result<Vec<Self>, ModelError> {
+        let Some((shape, _)) = family.first() else { return Ok(Vec::new()) };
+        let scatter = BistaticScatter::new(shape_of(*shape), gear.frequency)?;
         let table = ScatterTable::new(gear.plane.clone(), gear.plane.clone(), scatter, 1.0);
         let mut received = Received::new();
-        let mut nodes = Vec::with_capacity(needed.len());
-        for (index, needed) in (0..).zip(needed) {
-            let depth = FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index));
-            nodes.push(if *needed {
-                Some(Box::new(Node::new(company, gear, bottom, &table, Metres::new(depth), &mut received)?))
-            } else {
-                None
-            });
+        let mut built = Vec::with_capacity(family.len());
+        for (bottom, needed) in family {
+            let mut nodes = Vec::with_capacity(needed.len());
+            for (index, needed) in (0..).zip(needed.iter()) {
+                let depth = FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index));
+                nodes.push(if *needed {
+                    Some(Box::new(Node::new(company, gear, *bottom, &table, Metres::new(depth), &mut received)?))
+                } else {
+                    None
+                });
+            }
+            built.push(Self { nodes });
         }
-        Ok(Self { nodes })
+        Ok(built)
     }
 
     /// What a unit hears at a spot. `source_shift` is what its source level differs from the tables' (a neighbour uses the
@@ -231,7 +250,7 @@ impl Node {
                 let spacing = Metres::new(*spacing);
                 received.add(&Link {
                     table,
-                    bottom_shift: Db::new(0.0),
+                    bottom_shift: shape_of(bottom).reflection_loss() - bottom.reflection_loss(),
                     spacing,
                     depth,
                     speed: SPEED,

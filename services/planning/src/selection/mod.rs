@@ -16,8 +16,12 @@ mod prepare;
 mod summary;
 mod targets;
 
+pub(crate) use beam::count;
 pub use figures::Figures;
+pub(crate) use gear::Gear;
 pub use kernel::Shift;
+pub(crate) use kernel::{OBLIQUE_LOSS, SEARCH_MARGIN};
+pub(crate) use place::Place;
 pub use prepare::Prepared;
 pub use summary::{NEAR_BEST, Summarizer, summarize};
 
@@ -147,6 +151,13 @@ impl Prepared {
             notices: figures.notices(place, gear),
             uncertainty: None,
         })
+    }
+
+    /// The hole of the shelter that is judged for one option at one spot: the worst placed; none when alone.
+    #[must_use]
+    pub fn worst_hole(&self, spot: usize, option: usize) -> Option<usize> {
+        let case = self.case(spot, option)?;
+        Some(case.clearance?.worst_hole(case.place.depth))
     }
 
     /// What the run was asked.

@@ -4,7 +4,7 @@ use acoustics::ModelError;
 use acoustics::units::Hertz;
 use rayon::prelude::*;
 
-use super::company::{Clearance, Company, DEPTH_NODES, mark_nodes};
+use super::company::{Clearance, Company, NO_NODES, NeededNodes, mark_nodes, shape_of};
 use super::gear::Gear;
 use super::kernel::Rules;
 use super::place::{Place, water};
@@ -21,25 +21,25 @@ const DRAW_REACH: f64 = 1.4;
 /// and bottom class.
 #[derive(Debug, Clone)]
 pub struct Prepared {
-    pub(super) input: RunInput,
-    pub(super) rules: Rules,
-    pub(super) gears: Vec<Gear>,
-    pub(super) places: Vec<Place>,
+    pub(crate) input: RunInput,
+    pub(crate) rules: Rules,
+    pub(crate) gears: Vec<Gear>,
+    pub(crate) places: Vec<Place>,
     /// How many different frequencies there are, and which one each option has.
-    pub(super) frequencies: usize,
-    pub(super) frequency_of: Vec<usize>,
+    pub(crate) frequencies: usize,
+    pub(crate) frequency_of: Vec<usize>,
     /// Absorption, dB/m, by spot and frequency.
-    pub(super) absorptions: Vec<f64>,
+    pub(crate) absorptions: Vec<f64>,
     /// Volume strength of the plants by spot, dB; NaN without.
-    pub(super) plants: Vec<f64>,
+    pub(crate) plants: Vec<f64>,
     /// The bottom classes that occur, and which one each spot has.
-    pub(super) classes: Vec<BottomClass>,
-    pub(super) class_of: Vec<usize>,
-    pub(super) company: Option<Company>,
+    pub(crate) classes: Vec<BottomClass>,
+    pub(crate) class_of: Vec<usize>,
+    pub(crate) company: Option<Company>,
     /// By option and class; empty when alone.
-    pub(super) clearances: Vec<Clearance>,
+    pub(crate) clearances: Vec<Clearance>,
     /// Place of each option in the order of the options' resource names.
-    pub(super) tie_order: Vec<u32>,
+    pub(crate) tie_order: Vec<u32>,
 }
 
 impl Prepared {
@@ -96,7 +96,7 @@ impl Prepared {
     }
 
     /// Sensor and option behind an index of the run.
-    pub(super) fn option(&self, index: usize) -> Option<(&Sensor, &BeamOption)> {
+    pub(crate) fn option(&self, index: usize) -> Option<(&Sensor, &BeamOption)> {
         chosen(&self.input).nth(index)
     }
 }
@@ -176,25 +176,30 @@ fn clearances(
     classes: &[BottomClass],
 ) -> Result<Vec<Clearance>, (usize, ModelError)> {
     let reach = if input.settings.draws > 0 { DRAW_REACH } else { 1.0 };
-    let needed: Vec<[bool; DEPTH_NODES as usize]> = classes
+    let needed: Vec<NeededNodes> = classes
         .iter()
         .map(|class| {
-            let mut nodes = [false; DEPTH_NODES as usize];
+            let mut nodes = NO_NODES;
             for spot in input.spots.iter().filter(|spot| spot.bottom == *class) {
                 mark_nodes(&mut nodes, spot.depth.get() / reach, spot.depth.get() * reach);
             }
             nodes
         })
         .collect();
-    let pairs: Vec<(usize, usize)> =
-        (0..gears.len()).flat_map(|gear| (0..classes.len()).map(move |class| (gear, class))).collect();
-    pairs
+    let all: Vec<(BottomClass, &NeededNodes)> = classes.iter().copied().zip(&needed).collect();
+    // Classes stand in order, so those of one shape are neighbours.
+    let families: Vec<&[(BottomClass, &NeededNodes)]> =
+        all.chunk_by(|(a, _), (b, _)| shape_of(*a) == shape_of(*b)).collect();
+    let pairs: Vec<_> = gears
+        .iter()
+        .enumerate()
+        .flat_map(|(option, gear)| families.iter().map(move |family| (option, gear, *family)))
+        .collect();
+    let built: Vec<Vec<Clearance>> = pairs
         .par_iter()
-        .filter_map(|(gear, class)| Some((*gear, gears.get(*gear)?, *classes.get(*class)?, needed.get(*class)?)))
-        .map(|(option, gear, class, needed)| {
-            Clearance::new(company, gear, class, needed).map_err(|error| (option, error))
-        })
-        .collect()
+        .map(|(option, gear, family)| Clearance::family(company, gear, family).map_err(|error| (*option, error)))
+        .collect::<Result<_, _>>()?;
+    Ok(built.into_iter().flatten().collect())
 }
 
 /// Place of each option in the order of the options' resource names.

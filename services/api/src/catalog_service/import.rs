@@ -1,0 +1,204 @@
+//! ImportRecords: a header, then the bytes of a file in chunks.
+
+use std::collections::BTreeMap;
+
+use catalog::exchange::{Parsed, RowFault, csv};
+use catalog::{Commit, Existing, ImportMode, ImportOutcome, Skip};
+use planning::domain::{Fault, FaultReason, Sensor, Shelter, Spot, Target};
+use proto::v1;
+use proto::v1::import_records_request::Part;
+use tonic::{Request, Streaming};
+
+use crate::context::{Caller, Shared};
+use crate::convert::Reading;
+use crate::error::Error;
+use crate::json_lines;
+use crate::reflect::{Depth, missing};
+use crate::resource::Record;
+
+/// Bytes of one chunk.
+const CHUNK_BYTES: usize = 1024 * 1024;
+/// Faults in one answer.
+const LISTED_FAULTS: usize = 1_000;
+/// Defaults of one header, and characters of each.
+const DEFAULTS: usize = 64;
+const DEFAULT_CHARS: usize = 2_000;
+
+/// Takes the stream in, then reads and stores the file.
+pub(super) async fn import(
+    shared: &Shared,
+    request: Request<Streaming<v1::ImportRecordsRequest>>,
+) -> Result<v1::ImportRecordsResponse, Error> {
+    let caller = request.extensions().get::<Caller>().cloned();
+    let (header, bytes) = receive(request.into_inner(), shared.context.limits.upload_bytes).await?;
+    let file = File { header, bytes };
+    match file.header.kind {
+        Kind::Sensors => store::<Sensor>(shared, file, caller).await,
+        Kind::Spots => store::<Spot>(shared, file, caller).await,
+        Kind::Shelters => store::<Shelter>(shared, file, caller).await,
+        Kind::Targets => store::<Target>(shared, file, caller).await,
+    }
+}
+
+struct File {
+    header: Header,
+    bytes: Vec<u8>,
+}
+
+/// A header that has been read.
+struct Header {
+    kind: Kind,
+    format: Format,
+    mode: ImportMode,
+    defaults: BTreeMap<String, String>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    Sensors,
+    Spots,
+    Shelters,
+    Targets,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Format {
+    Csv,
+    JsonLines,
+}
+
+async fn receive(mut stream: Streaming<v1::ImportRecordsRequest>, limit: usize) -> Result<(Header, Vec<u8>), Error> {
+    let first = next(&mut stream).await?.and_then(|message| message.part);
+    let Some(Part::Header(header)) = first else {
+        let text = "the first message holds no header; accepted: header first, then chunks; send it";
+        return Err(Error::field("header", FaultReason::Missing, text));
+    };
+    let header = read_header(header)?;
+    let mut bytes = Vec::new();
+    while let Some(message) = next(&mut stream).await? {
+        match message.part {
+            Some(Part::Chunk(chunk)) => {
+                if chunk.len() > CHUNK_BYTES {
+                    let text =
+                        format!("chunk has {} bytes; accepted: up to {CHUNK_BYTES}; send more of them", chunk.len());
+                    return Err(Error::field("chunk", FaultReason::TooLong, text));
+                }
+                if bytes.len() + chunk.len() > limit {
+                    return Err(Error::UploadTooLarge { limit });
+                }
+                bytes.extend_from_slice(&chunk);
+            }
+            Some(Part::Header(_)) => {
+                let text = "a second header follows; accepted: one, in the first message; begin another import for it";
+                return Err(Error::field("header", FaultReason::Duplicate, text));
+            }
+            None => {
+                let text = "a message holds neither header nor chunk; accepted: chunks after the header; send one";
+                return Err(Error::field("chunk", FaultReason::Missing, text));
+            }
+        }
+    }
+    Ok((header, bytes))
+}
+
+/// The next message. A stream that breaks ends the call with nothing stored; its status only matters to the log.
+async fn next(stream: &mut Streaming<v1::ImportRecordsRequest>) -> Result<Option<v1::ImportRecordsRequest>, Error> {
+    stream.message().await.map_err(|status| {
+        let text = format!("the stream broke: {}; nothing was stored; send the file again", status.message());
+        Error::field("chunk", FaultReason::BadForm, text)
+    })
+}
+
+fn read_header(header: v1::ImportHeader) -> Result<Header, Error> {
+    let absent = missing(&header, Depth::Whole)?;
+    let mut reading = Reading::default();
+    let kind = kind(&mut reading, "kind", header.kind);
+    let format = format(&mut reading, header.format);
+    if header.defaults.len() > DEFAULTS {
+        let text = format!("defaults has {} entries; accepted: up to {DEFAULTS}; drop some", header.defaults.len());
+        reading.refuse("defaults", FaultReason::OutOfRange, text);
+    }
+    if header.defaults.values().chain(header.defaults.keys()).any(|text| text.chars().count() > DEFAULT_CHARS) {
+        let text = format!("defaults holds a text of more than {DEFAULT_CHARS} characters; shorten it");
+        reading.refuse("defaults", FaultReason::TooLong, text);
+    }
+    let mode = ImportMode {
+        skip_bad: if header.skip_bad_rows { Skip::BadRows } else { Skip::Nothing },
+        existing: if header.replace_existing { Existing::Replace } else { Existing::Refuse },
+        commit: if header.validate_only { Commit::CheckOnly } else { Commit::Store },
+    };
+    let defaults = header.defaults.into_iter().collect();
+    let read = reading.finish(kind.zip(format), |_| Vec::new());
+    let refused = |faults: Vec<Fault>| Error::BadFields(faults).under("header");
+    match crate::convert::joined(absent, read).map_err(refused)? {
+        Some((kind, format)) => Ok(Header { kind, format, mode, defaults }),
+        None => Err(Error::internal("a header without faults has neither kind nor format")),
+    }
+}
+
+/// Reads a kind of record.
+pub(super) fn kind(reading: &mut Reading, field: &str, number: i32) -> Option<Kind> {
+    let read = |kind| match kind {
+        v1::RecordKind::Unspecified => None,
+        v1::RecordKind::RecordSensors => Some(Kind::Sensors),
+        v1::RecordKind::RecordSpots => Some(Kind::Spots),
+        v1::RecordKind::RecordShelters => Some(Kind::Shelters),
+        v1::RecordKind::RecordTargets => Some(Kind::Targets),
+    };
+    reading.choice(field, number, read, v1::RecordKind::as_str_name)
+}
+
+fn format(reading: &mut Reading, number: i32) -> Option<Format> {
+    let known = reading.choice(
+        "format",
+        number,
+        |format| (format != v1::RecordFormat::Unspecified).then_some(format),
+        v1::RecordFormat::as_str_name,
+    )?;
+    match known {
+        v1::RecordFormat::Csv => Some(Format::Csv),
+        v1::RecordFormat::JsonLines => Some(Format::JsonLines),
+        v1::RecordFormat::Gpx | v1::RecordFormat::GeoJson | v1::RecordFormat::Unspecified => {
+            let text = format!(
+                "format {} cannot be imported; accepted: CSV, JSON_LINES; convert the file",
+                known.as_str_name()
+            );
+            reading.refuse("format", FaultReason::BadForm, text);
+            None
+        }
+    }
+}
+
+async fn store<R: Record>(
+    shared: &Shared,
+    file: File,
+    caller: Option<Caller>,
+) -> Result<v1::ImportRecordsResponse, Error> {
+    let File { header, bytes } = file;
+    let mode = header.mode;
+    // Reading a large file would hold up every other call on this thread.
+    let parse = move |_: runs::Wanted<'_>| match header.format {
+        Format::Csv => Ok(csv::read::<R>(&bytes, &header.defaults)),
+        Format::JsonLines => json_lines::read::<R>(&bytes, &header.defaults),
+    };
+    let Parsed { rows_read, records, faults } = shared.context.engine.compute(parse).await??;
+    let outcome = shared.store().import(records, faults, mode, &shared.write(caller)).await?;
+    Ok(answer(rows_read, outcome))
+}
+
+fn answer(rows_read: u32, outcome: ImportOutcome) -> v1::ImportRecordsResponse {
+    let count = |number: u32| i32::try_from(number).unwrap_or(i32::MAX);
+    let fault = |fault: RowFault| v1::RowFault {
+        line: count(fault.line),
+        column: fault.column,
+        message: fault.message,
+        id: fault.id,
+    };
+    v1::ImportRecordsResponse {
+        rows_read: count(rows_read),
+        created: count(outcome.created),
+        replaced: count(outcome.replaced),
+        fault_count: i32::try_from(outcome.faults.len()).unwrap_or(i32::MAX),
+        faults: outcome.faults.into_iter().take(LISTED_FAULTS).map(fault).collect(),
+    }
+}

@@ -1,0 +1,258 @@
+//! ReportService: PDF from stored results, rendered once for the same content.
+
+use std::sync::Arc;
+
+use catalog::{NewReport, RunState, StoredReport};
+use planning::domain::{FaultReason, Id};
+use planning::selection::Summarizer;
+use proto::v1;
+use proto::v1::report_service_server::ReportService;
+use tonic::codegen::BoxStream;
+use tonic::{Request, Response, Status};
+
+use crate::context::{Caller, Shared};
+use crate::convert::report::{self, MAX_SPOTS, ReportRequest};
+use crate::error::Error;
+use crate::names;
+use crate::paging::{Listing, page_size};
+use crate::render::{LengthUnit, Paper, RenderError, RenderJob, Rendered};
+use crate::request::{Incoming, whole};
+use crate::resource::timestamp;
+use crate::selection_service::{each_spot, state};
+
+/// Bytes in one message of a download.
+const CHUNK_BYTES: usize = 64 * 1024;
+
+/// The handlers of ReportService.
+pub struct ReportHandlers {
+    shared: Arc<Shared>,
+}
+
+impl ReportHandlers {
+    pub(crate) fn new(shared: Arc<Shared>) -> Self {
+        Self { shared }
+    }
+}
+
+#[tonic::async_trait]
+impl ReportService for ReportHandlers {
+    type DownloadReportStream = BoxStream<v1::DownloadReportResponse>;
+
+    async fn render_report(&self, request: Request<v1::RenderReportRequest>) -> Result<Response<v1::Report>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        let request = report::from(&message).map_err(Error::BadFields)?;
+        Ok(Response::new(render(&self.shared, request, caller).await?))
+    }
+
+    async fn get_report(&self, request: Request<v1::GetReportRequest>) -> Result<Response<v1::Report>, Status> {
+        let id =
+            names::parse("name", "reports", &whole(request)?.message.name).map_err(|f| Error::BadFields(vec![f]))?;
+        let stored = self.shared.store().report(id.as_str()).await.map_err(Error::from)?;
+        Ok(Response::new(report_message(&stored)))
+    }
+
+    async fn list_reports(
+        &self,
+        request: Request<v1::ListReportsRequest>,
+    ) -> Result<Response<v1::ListReportsResponse>, Status> {
+        let message = whole(request)?.message;
+        let limit = page_size(message.page_size)?;
+        let parts = [message.source.as_str()];
+        let listing = Listing { kind: "reports", selection: &parts };
+        let before = match listing.position(&message.page_token)? {
+            Some(position) => Some(position.parse().map_err(|_| Error::BadPageToken)?),
+            None => None,
+        };
+        let source = (!message.source.is_empty()).then_some(message.source.as_str());
+        let mut found = self.shared.store().list_reports(source, before, limit + 1).await.map_err(Error::from)?;
+        let more = found.len() > limit as usize;
+        found.truncate(limit as usize);
+        let last = found.last().filter(|_| more).map(|r| r.seq.to_string());
+        Ok(Response::new(v1::ListReportsResponse {
+            reports: found.iter().map(report_message).collect(),
+            next_page_token: listing.token(last.as_deref()),
+        }))
+    }
+
+    async fn download_report(
+        &self,
+        request: Request<v1::DownloadReportRequest>,
+    ) -> Result<Response<Self::DownloadReportStream>, Status> {
+        let id =
+            names::parse("name", "reports", &whole(request)?.message.name).map_err(|f| Error::BadFields(vec![f]))?;
+        let pdf = prost::bytes::Bytes::from(self.shared.store().report_bytes(id.as_str()).await.map_err(Error::from)?);
+        let chunks = (0..pdf.len())
+            .step_by(CHUNK_BYTES)
+            .map(move |at| Ok(v1::DownloadReportResponse { chunk: pdf.slice(at..pdf.len().min(at + CHUNK_BYTES)) }));
+        Ok(Response::new(Box::pin(futures::stream::iter(chunks))))
+    }
+
+    async fn list_templates(
+        &self,
+        request: Request<v1::ListTemplatesRequest>,
+    ) -> Result<Response<v1::ListTemplatesResponse>, Status> {
+        let _ = whole(request)?;
+        let templates = self.shared.context.renderer.templates().map_err(refused)?;
+        let message = |t: crate::TemplateInfo| v1::Template {
+            name: format!("templates/{}", t.id),
+            title: t.title,
+            source_collection: t.source_collection,
+        };
+        Ok(Response::new(v1::ListTemplatesResponse { templates: templates.into_iter().map(message).collect() }))
+    }
+
+    async fn check_template(
+        &self,
+        request: Request<v1::CheckTemplateRequest>,
+    ) -> Result<Response<v1::CheckTemplateResponse>, Status> {
+        let name = whole(request)?.message.name;
+        let id = names::parse("name", "templates", &name).map_err(|f| Error::BadFields(vec![f]))?;
+        let shared = Arc::clone(&self.shared);
+        let checked = blocking(&self.shared, move || shared.context.renderer.check(id.as_str())).await?;
+        let fault = |f: crate::TemplateFault| v1::TemplateFault {
+            file: f.file,
+            line: i32::try_from(f.line).unwrap_or(i32::MAX),
+            message: f.message,
+            hint: f.hint,
+        };
+        Ok(Response::new(v1::CheckTemplateResponse {
+            faults: checked.faults.into_iter().map(fault).collect(),
+            page_count: i32::try_from(checked.pages).unwrap_or(i32::MAX),
+        }))
+    }
+}
+
+/// Renders, or finds what was rendered from the same content before.
+async fn render(shared: &Arc<Shared>, request: ReportRequest, caller: Option<Caller>) -> Result<v1::Report, Error> {
+    let run = shared.store().run(request.run.as_str()).await?;
+    if run.state != RunState::Succeeded {
+        let name = format!("runs/{}", run.id);
+        return Err(Error::RunNotSucceeded { name, state: state(run.state).as_str_name() });
+    }
+    let fingerprint = shared.context.renderer.fingerprint(request.template.as_str()).map_err(refused)?;
+    let key = content_key(&request, &run.result_hash, &fingerprint);
+    if let Some(stored) = shared.store().report_by_key(&key).await? {
+        return Ok(report_message(&stored));
+    }
+    let input = shared.input(&run).await?;
+    let spots = spots(&request, &input.spots.iter().map(|s| &s.id).collect::<Vec<_>>())?;
+    let mut summarizer = Summarizer::new(input.options.len());
+    let mut by_spot = vec![Vec::new(); input.spots.len()];
+    each_spot(shared, &run, |findings| {
+        summarizer.add_spot(findings);
+        if let Some(first) = findings.first().filter(|f| spots.contains(&f.spot))
+            && let Some(place) = by_spot.get_mut(first.spot)
+        {
+            *place = findings.to_vec();
+        }
+    })
+    .await?;
+    let findings = spots.iter().filter_map(|s| by_spot.get(*s)).flatten().cloned().collect();
+    let job = RenderJob {
+        template: request.template.to_string(),
+        run_id: run.id.clone(),
+        run_time: run.create_time,
+        result_hash: run.result_hash.clone(),
+        input: (*input).clone(),
+        spots,
+        findings,
+        summary: summarizer.finish(),
+        settings: request.settings,
+    };
+    let worker = Arc::clone(shared);
+    let Rendered { pdf, pages, title } = blocking(shared, move || worker.context.renderer.render(&job)).await?;
+    let report = NewReport {
+        id: format!("p{}", shared.context.ids.next()),
+        content_key: key,
+        source: format!("runs/{}", run.id),
+        template: format!("templates/{}", request.template),
+        title,
+        page_count: pages,
+        pdf,
+    };
+    Ok(report_message(&shared.store().put_report(report, &shared.write(caller)).await?))
+}
+
+/// Rendering is long and must not hold up the async threads; a few at a time, and not without bound.
+async fn blocking<T: Send + 'static>(
+    shared: &Arc<Shared>,
+    work: impl FnOnce() -> Result<T, RenderError> + Send + 'static,
+) -> Result<T, Error> {
+    let permit = shared.renders.acquire().await.map_err(Error::internal)?;
+    let done = tokio::task::spawn_blocking(work).await;
+    drop(permit);
+    done.map_err(Error::internal)?.map_err(refused)
+}
+
+fn refused(error: RenderError) -> Error {
+    match error {
+        RenderError::UnknownTemplate { template } => {
+            Error::NotFound { collection: "templates", name: format!("templates/{template}") }
+        }
+        RenderError::TemplateFault { template, message } => {
+            Error::TemplateFault { template: format!("templates/{template}"), message }
+        }
+        RenderError::TooExpensive { message } => Error::field("spots", FaultReason::OutOfRange, message),
+        RenderError::Internal { message } => Error::internal(message),
+    }
+}
+
+/// Indices of the spots to report on.
+fn spots(request: &ReportRequest, known: &[&Id]) -> Result<Vec<usize>, Error> {
+    if request.spots.is_empty() {
+        if known.len() > MAX_SPOTS {
+            let text =
+                format!("the run has {} spots; accepted: up to {MAX_SPOTS} in a report; name the spots", known.len());
+            return Err(Error::field("spots", FaultReason::OutOfRange, text));
+        }
+        return Ok((0..known.len()).collect());
+    }
+    let mut faults = Vec::new();
+    let mut found = Vec::with_capacity(request.spots.len());
+    for (i, id) in request.spots.iter().enumerate() {
+        match known.iter().position(|k| *k == id) {
+            Some(index) => found.push(index),
+            None => {
+                let text =
+                    format!("spots[{i}] is 'spots/{id}', which is no spot of this run; accepted: one of its spots");
+                faults.push(planning::domain::Fault::new(format!("spots[{i}]"), FaultReason::Unknown, text));
+            }
+        }
+    }
+    if faults.is_empty() { Ok(found) } else { Err(Error::BadFields(faults)) }
+}
+
+/// Fingerprint of everything that the bytes of a report depend on.
+fn content_key(request: &ReportRequest, result_hash: &str, fingerprint: &str) -> String {
+    let settings = &request.settings;
+    let unit = match settings.length_unit {
+        LengthUnit::Metres => "m",
+        LengthUnit::Feet => "ft",
+    };
+    let paper = match settings.paper {
+        Paper::A4 => "a4",
+        Paper::UsLetter => "us-letter",
+    };
+    let mut hasher = blake3::Hasher::new_derive_key("lakebeam report content 1");
+    let run = request.run.as_str();
+    let parts =
+        [run, result_hash, fingerprint, unit, paper, &settings.title, &settings.organisation, &settings.contact];
+    for part in parts.into_iter().chain(request.spots.iter().map(Id::as_str)) {
+        // Lengths keep ("ab", "c") and ("a", "bc") apart.
+        hasher.update(&part.len().to_le_bytes()).update(part.as_bytes());
+    }
+    hasher.finalize().to_hex().to_string()
+}
+
+fn report_message(report: &StoredReport) -> v1::Report {
+    v1::Report {
+        name: format!("reports/{}", report.id),
+        source: report.source.clone(),
+        template: report.template.clone(),
+        title: report.title.clone(),
+        page_count: i32::try_from(report.page_count).unwrap_or(i32::MAX),
+        size_bytes: i64::try_from(report.size_bytes).unwrap_or(i64::MAX),
+        content_hash: report.content_hash.clone(),
+        create_time: Some(timestamp(report.create_time)),
+    }
+}

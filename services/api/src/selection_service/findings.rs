@@ -1,0 +1,197 @@
+//! Findings of a run: by page, as a stream, summed up, explained.
+
+use std::sync::Arc;
+
+use catalog::{FindingKey, FindingsQuery, StoredRun};
+use futures::StreamExt as _;
+use planning::domain::selection::{Finding, RunInput};
+use planning::domain::{FaultReason, Id};
+use planning::selection::{Prepared, Summarizer};
+use proto::v1;
+use tonic::Status;
+use tonic::codegen::BoxStream;
+
+use super::{one, state, stored_run};
+use crate::context::Shared;
+use crate::convert::finding::{FindingWriter, step};
+use crate::error::Error;
+use crate::names::{self, FindingName};
+use crate::paging::{Listing, MAX_PAGE, page_size};
+
+/// Which findings a request selects.
+struct Selection {
+    run: StoredRun,
+    id: Id,
+    input: Arc<RunInput>,
+    spot: Option<usize>,
+    max_rank: Option<u32>,
+}
+
+async fn select(shared: &Shared, parent: &str, spot: &str, max_rank: i32) -> Result<Selection, Error> {
+    let run = stored_run(shared, "parent", parent).await?;
+    let input = shared.input(&run).await?;
+    let spot = if spot.is_empty() { None } else { Some(spot_index(&input, "spot", spot)?) };
+    let max_rank = match u32::try_from(max_rank) {
+        Ok(0) => None,
+        Ok(rank) => Some(rank),
+        Err(_) => {
+            let text = format!("max_rank is {max_rank}; accepted: 0 for all, or 1 and more; leave it out");
+            return Err(Error::field("max_rank", FaultReason::OutOfRange, text));
+        }
+    };
+    let id = Id::parse(&run.id).map_err(Error::internal)?;
+    Ok(Selection { run, id, input, spot, max_rank })
+}
+
+fn spot_index(input: &RunInput, field: &str, name: &str) -> Result<usize, Error> {
+    let id = names::parse(field, "spots", name).map_err(one)?;
+    input.spots.iter().position(|s| s.id == id).ok_or_else(|| {
+        let text = format!("{field} is '{name}', which is no spot of this run; accepted: one of its spots");
+        Error::field(field, FaultReason::Unknown, text)
+    })
+}
+
+/// A page of findings.
+pub(super) async fn list(
+    shared: &Shared,
+    request: &v1::ListFindingsRequest,
+) -> Result<v1::ListFindingsResponse, Error> {
+    let limit = page_size(request.page_size)?;
+    let selection = select(shared, &request.parent, &request.spot, request.max_rank).await?;
+    let rank = request.max_rank.to_string();
+    let parts = [request.parent.as_str(), request.spot.as_str(), rank.as_str()];
+    let listing = Listing { kind: "findings", selection: &parts };
+    let after = match listing.position(&request.page_token)? {
+        Some(position) => Some(read_position(&position).ok_or(Error::BadPageToken)?),
+        None => None,
+    };
+    let query = FindingsQuery { spot: selection.spot, max_rank: selection.max_rank, after, limit: limit + 1 };
+    let mut found = shared.store().findings(&selection.run, &query).await?;
+    let more = found.len() > limit as usize;
+    found.truncate(limit as usize);
+    let last = found.last().filter(|_| more).map(|f| format!("{}:{}:{}", f.spot, f.rank, f.option));
+    let writer = FindingWriter::new(&selection.id, &selection.input);
+    Ok(v1::ListFindingsResponse {
+        findings: found.iter().map(|f| writer.write(f)).collect::<Result<_, _>>()?,
+        next_page_token: listing.token(last.as_deref()),
+    })
+}
+
+fn read_position(position: &str) -> Option<FindingKey> {
+    let mut parts = position.split(':');
+    let (spot, rank, option) = (parts.next()?, parts.next()?, parts.next()?);
+    Some(FindingKey { spot: spot.parse().ok()?, rank: rank.parse().ok()?, option: option.parse().ok()? })
+}
+
+/// All findings that a request selects, page by page as the caller takes them.
+pub(super) async fn stream(
+    shared: &Arc<Shared>,
+    request: &v1::StreamFindingsRequest,
+) -> Result<BoxStream<v1::Finding>, Error> {
+    let selection = select(shared, &request.parent, &request.spot, request.max_rank).await?;
+    let start = (Arc::clone(shared), selection, Some(None));
+    let pages = futures::stream::unfold(start, |(shared, selection, after)| async move {
+        let after = after?;
+        let query = FindingsQuery { spot: selection.spot, max_rank: selection.max_rank, after, limit: MAX_PAGE };
+        match page(&shared, &selection, &query).await {
+            Ok((messages, next)) => {
+                let items: Vec<Result<v1::Finding, Status>> = messages.into_iter().map(Ok).collect();
+                Some((futures::stream::iter(items), (shared, selection, next.map(Some))))
+            }
+            Err(error) => Some((futures::stream::iter(vec![Err(error.into())]), (shared, selection, None))),
+        }
+    });
+    Ok(pages.flatten().boxed())
+}
+
+/// A page of messages, and the position after which the next one begins.
+async fn page(
+    shared: &Shared,
+    selection: &Selection,
+    query: &FindingsQuery,
+) -> Result<(Vec<v1::Finding>, Option<FindingKey>), Error> {
+    let found = shared.store().findings(&selection.run, query).await?;
+    let full = found.len() >= query.limit as usize;
+    let writer = FindingWriter::new(&selection.id, &selection.input);
+    let messages = found.iter().map(|f| writer.write(f)).collect::<Result<_, _>>()?;
+    Ok((messages, found.last().filter(|_| full).map(FindingKey::of)))
+}
+
+/// Every finding of a run in order, a spot at a time.
+pub(crate) async fn each_spot(shared: &Shared, run: &StoredRun, mut take: impl FnMut(&[Finding])) -> Result<(), Error> {
+    let mut after = None;
+    let mut spot: Vec<Finding> = Vec::new();
+    loop {
+        let query = FindingsQuery { after, limit: MAX_PAGE, ..FindingsQuery::default() };
+        let found = shared.store().findings(run, &query).await?;
+        let full = found.len() >= MAX_PAGE as usize;
+        for finding in found {
+            after = Some(FindingKey::of(&finding));
+            if spot.first().is_some_and(|first| first.spot != finding.spot) {
+                take(&spot);
+                spot.clear();
+            }
+            spot.push(finding);
+        }
+        if !full {
+            break;
+        }
+    }
+    if !spot.is_empty() {
+        take(&spot);
+    }
+    Ok(())
+}
+
+/// How each option did over all spots, best first.
+pub(super) async fn summarize(shared: &Shared, run: &StoredRun) -> Result<v1::SummarizeRunResponse, Error> {
+    if !run.state.is_final() {
+        return Err(Error::RunNotEnded { name: format!("runs/{}", run.id), state: state(run.state).as_str_name() });
+    }
+    let input = shared.input(run).await?;
+    let mut summarizer = Summarizer::new(input.options.len());
+    each_spot(shared, run, |findings| summarizer.add_spot(findings)).await?;
+    let id = Id::parse(&run.id).map_err(Error::internal)?;
+    let writer = FindingWriter::new(&id, &input);
+    let options = summarizer.finish().iter().map(|s| writer.summary(s)).collect::<Result<_, _>>()?;
+    Ok(v1::SummarizeRunResponse { options })
+}
+
+/// Every figure behind a stored finding, computed again from the run's own copy of its input.
+pub(super) async fn explain(shared: &Shared, name: &str) -> Result<v1::ExplainFindingResponse, Error> {
+    let parsed = names::parse_finding("name", name).map_err(one)?;
+    let run = shared.store().run(parsed.run.as_str()).await?;
+    let input = shared.input(&run).await?;
+    let (spot, option) = indices(&input, &parsed).ok_or_else(|| not_found(name))?;
+    let finding = shared.store().finding(&run, spot, option).await.map_err(|e| match e {
+        catalog::StoreError::NotFound { .. } => not_found(name),
+        other => other.into(),
+    })?;
+    let message = FindingWriter::new(&parsed.run, &input).write(&finding)?;
+    let work = move |_: &(dyn Fn() -> bool + Sync)| {
+        let prepared = Prepared::new(&only(&input, spot))?;
+        planning::explain::explain(&prepared, 0, option)
+    };
+    let root = shared.context.engine.compute(work).await?.map_err(Error::from)?;
+    Ok(v1::ExplainFindingResponse { finding: Some(message), root: Some(step(&root)) })
+}
+
+fn not_found(name: &str) -> Error {
+    Error::NotFound { collection: "findings", name: name.to_owned() }
+}
+
+/// The input with one of its spots, so that only that one's tables are built. A finding does not depend on the other spots.
+fn only(input: &RunInput, spot: usize) -> RunInput {
+    RunInput { spots: input.spots.get(spot).cloned().into_iter().collect(), ..input.clone() }
+}
+
+fn indices(input: &RunInput, name: &FindingName) -> Option<(usize, usize)> {
+    let spot = input.spots.iter().position(|s| s.id == name.spot)?;
+    let option = input.options.iter().position(|o| {
+        input
+            .sensors
+            .get(o.sensor)
+            .is_some_and(|s| s.id == name.sensor && s.options.get(o.option).is_some_and(|beam| beam.id == name.option))
+    })?;
+    Some((spot, option))
+}

@@ -1,0 +1,194 @@
+//! SelectionService: runs, their findings, explanations, and evaluations at once.
+
+mod evaluate;
+mod findings;
+mod resolve;
+mod watch;
+
+pub(crate) use findings::each_spot;
+
+use std::sync::Arc;
+
+use catalog::{RunState, StoredRun};
+use planning::domain::FaultReason;
+use prost::Message as _;
+use proto::v1;
+use proto::v1::selection_service_server::SelectionService;
+use runs::StartRun;
+use tonic::codegen::BoxStream;
+use tonic::{Request, Response, Status};
+
+use crate::context::Shared;
+use crate::error::Error;
+use crate::names;
+use crate::paging::{Listing, page_size};
+use crate::request::{Incoming, whole};
+use crate::resource::timestamp;
+
+/// Longest request id, in characters.
+const MAX_REQUEST_ID: usize = 64;
+
+/// The handlers of SelectionService.
+pub struct SelectionHandlers {
+    shared: Arc<Shared>,
+}
+
+impl SelectionHandlers {
+    pub(crate) fn new(shared: Arc<Shared>) -> Self {
+        Self { shared }
+    }
+}
+
+#[tonic::async_trait]
+impl SelectionService for SelectionHandlers {
+    type WatchRunStream = BoxStream<v1::WatchRunResponse>;
+    type StreamFindingsStream = BoxStream<v1::Finding>;
+
+    async fn start_run(&self, request: Request<v1::StartRunRequest>) -> Result<Response<v1::Run>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        let request_id = request_id(&message.request_id)?;
+        let spec = message.spec.unwrap_or_default();
+        let input = resolve::run_input(&self.shared, &spec).await.map_err(|e| e.under("spec"))?;
+        let write = self.shared.write(caller);
+        if message.validate_only {
+            // A run that nobody starts has no name and no state.
+            let count = |n: usize| i32::try_from(n).unwrap_or(i32::MAX);
+            let (spot_count, option_count) = (count(input.spots.len()), count(input.options.len()));
+            let findings_total = i64::from(spot_count) * i64::from(option_count);
+            return Ok(Response::new(v1::Run {
+                spec: Some(spec),
+                spot_count,
+                option_count,
+                findings_total,
+                ..v1::Run::default()
+            }));
+        }
+        // Ids begin with a letter (AIP-122).
+        let id = format!("r{}", self.shared.context.ids.next());
+        let start = StartRun { id, request_id, spec: spec.encode_to_vec(), input };
+        let run = self.shared.context.engine.start(start, write).await.map_err(Error::from)?;
+        Ok(Response::new(run_message(&run)?))
+    }
+
+    async fn get_run(&self, request: Request<v1::GetRunRequest>) -> Result<Response<v1::Run>, Status> {
+        let run = stored_run(&self.shared, "name", &whole(request)?.message.name).await?;
+        Ok(Response::new(run_message(&run)?))
+    }
+
+    async fn list_runs(&self, request: Request<v1::ListRunsRequest>) -> Result<Response<v1::ListRunsResponse>, Status> {
+        let message = whole(request)?.message;
+        let limit = page_size(message.page_size)?;
+        let listing = Listing { kind: "runs", selection: &[] };
+        let before = match listing.position(&message.page_token)? {
+            Some(position) => Some(position.parse().map_err(|_| Error::BadPageToken)?),
+            None => None,
+        };
+        let mut runs = self.shared.store().list_runs(before, limit + 1).await.map_err(Error::from)?;
+        let more = runs.len() > limit as usize;
+        runs.truncate(limit as usize);
+        let last = runs.last().filter(|_| more).map(|run| run.seq.to_string());
+        Ok(Response::new(v1::ListRunsResponse {
+            runs: runs.iter().map(run_message).collect::<Result<_, _>>()?,
+            next_page_token: listing.token(last.as_deref()),
+        }))
+    }
+
+    async fn cancel_run(&self, request: Request<v1::CancelRunRequest>) -> Result<Response<v1::Run>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        let id = names::parse("name", "runs", &message.name).map_err(one)?;
+        let write = self.shared.write(caller);
+        let run = self.shared.context.engine.cancel(id.as_str(), &write).await.map_err(Error::from)?;
+        Ok(Response::new(run_message(&run)?))
+    }
+
+    async fn watch_run(&self, request: Request<v1::WatchRunRequest>) -> Result<Response<Self::WatchRunStream>, Status> {
+        let run = stored_run(&self.shared, "name", &whole(request)?.message.name).await?;
+        Ok(Response::new(watch::watch(Arc::clone(&self.shared), run)))
+    }
+
+    async fn list_findings(
+        &self,
+        request: Request<v1::ListFindingsRequest>,
+    ) -> Result<Response<v1::ListFindingsResponse>, Status> {
+        Ok(Response::new(findings::list(&self.shared, &whole(request)?.message).await?))
+    }
+
+    async fn stream_findings(
+        &self,
+        request: Request<v1::StreamFindingsRequest>,
+    ) -> Result<Response<Self::StreamFindingsStream>, Status> {
+        Ok(Response::new(findings::stream(&self.shared, &whole(request)?.message).await?))
+    }
+
+    async fn summarize_run(
+        &self,
+        request: Request<v1::SummarizeRunRequest>,
+    ) -> Result<Response<v1::SummarizeRunResponse>, Status> {
+        let run = stored_run(&self.shared, "name", &whole(request)?.message.name).await?;
+        Ok(Response::new(findings::summarize(&self.shared, &run).await?))
+    }
+
+    async fn explain_finding(
+        &self,
+        request: Request<v1::ExplainFindingRequest>,
+    ) -> Result<Response<v1::ExplainFindingResponse>, Status> {
+        Ok(Response::new(findings::explain(&self.shared, &whole(request)?.message.name).await?))
+    }
+
+    async fn evaluate(&self, request: Request<v1::EvaluateRequest>) -> Result<Response<v1::EvaluateResponse>, Status> {
+        Ok(Response::new(evaluate::evaluate(&self.shared, request).await?))
+    }
+}
+
+fn one(fault: planning::domain::Fault) -> Error {
+    Error::BadFields(vec![fault])
+}
+
+/// The caller's own name for a request; none when it is empty.
+fn request_id(given: &str) -> Result<Option<String>, Error> {
+    let chars = given.chars().count();
+    if chars > MAX_REQUEST_ID {
+        return Err(Error::field(
+            "request_id",
+            FaultReason::TooLong,
+            format!("request_id has {chars} characters; accepted: up to {MAX_REQUEST_ID}; shorten it"),
+        ));
+    }
+    Ok((!given.is_empty()).then(|| given.to_owned()))
+}
+
+/// The run of a name.
+pub(crate) async fn stored_run(shared: &Shared, field: &str, name: &str) -> Result<StoredRun, Error> {
+    let id = names::parse(field, "runs", name).map_err(one)?;
+    Ok(shared.store().run(id.as_str()).await?)
+}
+
+/// A state as the protocol names it.
+pub(crate) const fn state(state: RunState) -> v1::RunState {
+    match state {
+        RunState::Pending => v1::RunState::Pending,
+        RunState::Running => v1::RunState::Running,
+        RunState::Succeeded => v1::RunState::Succeeded,
+        RunState::Failed => v1::RunState::Failed,
+        RunState::Cancelled => v1::RunState::Cancelled,
+    }
+}
+
+/// A run as the protocol has it.
+pub(crate) fn run_message(run: &StoredRun) -> Result<v1::Run, Error> {
+    let spec = v1::RunSpec::decode(run.spec.as_slice()).map_err(Error::internal)?;
+    Ok(v1::Run {
+        name: format!("runs/{}", run.id),
+        spec: Some(spec),
+        state: state(run.state).into(),
+        spot_count: i32::try_from(run.spot_count).unwrap_or(i32::MAX),
+        option_count: i32::try_from(run.option_count).unwrap_or(i32::MAX),
+        findings_done: i64::try_from(run.findings_done).unwrap_or(i64::MAX),
+        findings_total: i64::try_from(run.findings_total()).unwrap_or(i64::MAX),
+        error: run.error.clone(),
+        create_time: Some(timestamp(run.create_time)),
+        start_time: run.start_time.map(timestamp),
+        end_time: run.end_time.map(timestamp),
+        result_hash: run.result_hash.clone(),
+    })
+}

@@ -1,0 +1,38 @@
+//! The three services over one context, ready for a tonic server.
+
+use std::sync::Arc;
+
+use proto::v1::catalog_service_server::CatalogServiceServer;
+use proto::v1::report_service_server::ReportServiceServer;
+use proto::v1::selection_service_server::SelectionServiceServer;
+
+use crate::catalog_service::CatalogHandlers;
+use crate::context::{Context, Shared};
+use crate::report_service::ReportHandlers;
+use crate::selection_service::SelectionHandlers;
+
+/// The services.
+pub struct Services {
+    /// CatalogService.
+    pub catalog: CatalogServiceServer<CatalogHandlers>,
+    /// SelectionService.
+    pub selection: SelectionServiceServer<SelectionHandlers>,
+    /// ReportService.
+    pub report: ReportServiceServer<ReportHandlers>,
+}
+
+impl Services {
+    /// The services over a context, with its message size limit.
+    #[must_use]
+    pub fn new(context: Context) -> Self {
+        let bytes = context.limits.message_bytes;
+        let shared = Arc::new(Shared::new(context));
+        Self {
+            catalog: CatalogServiceServer::new(CatalogHandlers::new(Arc::clone(&shared)))
+                .max_decoding_message_size(bytes),
+            selection: SelectionServiceServer::new(SelectionHandlers::new(Arc::clone(&shared)))
+                .max_decoding_message_size(bytes),
+            report: ReportServiceServer::new(ReportHandlers::new(shared)).max_decoding_message_size(bytes),
+        }
+    }
+}

@@ -1,0 +1,190 @@
+//! Gains and what they are made from.
+
+use super::Subject;
+use super::step::{Build, figure};
+use crate::domain::selection::ExplainStep;
+use crate::selection::{OBLIQUE_LOSS, SEARCH_MARGIN};
+
+const SONAR_EQUATION: &str = "R. J. Urick, Principles of Underwater Sound, 3rd ed. (1983), eq. 2.1";
+const MODEL: &str = "definition of this model";
+
+impl Subject<'_> {
+    /// The gain to start with, from lure and bottom.
+    pub(super) fn working_gain(&self) -> ExplainStep {
+        let f = self.figures;
+        let leader = if f.lure_gain >= f.bottom_gain { "lure" } else { "bottom" };
+        figure("working_gain_db", "g_w", "Working gain", f.working_gain, "dB")
+            .by("g_w = max(g_lure, g_bottom)", MODEL)
+            .says(format!("Start here: the {leader} is the harder of the two to show.{}", self.on_dial(f.working_gain)))
+            .from(vec![self.lure_gain(), self.bottom_gain()])
+    }
+
+    fn lure_gain(&self) -> ExplainStep {
+        let f = self.figures;
+        let margin = self.prepared.rules.lure_margin;
+        figure("lure_gain_db", "g_lure", "Gain that shows the lure", f.lure_gain, "dB")
+            .by("g_lure = max(0, T0 + margin - EL_lure)", MODEL)
+            .says("The least gain at which the lure's mark is safely over the threshold.")
+            .from(vec![
+                self.threshold(),
+                figure("lure_margin_db", "margin", "Margin of the lure over the threshold", margin, "dB")
+                    .by("", "setting of the run"),
+                self.lure_echo(),
+            ])
+    }
+
+    fn lure_echo(&self) -> ExplainStep {
+        let (f, place) = (self.figures, self.place);
+        let loss = place.lure_spreading + 2.0 * f.absorption * place.lure_range;
+        figure("lure_echo_db", "EL_lure", "Echo of the lure", f.lure_echo, "dB re 1 µPa")
+            .by("EL_lure = SL - 40 lg r - 2 α r + TS_lure + 2 B(θ_lure)", SONAR_EQUATION)
+            .says("How strong the lure's echo is when it is back at the transducer.")
+            .from(vec![
+                self.source_level(),
+                figure("lure_range_m", "r", "Slant range to the lure", place.lure_range, "m")
+                    .by("r = √((d - h)² + x²)", "plane geometry"),
+                figure("lure_loss_db", "2 TL", "Loss on the way down and back", loss, "dB")
+                    .by("2 TL = 40 lg r + 2 α r", SONAR_EQUATION)
+                    .from(vec![self.absorption()]),
+                self.lure_strength(),
+                figure("lure_beam_db", "B(θ_lure)", "Beam towards the lure, one way", f.lure_beam, "dB")
+                    .by("the pattern at θ_lure = atan(x / (d - h))", self.pattern_source())
+                    .says("How much weaker the beam is where the lure hangs than on its axis.")
+                    .from(vec![
+                        figure(
+                            "lure_angle_deg",
+                            "θ_lure",
+                            "Angle of the lure from the axis",
+                            place.lure_angle.to_degrees(),
+                            "°",
+                        ),
+                        figure("lure_offset_m", "x", "Lateral offset of the lure", place.lure_offset, "m"),
+                    ]),
+            ])
+    }
+
+    fn bottom_gain(&self) -> ExplainStep {
+        let f = self.figures;
+        let strong = self.prepared.rules.strong_mark;
+        figure("bottom_gain_db", "g_bottom", "Gain that shows the bottom", f.bottom_gain, "dB")
+            .by("g_bottom = max(0, T0 + strong mark - EL_bottom)", MODEL)
+            .says("The least gain at which the bottom stands out as a bottom; a soft bottom needs more.")
+            .from(vec![
+                self.threshold(),
+                figure("strong_mark_db", "strong mark", "How far the bottom must pass the threshold", strong, "dB")
+                    .by("", "setting of the run"),
+                self.bottom_echo(),
+            ])
+    }
+
+    pub(super) fn bottom_echo(&self) -> ExplainStep {
+        let (f, place) = (self.figures, self.place);
+        let loss = place.depth_spreading + 2.0 * f.absorption * place.depth;
+        figure("bottom_echo_db", "EL_bottom", "Echo of the bottom", f.bottom_echo, "dB re 1 µPa")
+            .by("EL_bottom = SL - 40 lg d - 2 α d + S_b + 10 lg A", "Urick (1983), section 8.2")
+            .says("How strong the bottom's echo is, straight under the hole.")
+            .from(vec![
+                self.source_level(),
+                figure("bottom_loss_db", "2 TL", "Loss on the way down and back", loss, "dB")
+                    .by("2 TL = 40 lg d + 2 α d", SONAR_EQUATION)
+                    .from(vec![self.absorption()]),
+                figure("bottom_strength_db", "S_b", "Strength of the bottom, per square metre", f.bottom_strength, "dB")
+                    .by(
+                        "mean of S_b over the cone that the pulse lights",
+                        "APL-UW TM 2-00 (2000); Jackson and Richardson (2007), doi:10.1007/978-0-387-36945-7; clay and softer by their reflection",
+                    )
+                    .says(format!("What a {} bottom sends back; nature differs by some 4 dB.", self.bottom_word())),
+                figure("bottom_area_m2", "A", "Bottom that one pulse lights", f.bottom_area, "m²")
+                    .by("A = min(ψ d², π d c τ)", "Urick (1983), section 8.2")
+                    .from(vec![self.psi(), self.sound_speed()]),
+            ])
+    }
+
+    /// The gain to look around with.
+    pub(super) fn search_gain(&self) -> ExplainStep {
+        let f = self.figures;
+        let mut inputs = vec![
+            figure("working_gain_db", "g_w", "Working gain", f.working_gain, "dB"),
+            figure("search_margin_db", "", "Most that search passes working gain", SEARCH_MARGIN, "dB").by("", MODEL),
+            self.max_gain(),
+        ];
+        if f.in_company() {
+            inputs.push(figure("clear_gain_db", "g_c", "Clear gain", f.clear_gain, "dB"));
+        }
+        figure("search_gain_db", "g_s", "Search gain", f.search_gain, "dB")
+            .by("g_s = min(g_c, g_max, g_w + 15)", MODEL)
+            .says(format!(
+                "Turned up to look around, but not so far that the display fills.{}",
+                self.on_dial(f.search_gain)
+            ))
+            .from(inputs)
+    }
+
+    /// The highest gain without foreign marks, from what neighbours send.
+    pub(super) fn clear_gain(&self) -> ExplainStep {
+        let f = self.figures;
+        let tolerance = self.prepared.input.settings.foreign_mark_tolerance;
+        let company = self.prepared.company.as_ref();
+        let worst = self.worst_placed();
+        let mut inputs = vec![
+            self.threshold(),
+            figure(
+                "clear_level_db",
+                "L_c",
+                "Lowest threshold that keeps neighbours off",
+                f.clear_level,
+                "dB re 1 µPa",
+            )
+            .by(
+                "the threshold at which 1 - Π(1 - T_j/interval) meets the tolerance, T_j the time a neighbour's ping is over it: direct, off the bottom, and after further bounces",
+                "bistatic bottom scatter after Jackson and Richardson (2007); probability of random overlap",
+            )
+            .says("Any more sensitive, and neighbours' pings would draw more marks than are tolerated."),
+            figure("foreign_mark_tolerance", "", "Tolerated fraction of foreign marks", tolerance, "")
+                .by("", "setting of the run"),
+        ];
+        if let (Some(company), Some(worst)) = (company, worst) {
+            inputs.push(
+                figure(
+                    "units_in_shelter",
+                    "",
+                    "Units in the shelter",
+                    crate::selection::count(company.holes.len()),
+                    "",
+                )
+                .by("", "record of the shelter"),
+            );
+            inputs.push(
+                figure("nearest_neighbour_m", "s", "Distance to the nearest neighbour", worst.nearest, "m")
+                    .by("least distance from the judged hole", "layout of the holes")
+                    .says(format!("Hole {} is judged, as it is placed worst.", worst.hole + 1)),
+            );
+        }
+        figure("clear_gain_db", "g_c", "Clear gain", f.clear_gain, "dB")
+            .by("g_c = T0 - L_c, at most the gain at which noise fills the display", MODEL)
+            .says(format!("The highest gain at which neighbours stay off the display.{}", self.on_dial(f.clear_gain)))
+            .from(inputs)
+    }
+
+    /// The level at which the bottom still shows off the vertical.
+    pub(super) fn bottom_edge(&self) -> ExplainStep {
+        let f = self.figures;
+        figure("bottom_edge_deg", "θ_b", "Angle to which the bottom shows", f.bottom_edge.to_degrees(), "°")
+            .by("largest θ with EL_bottom - 12 dB + 2 B(θ) at or over the threshold at working gain", MODEL)
+            .says("How far to the side the beam still shows the bottom.")
+            .from(vec![
+                figure("bottom_echo_db", "EL_bottom", "Echo of the bottom", f.bottom_echo, "dB re 1 µPa"),
+                figure(
+                    "oblique_loss_db",
+                    "",
+                    "Bottom off the vertical, under its echo at the vertical",
+                    OBLIQUE_LOSS,
+                    "dB",
+                )
+                .by("", "ASSUMED: diffuse tail of the bottom's scattering"),
+                figure("visible_level_db", "T", "Threshold at working gain", f.visible(f.set_gain), "dB re 1 µPa")
+                    .by("T = max(T0 - g_w, noise)", MODEL)
+                    .from(vec![self.noise()]),
+            ])
+    }
+}
