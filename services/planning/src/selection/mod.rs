@@ -29,16 +29,16 @@ use rayon::prelude::*;
 
 use crate::PlanningError;
 use crate::domain::selection::{Finding, RunInput};
-use kernel::Case;
-use summary::{Standing, rank};
+pub(crate) use kernel::{Case, score};
+pub(crate) use summary::{Standing, rank};
 
 /// Working memory of one thread, reused from spot to spot.
 #[derive(Debug, Default)]
 pub struct Scratch {
     figures: Vec<Figures>,
-    standings: Vec<Standing>,
-    order: Vec<u32>,
-    ranks: Vec<u32>,
+    pub(crate) standings: Vec<Standing>,
+    pub(crate) order: Vec<u32>,
+    pub(crate) ranks: Vec<u32>,
 }
 
 impl Scratch {
@@ -77,16 +77,18 @@ impl Prepared {
         Ok(())
     }
 
-    /// Appends the findings of one spot, by option.
+    /// Appends the findings of one spot, by option; with their uncertainty when the run asks for draws.
     pub fn evaluate_spot(
         &self,
         spot: usize,
         scratch: &mut Scratch,
         out: &mut Vec<Finding>,
     ) -> Result<(), PlanningError> {
+        let mut drawn = self.uncertainty(spot, scratch)?.into_iter();
         self.score_spot(spot, scratch)?;
         for (option, (figures, rank)) in scratch.figures.iter().zip(&scratch.ranks).enumerate() {
-            out.extend(self.finding(spot, option, figures, *rank));
+            let uncertainty = drawn.next();
+            out.extend(self.finding(spot, option, figures, *rank).map(|f| Finding { uncertainty, ..f }));
         }
         Ok(())
     }
@@ -122,7 +124,7 @@ impl Prepared {
     }
 
     /// One option at one spot, ready to be evaluated.
-    fn case(&self, spot: usize, option: usize) -> Option<Case<'_>> {
+    pub(crate) fn case(&self, spot: usize, option: usize) -> Option<Case<'_>> {
         let frequency = self.frequency_of.get(option)?;
         let class = self.class_of.get(spot)?;
         Some(Case {

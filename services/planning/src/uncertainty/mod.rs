@@ -1,3 +1,108 @@
 //! What a recommendation is worth when inputs and weights are uncertain.
+//!
+//! Each spot has a random stream of its own (ChaCha8, stream number = index of the spot), so that the same seed gives the same bytes on
+//! any number of threads and in chunks of any size.
 
+mod sample;
 pub mod smaa;
+
+use acoustics::bottom::STRENGTH_SPREAD;
+use acoustics::cover::CANOPY_SPREAD;
+use rand::Rng;
+use rand_distr::{Distribution, StandardNormal};
+
+use crate::selection::Shift;
+
+/// Spread of a stated beamwidth, relative: sheets round to whole degrees and mix conventions.
+pub const BEAMWIDTH_SPREAD: f64 = 0.08;
+/// Spread of a source level and of a threshold, dB: unit to unit, and with temperature.
+pub const LEVEL_SPREAD: f64 = 2.0;
+/// Spread of a target strength, dB: orientation of fish and lures.
+pub const TARGET_SPREAD: f64 = 3.0;
+/// Spread of a depth, relative.
+pub const DEPTH_SPREAD: f64 = 0.03;
+/// Spread of the tilt of a hung transducer about each axis, degrees.
+pub const TILT_SPREAD_DEG: f64 = 2.0;
+
+/// Inputs that are drawn, in the order of [`Inputs::values`].
+pub(crate) const INPUT_NAMES: [&str; 9] = [
+    "beamwidth",
+    "source level",
+    "threshold of the sensor",
+    "target strength of the lure",
+    "target strength of the fish",
+    "strength of the bottom",
+    "strength of the plants",
+    "depth",
+    "tilt of the transducer",
+];
+
+/// What a draw has in common for all options at a spot: the lake, the lure, the fish.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Common {
+    lure: f64,
+    fish: f64,
+    bottom: f64,
+    plants: f64,
+    depth: f64,
+}
+
+impl Common {
+    pub(crate) fn draw(rng: &mut impl Rng) -> Self {
+        Self { lure: normal(rng), fish: normal(rng), bottom: normal(rng), plants: normal(rng), depth: normal(rng) }
+    }
+
+    /// Factor on the depth; three spreads at most, so that no draw leaves the range of the models.
+    pub(crate) fn depth_factor(&self) -> f64 {
+        1.0 + DEPTH_SPREAD * self.depth.clamp(-3.0, 3.0)
+    }
+}
+
+/// One draw for one option: standard deviations from the recorded figures.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Inputs {
+    common: Common,
+    beam: f64,
+    source: f64,
+    threshold: f64,
+    tilt: [f64; 2],
+}
+
+impl Inputs {
+    pub(crate) fn draw(common: Common, rng: &mut impl Rng) -> Self {
+        Self {
+            common,
+            beam: normal(rng),
+            source: normal(rng),
+            threshold: normal(rng),
+            tilt: [normal(rng), normal(rng)],
+        }
+    }
+
+    /// What the draw changes in the kernel.
+    pub(crate) fn shift(&self) -> Shift {
+        let tilt = TILT_SPREAD_DEG.to_radians();
+        Shift {
+            // Log-normal, so that no draw turns a beam inside out.
+            beam_scale: libm::exp(BEAMWIDTH_SPREAD * self.beam),
+            source: LEVEL_SPREAD * self.source,
+            threshold: LEVEL_SPREAD * self.threshold,
+            lure: TARGET_SPREAD * self.common.lure,
+            fish: TARGET_SPREAD * self.common.fish,
+            bottom: STRENGTH_SPREAD.get() * self.common.bottom,
+            plants: CANOPY_SPREAD.get() * self.common.plants,
+            tilt: self.tilt.map(|t| t * tilt),
+        }
+    }
+
+    /// The drawn values in the order of [`INPUT_NAMES`].
+    pub(crate) fn values(&self) -> [f64; INPUT_NAMES.len()] {
+        let c = self.common;
+        let tilt = libm::hypot(self.tilt[0], self.tilt[1]);
+        [self.beam, self.source, self.threshold, c.lure, c.fish, c.bottom, c.plants, c.depth, tilt]
+    }
+}
+
+fn normal(rng: &mut impl Rng) -> f64 {
+    StandardNormal.sample(rng)
+}
