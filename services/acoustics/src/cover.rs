@@ -19,15 +19,16 @@ pub const CANOPY_SPREAD: Db = Db::new(6.0);
 impl CanopyDensity {
     /// Assumed volume backscattering strength of a stand.
     ///
-    /// No absolute strength of freshwater plants was found in print. The range is set by dense gas-filled sea grass, −23 dB per unit area
-    /// over half a metre (A. P. Lyons and E. Pouliquen, 1998), which is −20 dB per cubic metre, and by winter stems that have lost their
-    /// gas, about −50 dB; the three classes divide it. Use with [`CANOPY_SPREAD`], and always as ASSUMED.
+    /// No absolute strength of freshwater plants was found in print. The upper end is set by dense, gas-filled sea grass in summer, −23 dB per
+    /// unit area over half a metre (A. P. Lyons and E. Pouliquen, 1998), which is −20 dB per cubic metre; the lower end, about −50 dB,
+    /// by single stems. Plants under ice have lost much of their gas, so a dense winter stand is put 10 dB under the summer one.
+    /// Use with [`CANOPY_SPREAD`], and always as ASSUMED.
     #[must_use]
     pub const fn volume_strength(self) -> VolumeStrength {
         VolumeStrength::new(match self {
-            Self::Sparse => -45.0,
-            Self::Moderate => -35.0,
-            Self::Dense => -25.0,
+            Self::Sparse => -50.0,
+            Self::Moderate => -40.0,
+            Self::Dense => -30.0,
         })
     }
 }

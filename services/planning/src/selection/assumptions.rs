@@ -110,7 +110,7 @@ impl List {
             self.fact("sweep_bandwidth_khz", sweep, "the swept bandwidth", |v| format!("{} kHz", plain(v.to_khz())));
         }
         self.fact("receiver_bandwidth_khz", option.receiver_bandwidth, "the receiver bandwidth", |v| {
-            format!("{} kHz, what the pulse needs", plain(v.to_khz()))
+            format!("{} kHz, what the pulse needs", plain(libm::round(v.to_khz() * 100.0) / 100.0))
         });
     }
 

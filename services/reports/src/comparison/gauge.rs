@@ -47,7 +47,8 @@ pub(super) fn gauge(sensor: &Sensor, gains: &Gains) -> Gauge {
         search: span(gains.search),
         clear: gains.clear.map(span),
         working_text: dial_text(sensor, gains.working),
-        search_text: dial_text(sensor, gains.search),
+        // Rounded down: searching must not pass what keeps neighbours away.
+        search_text: reading(sensor, Db::new(gains.search.get().max(gains.working.get().min(max))), Rounding::Down),
         clear_text: gains.clear.map(|g| limit_text(sensor, g)),
     }
 }

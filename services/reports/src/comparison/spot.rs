@@ -76,8 +76,15 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, lengths: Lengths)
         gauge: usable.then(|| gauge(sensor, &best.gains)),
         options: picture.findings.iter().filter_map(|f| row(report, f, lengths)).collect(),
         notices: best.notices.iter().map(planning::domain::selection::Notice::sentence).collect(),
-        assumptions: best.assumptions.iter().map(|a| clean(&a.text, 300)).collect(),
+        assumptions: best.assumptions.iter().map(|a| sentence(&clean(&a.text, 300))).collect(),
     })
+}
+
+/// A clause as a sentence of its own.
+fn sentence(clause: &str) -> String {
+    let mut letters = clause.chars();
+    let first = letters.next().map(char::to_uppercase);
+    first.into_iter().flatten().chain(letters).chain((!clause.ends_with('.')).then_some('.')).collect()
 }
 
 fn facts(spot: &Spot, lengths: Lengths) -> Vec<String> {

@@ -1,0 +1,214 @@
+//! A service of its own for each test: temporary file, free port, and a renderer that typesets nothing.
+
+use std::sync::Arc;
+
+use api::{RenderError, RenderJob, Rendered, Renderer, TemplateCheck, TemplateInfo};
+use catalog::{OpenOptions, Store};
+use planning::selection::{Prepared, Scratch};
+use proto::v1;
+use proto::v1::catalog_service_client::CatalogServiceClient;
+use proto::v1::report_service_client::ReportServiceClient;
+use proto::v1::selection_service_client::SelectionServiceClient;
+use runs::{Evaluator, Kernel, RunEngine, SystemClock};
+use tokio_stream::wrappers::TcpListenerStream;
+use tonic::transport::{Channel, Server};
+use tonic::{Code, Status};
+use tonic_types::StatusExt as _;
+
+pub(crate) struct Service {
+    pub(crate) channel: Channel,
+    pub(crate) store: Store,
+    engine: RunEngine,
+    _dir: tempfile::TempDir,
+}
+
+impl Service {
+    pub(crate) async fn start() -> Self {
+        let dir = tempfile::tempdir().unwrap();
+        let store = Store::open(dir.path().join("wire.db"), OpenOptions::default()).await.unwrap();
+        let clock = Arc::new(SystemClock);
+        let engine = RunEngine::new(store.clone(), kernel(), runs::Limits::default(), clock.clone()).unwrap();
+        let ids = Arc::new(api::RandomIds);
+        let services = api::Services::new(api::Context {
+            store: store.clone(),
+            engine: engine.clone(),
+            renderer: Arc::new(Blank),
+            limits: api::Limits::default(),
+            clock,
+            ids: ids.clone(),
+        });
+        let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let address = listener.local_addr().unwrap();
+        tokio::spawn(
+            Server::builder()
+                .layer(api::CallLayer::new(ids))
+                .add_service(services.catalog)
+                .add_service(services.selection)
+                .add_service(services.report)
+                .serve_with_incoming(TcpListenerStream::new(listener)),
+        );
+        let channel = Channel::from_shared(format!("http://{address}")).unwrap().connect().await.unwrap();
+        Self { channel, store, engine, _dir: dir }
+    }
+
+    pub(crate) fn catalog(&self) -> CatalogServiceClient<Channel> {
+        CatalogServiceClient::new(self.channel.clone())
+    }
+
+    pub(crate) fn selection(&self) -> SelectionServiceClient<Channel> {
+        SelectionServiceClient::new(self.channel.clone())
+    }
+
+    pub(crate) fn reports(&self) -> ReportServiceClient<Channel> {
+        ReportServiceClient::new(self.channel.clone())
+    }
+
+    /// Stores an invented sensor of that beamwidth, a lure of −50 dB and a fish of −36 dB.
+    pub(crate) async fn with_gear(beams: &[f64]) -> Self {
+        let service = Self::start().await;
+        let mut catalog = service.catalog();
+        for degrees in beams {
+            let request =
+                v1::CreateSensorRequest { sensor_id: format!("puck-{degrees}"), sensor: Some(sensor(*degrees)) };
+            catalog.create_sensor(request).await.unwrap();
+        }
+        for (id, kind, db) in [("lure", v1::TargetKind::Lure, -50.0), ("fish", v1::TargetKind::Fish, -36.0)] {
+            let target = v1::Target {
+                display_name: id.to_owned(),
+                kind: kind.into(),
+                shape: Some(v1::target::Shape::TargetStrengthDb(stated(db))),
+                ..v1::Target::default()
+            };
+            let request = v1::CreateTargetRequest { target_id: id.to_owned(), target: Some(target) };
+            catalog.create_target(request).await.unwrap();
+        }
+        service
+    }
+
+    pub(crate) async fn add_spot(&self, id: &str, spot: v1::Spot) {
+        let request = v1::CreateSpotRequest { spot_id: id.to_owned(), spot: Some(spot) };
+        self.catalog().create_spot(request).await.unwrap();
+    }
+
+    /// Runs to the end and gives all findings in order.
+    pub(crate) async fn run(&self, spec: v1::RunSpec) -> (v1::Run, Vec<v1::Finding>) {
+        let request = v1::StartRunRequest { spec: Some(spec), ..v1::StartRunRequest::default() };
+        let started = self.selection().start_run(request).await.unwrap().into_inner();
+        let mut stream =
+            self.selection().watch_run(v1::WatchRunRequest { name: started.name.clone() }).await.unwrap().into_inner();
+        let mut run = started;
+        while let Some(message) = stream.message().await.unwrap() {
+            run = message.run.unwrap();
+        }
+        assert_eq!(run.state(), v1::RunState::Succeeded, "{}", run.error);
+        let request = v1::StreamFindingsRequest { parent: run.name.clone(), ..v1::StreamFindingsRequest::default() };
+        let mut stream = self.selection().stream_findings(request).await.unwrap().into_inner();
+        let mut findings = Vec::new();
+        while let Some(finding) = stream.message().await.unwrap() {
+            findings.push(finding);
+        }
+        (run, findings)
+    }
+}
+
+impl Drop for Service {
+    fn drop(&mut self) {
+        // Lets the chunk in hand go, so that the temporary folder can be removed.
+        let engine = self.engine.clone();
+        tokio::spawn(async move { engine.shutdown(std::time::Duration::from_secs(1)).await });
+    }
+}
+
+fn kernel() -> Kernel {
+    Arc::new(|input| {
+        let prepared = Prepared::new(input).map_err(|e| e.to_string())?;
+        let evaluator: Evaluator = Box::new(move |spot| {
+            let mut found = Vec::new();
+            prepared.evaluate_spot(spot, &mut Scratch::new(), &mut found).map_err(|e| e.to_string())?;
+            Ok(found)
+        });
+        Ok(evaluator)
+    })
+}
+
+/// Hands back a page that says nothing: what is tested here is the service around it.
+struct Blank;
+
+impl Renderer for Blank {
+    fn templates(&self) -> Result<Vec<TemplateInfo>, RenderError> {
+        let info = TemplateInfo { id: "blank".into(), title: "Blank".into(), source_collection: "runs".into() };
+        Ok(vec![info])
+    }
+    fn fingerprint(&self, template: &str) -> Result<String, RenderError> {
+        if template == "blank" {
+            Ok("1".into())
+        } else {
+            Err(RenderError::UnknownTemplate { template: template.to_owned() })
+        }
+    }
+    fn render(&self, job: &RenderJob) -> Result<Rendered, RenderError> {
+        let pdf = format!("%PDF {} spots, {} findings", job.spots.len(), job.findings.len()).repeat(9000);
+        Ok(Rendered { pdf: pdf.into_bytes(), pages: 1, title: job.settings.title.clone() })
+    }
+    fn check(&self, _: &str) -> Result<TemplateCheck, RenderError> {
+        Ok(TemplateCheck::default())
+    }
+}
+
+pub(crate) const fn stated(value: f64) -> v1::Fact {
+    v1::Fact { value, provenance: v1::Provenance::Stated as i32 }
+}
+
+/// The generic piston of the common-practice checks: 200 kHz, 100 µs, 20 W acoustic, threshold 150 dB, gain to 70 dB.
+pub(crate) fn sensor(degrees: f64) -> v1::Sensor {
+    let point = |position: &str, gain_db: f64| v1::DialPoint { position: position.to_owned(), gain_db };
+    v1::Sensor {
+        display_name: format!("Generic {degrees}"),
+        notes: "Invented for tests.".to_owned(),
+        options: vec![v1::BeamOption {
+            option_id: "main".to_owned(),
+            frequency_khz: Some(stated(200.0)),
+            shape: v1::BeamShape::CircularPiston.into(),
+            beamwidth_deg: Some(stated(degrees)),
+            beamwidth_level: v1::BeamwidthLevel::Minus3Db.into(),
+            electrical_power_w: Some(stated(40.0)),
+            efficiency_percent: Some(stated(50.0)),
+            pulse_length_us: Some(stated(100.0)),
+            ..v1::BeamOption::default()
+        }],
+        threshold_db: Some(stated(150.0)),
+        max_gain_db: Some(stated(70.0)),
+        dial: Some(v1::GainDial {
+            scale: v1::DialScale::ClockHour.into(),
+            points: vec![point("7:00", 0.0), point("12:00", 35.0), point("5:00", 70.0)],
+        }),
+        ..v1::Sensor::default()
+    }
+}
+
+pub(crate) fn spot(depth_m: f64, bottom: v1::BottomClass) -> v1::Spot {
+    v1::Spot { display_name: "A spot".to_owned(), depth_m, bottom_class: bottom.into(), ..v1::Spot::default() }
+}
+
+/// Watching the lure, over everything stored.
+pub(crate) fn spec() -> v1::RunSpec {
+    v1::RunSpec {
+        lure: "targets/lure".to_owned(),
+        fish: "targets/fish".to_owned(),
+        goal: v1::Goal::WatchLure.into(),
+        ..v1::RunSpec::default()
+    }
+}
+
+/// The fields that a refusal names; it must be INVALID_ARGUMENT with a reason.
+pub(crate) fn refused_fields(status: &Status) -> Vec<String> {
+    assert_eq!(status.code(), Code::InvalidArgument, "{status:?}");
+    let details = status.get_error_details();
+    assert!(details.error_info().is_some_and(|i| i.domain == "lakebeam" && !i.reason.is_empty()), "{status:?}");
+    details.bad_request().map(|b| b.field_violations.iter().map(|v| v.field.clone()).collect()).unwrap_or_default()
+}
+
+/// The stable reason of a refusal.
+pub(crate) fn reason(status: &Status) -> String {
+    status.get_error_details().error_info().map(|i| i.reason.clone()).unwrap_or_default()
+}

@@ -1,0 +1,9 @@
+//! The service over a real socket and a real SQLite file, called as any client would.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+
+mod bad_input;
+mod harness;
+mod main_job;
+mod practice;
+mod raw;
+mod required_fields;
