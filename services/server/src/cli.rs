@@ -132,10 +132,10 @@ impl Kind {
 /// File formats.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Format {
+    /// Comma, semicolon or tab separated.
     Csv,
+    /// One JSON object a line.
     JsonLines,
-    Gpx,
-    Geojson,
 }
 
 /// Import records.

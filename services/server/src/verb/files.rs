@@ -100,16 +100,12 @@ fn defaults(pairs: &[String]) -> Result<std::collections::HashMap<String, String
 
 fn kind_of(file: &Path, given: Option<Kind>) -> Result<Kind, Stop> {
     let name = file.file_stem().map(|s| s.to_string_lossy().to_lowercase()).unwrap_or_default();
-    let gpx = file.extension().is_some_and(|e| e.eq_ignore_ascii_case("gpx"));
-    given
-        .or_else(|| Kind::ALL.into_iter().find(|k| name.contains(k.name().trim_end_matches('s'))))
-        .or_else(|| gpx.then_some(Kind::Spots))
-        .ok_or_else(|| {
-            Stop::Usage(format!(
-                "what does {} hold? Say --kind sensors, spots, shelters or targets, or name the file so",
-                file.display()
-            ))
-        })
+    given.or_else(|| Kind::ALL.into_iter().find(|k| name.contains(k.name().trim_end_matches('s')))).ok_or_else(|| {
+        Stop::Usage(format!(
+            "what does {} hold? Say --kind sensors, spots, shelters or targets, or name the file so",
+            file.display()
+        ))
+    })
 }
 
 fn format_of(file: &Path, given: Option<Format>) -> Result<Format, Stop> {
@@ -117,12 +113,11 @@ fn format_of(file: &Path, given: Option<Format>) -> Result<Format, Stop> {
     let guessed = match ending.as_str() {
         "csv" | "tsv" | "txt" => Some(Format::Csv),
         "jsonl" | "ndjson" | "json" => Some(Format::JsonLines),
-        "gpx" => Some(Format::Gpx),
         _ => None,
     };
     given
         .or(guessed)
-        .ok_or_else(|| Stop::Usage(format!("in which form is {}? Say --format csv, json-lines or gpx", file.display())))
+        .ok_or_else(|| Stop::Usage(format!("in which form is {}? Say --format csv or json-lines", file.display())))
 }
 
 /// A kind as the protocol names it.
@@ -139,8 +134,6 @@ const fn record_format(format: Format) -> v1::RecordFormat {
     match format {
         Format::Csv => v1::RecordFormat::Csv,
         Format::JsonLines => v1::RecordFormat::JsonLines,
-        Format::Gpx => v1::RecordFormat::Gpx,
-        Format::Geojson => v1::RecordFormat::GeoJson,
     }
 }
 

@@ -1,0 +1,246 @@
+//! The real binary as people run it: verbs, exit codes, the demo, and a server that is told to stop.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+
+use std::io::{BufRead as _, BufReader};
+use std::path::Path;
+use std::process::{Child, Command, Output, Stdio};
+use std::time::{Duration, Instant};
+
+fn lakebeam(dir: &Path) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_lakebeam"));
+    command.current_dir(dir).env_remove("LAKEBEAM_SERVER").env_remove("LAKEBEAM_DATABASE").env("NO_COLOR", "1");
+    command
+}
+
+fn call(dir: &Path, arguments: &[&str]) -> Output {
+    lakebeam(dir).args(arguments).output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).unwrap()
+}
+
+/// Ends well, and gives what it printed.
+fn said(dir: &Path, arguments: &[&str]) -> String {
+    let output = call(dir, arguments);
+    assert!(output.status.success(), "{arguments:?}: {}{}", text(&output.stdout), text(&output.stderr));
+    text(&output.stdout)
+}
+
+/// Ends with an exit code, and gives what it complained of.
+fn complained(dir: &Path, arguments: &[&str], code: i32) -> String {
+    let output = call(dir, arguments);
+    assert_eq!(output.status.code(), Some(code), "{arguments:?}: {}{}", text(&output.stdout), text(&output.stderr));
+    text(&output.stdout) + &text(&output.stderr)
+}
+
+const SPOTS: &str = "id,display_name,depth_m,bottom_class\nbar,North bar,6.2,gravel\nbay,Soft bay,3.9,soft_mud\n";
+
+/// A folder with a small invented catalogue in `lakebeam.db`.
+fn catalogue() -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-catalog");
+    std::fs::write(dir.path().join("spots.csv"), SPOTS).unwrap();
+    let [sensors, targets] = ["sensors.csv", "targets.csv"].map(|f| demo.join(f).display().to_string());
+    said(dir.path(), &["import", &sensors, &targets, "spots.csv"]);
+    dir
+}
+
+const RUN: [&str; 5] = ["run", "--lure", "tungsten-jig-5", "--fish", "perch-25"];
+
+#[test]
+fn a_catalogue_becomes_findings_an_explanation_and_a_report() {
+    let dir = catalogue();
+    let at = dir.path();
+    let printed = said(at, &[&RUN[..], &["--report", "out.pdf"]].concat());
+    assert!(printed.contains("bar") && printed.contains("best at".to_uppercase().as_str()), "{printed}");
+    let pdf = std::fs::read(at.join("out.pdf")).unwrap();
+    assert!(pdf.starts_with(b"%PDF-"));
+    let runs: serde_json::Value = serde_json::from_str(said(at, &["runs", "--json"]).lines().next().unwrap()).unwrap();
+    let run = runs["name"].as_str().unwrap();
+    assert_eq!(runs["state"], "SUCCEEDED");
+    let explained = said(at, &["explain", run, "--spot", "bar"]);
+    for part in ["score", "formula", "dB", "source"] {
+        assert!(explained.to_lowercase().contains(part), "{part}: {explained}");
+    }
+    let findings = said(at, &["findings", run, "--spot", "bay", "--json"]);
+    assert!(findings.lines().all(|l| serde_json::from_str::<serde_json::Value>(l).unwrap()["spot"] == "spots/bay"));
+    // Another process over a copy of the database renders the same bytes.
+    said(at, &["backup", "copy.db"]);
+    let reports: serde_json::Value =
+        serde_json::from_str(said(at, &["reports", "--json"]).lines().next().unwrap()).unwrap();
+    said(at, &["--database", "copy.db", "report", run, "-o", "again.pdf"]);
+    assert_eq!(std::fs::read(at.join("again.pdf")).unwrap(), pdf);
+    assert_eq!(reports["content_hash"].as_str().unwrap(), blake3::hash(&pdf).to_hex().as_str());
+    said(at, &["report", run, "--template", "customer-sheet", "--length-unit", "feet", "-o", "sheet.pdf"]);
+}
+
+#[test]
+fn a_batch_is_one_file() {
+    let dir = catalogue();
+    let job = "lure = \"tungsten-jig-5\"\nfish = \"perch-25\"\ngoal = \"search\"\nspots = [\"bar\"]\ndraws = 50\n";
+    std::fs::write(dir.path().join("job.toml"), job).unwrap();
+    let printed = said(dir.path(), &["run", "--file", "job.toml", "--json"]);
+    let run: serde_json::Value = serde_json::from_str(printed.trim()).unwrap();
+    assert_eq!((run["spot_count"].as_i64(), run["spec"]["goal"].as_str()), (Some(1), Some("SEARCH")));
+    std::fs::write(dir.path().join("bad.toml"), "lures = \"x\"\n").unwrap();
+    assert!(complained(dir.path(), &["run", "--file", "bad.toml"], 2).contains("lures"));
+    std::fs::write(dir.path().join("bad.toml"), "goal = \"fly\"\n").unwrap();
+    assert!(complained(dir.path(), &["run", "--file", "bad.toml"], 2).contains("watch-lure"));
+}
+
+#[test]
+fn what_is_exported_imports_to_the_same() {
+    let dir = catalogue();
+    let at = dir.path();
+    for (kind, format, ending) in
+        [("sensors", "csv", "csv"), ("spots", "json-lines", "jsonl"), ("targets", "csv", "csv")]
+    {
+        let file = format!("{kind}-out.{ending}");
+        said(at, &["export", kind, "--format", format, "-o", &file]);
+        said(at, &["--database", "other.db", "import", &file, "--kind", kind]);
+        let listed = |database: &str| {
+            let lines = said(at, &["--database", database, "list", kind, "--json"]);
+            let stamped = |line: &str| {
+                let mut value: serde_json::Value = serde_json::from_str(line).unwrap();
+                for stamp in ["create_time", "update_time"] {
+                    value.as_object_mut().unwrap().remove(stamp);
+                }
+                value
+            };
+            lines.lines().map(stamped).collect::<Vec<_>>()
+        };
+        assert_eq!(listed("lakebeam.db"), listed("other.db"), "{kind}");
+    }
+}
+
+#[test]
+fn every_end_has_its_exit_code_and_says_what_to_do() {
+    let dir = catalogue();
+    let at = dir.path();
+    std::fs::write(at.join("spots.csv"), SPOTS.replace("6.2", "-6.2").replace("bar,", "reef,")).unwrap();
+    let refused = complained(at, &["import", "spots.csv"], 4);
+    assert!(refused.contains("depth_m") && refused.contains("Nothing was stored"), "{refused}");
+    let unknown = complained(at, &["show", "spots/none"], 1);
+    assert!(unknown.contains("spots/none") && unknown.contains("list"), "{unknown}");
+    let named = complained(at, &["run", "--lure", "none", "--fish", "perch-25"], 1);
+    assert!(named.contains("spec.lure"), "{named}");
+    complained(at, &["run", "--goal", "fly"], 2);
+    complained(at, &["import", "nothing-there.csv", "--kind", "spots"], 2);
+    let gone = complained(at, &["--server", "http://127.0.0.1:9", "runs"], 3);
+    assert!(gone.contains("is it running"), "{gone}");
+    let open = complained(at, &["serve", "--listen", "0.0.0.0:0"], 2);
+    assert!(open.contains("loopback"), "{open}");
+    std::fs::write(at.join("noise.db"), "no database".repeat(500)).unwrap();
+    let corrupt = complained(at, &["--database", "noise.db", "runs"], 3);
+    assert!(corrupt.contains("noise.db"), "{corrupt}");
+}
+
+#[test]
+fn columns_completions_and_manual_pages_need_no_database() {
+    let dir = tempfile::tempdir().unwrap();
+    assert!(said(dir.path(), &["columns", "spots"]).contains("depth_m"));
+    assert!(said(dir.path(), &["completions", "bash"]).contains("lakebeam"));
+    said(dir.path(), &["man", "pages"]);
+    assert!(dir.path().join("pages/lakebeam.1").exists());
+    assert!(!dir.path().join("lakebeam.db").exists());
+}
+
+#[test]
+fn the_demo_writes_its_reports_and_can_be_run_again() {
+    let dir = tempfile::tempdir().unwrap();
+    for _ in 0..2 {
+        let printed = said(dir.path(), &["demo", "--out", "reports"]);
+        assert!(printed.contains("invented") && printed.contains("carbon monoxide"), "{printed}");
+    }
+    let pdfs: Vec<_> = std::fs::read_dir(dir.path().join("reports"))
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .filter(|p| p.extension().is_some_and(|e| e == "pdf"))
+        .collect();
+    assert!(pdfs.len() >= 4, "{pdfs:?}");
+    assert!(pdfs.iter().all(|p| std::fs::read(p).unwrap().starts_with(b"%PDF-")));
+}
+
+/// A server that ends with the test.
+struct Server {
+    child: Child,
+    address: String,
+}
+
+impl Server {
+    fn start(dir: &Path) -> Self {
+        let mut child = lakebeam(dir)
+            .args(["serve", "--listen", "127.0.0.1:0", "--log", "warn"])
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut line = String::new();
+        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+        let address = line.trim().rsplit(' ').next().unwrap().to_owned();
+        Self { child, address }
+    }
+
+    /// Asks it to stop and gives how long it took.
+    fn terminate(&mut self) -> (Duration, std::process::ExitStatus) {
+        let start = Instant::now();
+        let sent = Command::new("kill").args(["-TERM", &self.child.id().to_string()]).status().unwrap();
+        assert!(sent.success());
+        (start.elapsed(), self.child.wait().unwrap())
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+#[test]
+fn a_server_told_to_stop_ends_its_streams_and_resumes_the_run_at_its_next_start() {
+    let dir = catalogue();
+    let at = dir.path();
+    let mut rows = String::from(SPOTS);
+    for i in 0..600 {
+        rows.push_str(&format!("s{i},Spot {i},{:.2},silt\n", 3.0 + f64::from(i) / 40.0));
+    }
+    std::fs::write(at.join("spots.csv"), rows).unwrap();
+    said(at, &["import", "spots.csv", "--replace"]);
+    let mut server = Server::start(at);
+    let url = format!("http://{}", server.address);
+    // A client that watches a long run while the server is told to stop.
+    let mut client = lakebeam(at)
+        .args(["--server", &url])
+        .args(RUN)
+        .args(["--draws", "1000"])
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let running = || {
+        let lines = said(at, &["--server", &url, "runs", "--json"]);
+        lines.lines().next().is_some_and(|l| l.contains("RUNNING") && l.contains("findings_done"))
+    };
+    let patience = Instant::now();
+    while !running() {
+        assert!(patience.elapsed() < Duration::from_secs(60), "the run does not get going");
+        std::thread::yield_now();
+    }
+    let start = Instant::now();
+    let (_, status) = server.terminate();
+    assert!(status.success(), "{status}");
+    assert!(start.elapsed() < Duration::from_secs(5), "took {:?}", start.elapsed());
+    assert!(!client.wait().unwrap().success(), "the client is told that the service stops");
+    // Started again, it goes on where it was and ends with the hash of an undisturbed run.
+    let again = Server::start(at);
+    let url = format!("http://{}", again.address);
+    let first: serde_json::Value =
+        serde_json::from_str(said(at, &["--server", &url, "runs", "--json"]).lines().next().unwrap()).unwrap();
+    let watched = said(at, &["--server", &url, "watch", first["name"].as_str().unwrap(), "--json"]);
+    let resumed: serde_json::Value = serde_json::from_str(watched.trim()).unwrap();
+    assert_eq!(resumed["state"], "SUCCEEDED");
+    let whole = said(at, &[&["--server", &url], &RUN[..], &["--draws", "1000", "--json"]].concat());
+    let undisturbed: serde_json::Value = serde_json::from_str(whole.trim()).unwrap();
+    assert_eq!(resumed["result_hash"], undisturbed["result_hash"]);
+}
