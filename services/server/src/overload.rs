@@ -69,7 +69,11 @@ where
             }
             Err(_) => {
                 let mut details = ErrorDetails::with_retry_info(Some(RETRY));
-                details.set_error_info("OVERLOADED", api::ERROR_DOMAIN, [(String::new(), String::new()); 0]);
+                details.set_error_info(
+                    "OVERLOADED",
+                    api::ERROR_DOMAIN,
+                    std::collections::HashMap::<String, String>::new(),
+                );
                 let status = Status::with_error_details(
                     Code::ResourceExhausted,
                     "the service has as many calls in hand as it takes; try again in half a second",

@@ -60,7 +60,7 @@ fn a_catalogue_becomes_findings_an_explanation_and_a_report() {
     let run = runs["name"].as_str().unwrap();
     assert_eq!(runs["state"], "SUCCEEDED");
     let explained = said(at, &["explain", run, "--spot", "bar"]);
-    for part in ["score", "formula", "dB", "source"] {
+    for part in ["score", "formula", " db", "source"] {
         assert!(explained.to_lowercase().contains(part), "{part}: {explained}");
     }
     let findings = said(at, &["findings", run, "--spot", "bay", "--json"]);

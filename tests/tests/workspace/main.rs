@@ -1,6 +1,12 @@
 //! What the workspace promises about itself: the crate map, who may know which library, what lies at the top level, how
 //! long files get, and under which licences dependencies come.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a broken promise ends a test at once")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a broken promise ends a test at once"
+)]
 
 mod crate_map;
 mod demo_catalog;

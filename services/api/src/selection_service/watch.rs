@@ -17,7 +17,7 @@ use crate::error::Error;
 /// What the next message is made from.
 enum Next {
     /// The run as it stands, then its changes.
-    First(StoredRun),
+    First(Box<StoredRun>),
     /// After a change.
     Change,
     /// Nothing more.
@@ -29,11 +29,11 @@ pub(super) fn watch(shared: Arc<Shared>, run: StoredRun) -> BoxStream<v1::WatchR
     let id = run.id.clone();
     // Subscribed before the run is read again, so that no change falls between.
     let changes = shared.context.engine.watch(&id);
-    let start = (shared, id, changes, Next::First(run));
+    let start = (shared, id, changes, Next::First(Box::new(run)));
     let stream = futures::stream::unfold(start, |(shared, id, mut changes, next)| async move {
         let answer = match next {
             Next::Done => return None,
-            Next::First(run) => Ok(run),
+            Next::First(run) => Ok(*run),
             Next::Change => changed(&shared, &id, &mut changes).await,
         };
         let (item, next) = match answer {
