@@ -1,6 +1,7 @@
 //! The scatter table against direct numerical integration, and the laws that the foreign-mark fraction keeps.
 #![allow(
     missing_docs,
+    clippy::disallowed_methods,
     clippy::unwrap_used,
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,

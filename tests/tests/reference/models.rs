@@ -104,7 +104,6 @@ fn sound_speed(row: &Row) -> Option<f64> {
 }
 
 fn absorption(row: &Row) -> Option<f64> {
-    let id = row.id.as_str();
     let per_km = |alpha: acoustics::units::DbPerMetre| Some(alpha.get() * 1e3);
     if !row.has("f_kHz") {
         return None;

@@ -18,35 +18,35 @@ use planning::domain::{
 };
 use runs::{Evaluator, Kernel, Limits, RunEngine, Stage, StartRun, SystemClock};
 
-pub fn id(text: &str) -> Id {
+pub(crate) fn id(text: &str) -> Id {
     Id::parse(text).unwrap()
 }
 
-pub fn write() -> Write {
+pub(crate) fn write() -> Write {
     Write { actor: "tester".to_owned(), at: Timestamp::from_second(1_790_000_000).unwrap() }
 }
 
 /// A file database that survives its engine; the folder goes with it.
-pub struct Bench {
+pub(crate) struct Bench {
     folder: tempfile::TempDir,
 }
 
 impl Bench {
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self { folder: tempfile::tempdir().unwrap() }
     }
 
-    pub async fn store(&self) -> Store {
+    pub(crate) async fn store(&self) -> Store {
         let options = OpenOptions { synchronous: Synchronous::Normal, ..OpenOptions::default() };
         Store::open(self.folder.path().join("runs.db"), options).await.unwrap()
     }
 
-    pub async fn engine(&self, kernel: Kernel, limits: Limits) -> RunEngine {
+    pub(crate) async fn engine(&self, kernel: Kernel, limits: Limits) -> RunEngine {
         RunEngine::new(self.store().await, kernel, limits, Arc::new(SystemClock)).unwrap()
     }
 }
 
-pub fn limits(threads: usize) -> Limits {
+pub(crate) fn limits(threads: usize) -> Limits {
     Limits { threads, ..Limits::default() }
 }
 
@@ -119,7 +119,7 @@ fn target(kind: TargetKind) -> Target {
     }
 }
 
-pub fn input(spots: usize, options: usize) -> RunInput {
+pub(crate) fn input(spots: usize, options: usize) -> RunInput {
     RunInput {
         spots: (0..spots).map(spot).collect(),
         sensors: vec![sensor(options)],
@@ -131,12 +131,12 @@ pub fn input(spots: usize, options: usize) -> RunInput {
     }
 }
 
-pub fn start_run(id: &str, input: &RunInput) -> StartRun {
+pub(crate) fn start_run(id: &str, input: &RunInput) -> StartRun {
     StartRun { id: id.to_owned(), request_id: None, spec: b"spec".to_vec(), input: input.clone() }
 }
 
 /// Findings whose every figure depends on spot and option, by option; the last option comes first.
-pub fn findings(spot: usize, options: usize) -> Vec<Finding> {
+pub(crate) fn findings(spot: usize, options: usize) -> Vec<Finding> {
     (0..options).map(|option| finding(spot, option, options)).collect()
 }
 
@@ -179,7 +179,7 @@ fn finding(spot: usize, option: usize, options: usize) -> Finding {
 }
 
 /// A kernel whose findings come from `findings`, with `before` called at every spot.
-pub fn kernel(before: impl Fn(usize) + Send + Sync + 'static) -> Kernel {
+pub(crate) fn kernel(before: impl Fn(usize) + Send + Sync + 'static) -> Kernel {
     let before = Arc::new(before);
     Arc::new(move |input: &Arc<RunInput>| {
         let (before, options) = (Arc::clone(&before), input.options.len());
@@ -192,7 +192,7 @@ pub fn kernel(before: impl Fn(usize) + Send + Sync + 'static) -> Kernel {
 }
 
 /// Waits until the engine has no more to do with a run, and gives it as it is stored.
-pub async fn end_of(engine: &RunEngine, store: &Store, run: &str) -> StoredRun {
+pub(crate) async fn end_of(engine: &RunEngine, store: &Store, run: &str) -> StoredRun {
     if let Some(mut progress) = engine.watch(run) {
         let ended = progress.wait_for(|progress| progress.stage == Stage::Ended);
         tokio::time::timeout(Duration::from_secs(30), ended).await.unwrap().unwrap();
@@ -201,7 +201,7 @@ pub async fn end_of(engine: &RunEngine, store: &Store, run: &str) -> StoredRun {
 }
 
 /// Waits until a run has stored that many findings.
-pub async fn has_done(engine: &RunEngine, run: &str, findings: u64) {
+pub(crate) async fn has_done(engine: &RunEngine, run: &str, findings: u64) {
     let mut progress = engine.watch(run).unwrap();
     let done = progress.wait_for(|progress| progress.findings_done >= findings);
     tokio::time::timeout(Duration::from_secs(30), done).await.unwrap().unwrap();
