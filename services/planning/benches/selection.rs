@@ -57,7 +57,12 @@ fn evaluations(c: &mut Criterion) {
 
 fn preparation(c: &mut Criterion) {
     let input = input(0);
-    c.bench_function("tables for 256 spots and 24 options", |b| b.iter(|| Prepared::new(&input).unwrap()));
+    let mut group = c.benchmark_group("preparation");
+    group.sample_size(10);
+    group.bench_function("tables for 256 spots of ten bottoms and 24 options, shelter of five", |b| {
+        b.iter(|| Prepared::new(&input).unwrap());
+    });
+    group.finish();
 }
 
 fn draws(c: &mut Criterion) {
