@@ -9,7 +9,7 @@ use crate::pattern::Plane;
 /// Points of a curve.
 pub const CURVE_POINTS: usize = 96;
 
-/// Levels in dB, falling: the level that the scattered intensity exceeds for a duration of [`duration`]`(k)` (in units of d/c).
+/// Levels in dB, falling: the level that the scattered intensity exceeds for the k-th duration (in units of d/c; zero, then geometric).
 /// All lengths are over the depth d; the level of a real pair is SL + this − 20 lg d − α·path.
 pub type Curve = [f64; CURVE_POINTS];
 
