@@ -9,6 +9,7 @@ pub mod explain;
 pub mod goal;
 pub mod layout;
 pub mod picture;
+pub mod rules;
 pub mod selection;
 pub mod uncertainty;
 pub mod wording;

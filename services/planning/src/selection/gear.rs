@@ -47,6 +47,8 @@ pub(crate) struct Gear {
     pub(crate) sweep: Option<Hertz>,
     pub(crate) receiver_bandwidth: Hertz,
     pub(crate) interval: f64,
+    /// Spread of the interval as a fraction of it.
+    pub(crate) jitter: f64,
     pub(crate) confirmation: Confirmation,
     /// Whether confirmation over pings helps against neighbours that use the same option.
     pub(crate) independent: bool,
@@ -103,6 +105,7 @@ impl Gear {
             sweep: option.sweep_bandwidth.map(|sweep| sweep.value),
             receiver_bandwidth: option.receiver_bandwidth.value,
             interval: sensor.ping_interval.value.get(),
+            jitter: sensor.ping_jitter.value,
             confirmation: sensor.confirmation,
             independent,
             tolerated: if independent { tolerated_probability(tolerance, marks, pings) } else { tolerance },

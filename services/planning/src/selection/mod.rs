@@ -17,6 +17,7 @@ mod summary;
 mod targets;
 
 pub(crate) use beam::count;
+pub(crate) use company::shape_of;
 pub use figures::Figures;
 pub(crate) use gear::Gear;
 pub use kernel::Shift;
@@ -172,6 +173,16 @@ impl Prepared {
     #[must_use]
     pub fn option_count(&self) -> usize {
         self.gears.len()
+    }
+
+    /// An option in numbers.
+    pub(crate) fn gear(&self, option: usize) -> Option<&Gear> {
+        self.gears.get(option)
+    }
+
+    /// The bottom classes that occur.
+    pub(crate) fn bottoms(&self) -> &[crate::domain::BottomClass] {
+        &self.classes
     }
 
     /// How many spots there are.

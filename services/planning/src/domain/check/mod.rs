@@ -187,6 +187,13 @@ impl Faults {
     }
 }
 
+/// The fault of a water depth, if it has one.
+pub(crate) fn depth(field: &str, depth: acoustics::units::Metres) -> Vec<Fault> {
+    let mut faults = Faults::default();
+    faults.number(field, depth.get(), within(0.5, 200.0, "m"), "give a water depth");
+    faults.found
+}
+
 /// Another field that bounds a number.
 struct Limit<'a> {
     field: &'a str,

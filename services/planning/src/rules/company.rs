@@ -1,0 +1,314 @@
+//! Neighbours of any option around a unit of any option: the highest gain that they leave.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use acoustics::ModelError;
+use acoustics::bottom::{BistaticScatter, ICE_UNDERSIDE_LOSS};
+use acoustics::interference::{
+    Link, Received, ScatterTable, band_loss, direct_level, pings_independent, tolerated_probability,
+};
+use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, Seconds, SourceLevel};
+
+use super::site::{Band, Sample};
+use crate::PlanningError;
+use crate::domain::{BottomClass, Confirmation, Fault, FaultReason, Point, Shelter};
+use crate::selection::{Case, Gear, Prepared, shape_of};
+
+/// How far under the strongest arrival a critical level is looked for, and to what step, dB.
+const SPAN: f64 = 160.0;
+const STEP: f64 = 0.01;
+/// Two spacings nearer than this are one, m.
+const SAME: f64 = 1.0e-6;
+
+/// A shelter with its holes, as its units see each other.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Hut {
+    pub(super) holes: Vec<Point>,
+    /// Distances to the others from each hole that may be worst placed, nearest first.
+    pub(super) around: Vec<Vec<f64>>,
+    pub(super) recessed: bool,
+}
+
+impl Hut {
+    pub(super) fn new(shelter: &Shelter, holes: Vec<Point>) -> Self {
+        let all: Vec<Vec<f64>> = (0..holes.len()).map(|hole| distances(&holes, hole)).collect();
+        // A hole all of whose neighbours are at least as far as another hole's cannot be placed worse than that one.
+        let farther = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| *a >= b - SAME);
+        let around = all
+            .iter()
+            .enumerate()
+            .filter(|(i, mine)| {
+                !mine.is_empty()
+                    && !all
+                        .iter()
+                        .enumerate()
+                        .any(|(j, other)| j != *i && farther(mine, other) && (!farther(other, mine) || j < *i))
+            })
+            .map(|(_, mine)| mine.clone())
+            .collect();
+        Self { holes, around, recessed: shelter.transducers_recessed }
+    }
+
+    pub(super) fn people(&self) -> u32 {
+        u32::try_from(self.holes.len()).unwrap_or(u32::MAX)
+    }
+}
+
+/// Distances from one hole to all others, nearest first.
+fn distances(holes: &[Point], hole: usize) -> Vec<f64> {
+    let Some(own) = holes.get(hole) else { return Vec::new() };
+    let mut found: Vec<f64> = holes
+        .iter()
+        .enumerate()
+        .filter(|(other, _)| *other != hole)
+        .map(|(_, point)| libm::hypot(point.x.get() - own.x.get(), point.y.get() - own.y.get()))
+        .collect();
+    found.sort_by(f64::total_cmp);
+    found
+}
+
+/// Distances from the middle of the densest packing of that many holes: a triangular lattice, nearest first.
+pub(super) fn densest(people: u32, spacing: f64) -> Vec<f64> {
+    let reach = 6_i32;
+    let mut found = Vec::new();
+    for a in -reach..=reach {
+        for b in -reach..=reach {
+            if (a, b) != (0, 0) {
+                found.push(spacing * libm::sqrt(f64::from(a * a + a * b + b * b)));
+            }
+        }
+    }
+    found.sort_by(f64::total_cmp);
+    found.truncate(usize::try_from(people.saturating_sub(1)).unwrap_or_default());
+    found
+}
+
+/// The highest gain that neighbours leave, and where they are worst.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Found {
+    pub(super) gain: f64,
+    pub(super) depth: Metres,
+    pub(super) bottom: BottomClass,
+    pub(super) sample: Sample,
+}
+
+/// Listening option, neighbours' option, and the bottom that their scattering has the shape of.
+type TableKey = (usize, usize, BottomClass);
+
+/// What units of any two options do to each other; scatter tables are built when a pair is first asked for, and shared.
+pub(super) struct Neighbours<'a> {
+    ground: &'a Prepared,
+    tolerance: f64,
+    tables: Mutex<BTreeMap<TableKey, Arc<ScatterTable>>>,
+}
+
+impl<'a> Neighbours<'a> {
+    /// Over prepared stand-in spots; the tables of each option with itself are checked at once, so that none fails later.
+    pub(super) fn new(ground: &'a Prepared, tolerance: f64) -> Result<Self, PlanningError> {
+        let made = Self { ground, tolerance, tables: Mutex::new(BTreeMap::new()) };
+        let mut faults = Vec::new();
+        for option in 0..ground.option_count() {
+            for bottom in ground.bottoms() {
+                if let Err(error) = made.table((option, option, shape_of(*bottom))) {
+                    let text = format!("options[{option}] leaves what the models cover: {error}; leave it out");
+                    faults.push(Fault::new(format!("options[{option}]"), FaultReason::OutOfRange, text));
+                }
+            }
+        }
+        if faults.is_empty() { Ok(made) } else { Err(PlanningError::Faults(faults)) }
+    }
+
+    pub(super) fn gear(&self, option: usize) -> Option<&Gear> {
+        self.ground.gear(option)
+    }
+
+    fn table(&self, key: TableKey) -> Result<Arc<ScatterTable>, ModelError> {
+        let known = self.tables.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
+        if let Some(table) = known {
+            return Ok(table);
+        }
+        let (listener, talker, shape) = key;
+        let (Some(listener), Some(talker)) = (self.gear(listener), self.gear(talker)) else {
+            return Err(ModelError::BadTable { model: "scatter between neighbours", needs: "two known options" });
+        };
+        let scatter = BistaticScatter::new(shape, talker.frequency)?;
+        let table = Arc::new(ScatterTable::new(talker.plane.clone(), listener.plane.clone(), scatter, 1.0));
+        let mut tables = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
+        Ok(tables.entry(key).or_insert(table).clone())
+    }
+
+    /// The highest gain at which neighbours with the same option stay within tolerance everywhere in a band; `around` are
+    /// the distances from each hole that may be worst placed. None without neighbours.
+    pub(super) fn highest_gain(
+        &self,
+        option: usize,
+        band: &Band,
+        around: &[Vec<f64>],
+        recessed: bool,
+    ) -> Option<Found> {
+        let mut received = Received::new();
+        let Gear { threshold, tolerated, .. } = *self.gear(option)?;
+        let least = band.least(|sample| {
+            let mut least = f64::INFINITY;
+            for distances in around.iter().filter(|distances| !distances.is_empty()) {
+                self.listen(&mut received, (option, option), sample, distances, recessed)?;
+                least = least.min(threshold - received.critical_level(tolerated)?.get());
+            }
+            least.is_finite().then_some(least)
+        });
+        least.map(|(gain, sample)| Found { gain, depth: Metres::new(sample.depth), bottom: sample.bottom, sample })
+    }
+
+    /// The highest gain of `option` at one sample when each neighbour has this option or `other`, whichever is worse.
+    pub(super) fn mixed_gain(
+        &self,
+        (option, other): (usize, usize),
+        sample: Sample,
+        around: &[Vec<f64>],
+        recessed: bool,
+    ) -> Option<f64> {
+        let (own, foreign) = (self.gear(option)?, self.gear(other)?);
+        let tolerated = self.tolerated(own, foreign);
+        let (mut same, mut mixed) = (Received::new(), Received::new());
+        let mut least = f64::INFINITY;
+        for distances in around.iter().filter(|distances| !distances.is_empty()) {
+            self.listen(&mut same, (option, option), sample, distances, recessed)?;
+            self.listen(&mut mixed, (option, other), sample, distances, recessed)?;
+            let share = |received: &Received, neighbour: usize, interval: f64, level: f64| {
+                (received.time_above(neighbour, Level::new(level)).get() / interval).min(1.0)
+            };
+            // The exact product, each neighbour with the option that is heard longer.
+            let marks = |level: f64| {
+                let none = (0..distances.len()).fold(1.0, |none, neighbour| {
+                    let worse = share(&same, neighbour, own.interval, level).max(share(
+                        &mixed,
+                        neighbour,
+                        foreign.interval,
+                        level,
+                    ));
+                    none * (1.0 - worse)
+                });
+                1.0 - none
+            };
+            let top = same.critical_level(0.0)?.get().max(mixed.critical_level(0.0)?.get());
+            least = least.min(own.threshold - critical(top, tolerated, marks));
+        }
+        least.is_finite().then_some(least)
+    }
+
+    /// The fraction of one ping that is tolerated where both options are around: confirmation counts only if it helps
+    /// against either.
+    fn tolerated(&self, own: &Gear, foreign: &Gear) -> f64 {
+        let Confirmation { marks, pings } = own.confirmation;
+        let steady = |gear: &Gear| (Seconds::new(gear.interval), gear.jitter);
+        let helps = own.independent && pings_independent(steady(own), steady(foreign), foreign.pulse());
+        if helps { tolerated_probability(self.tolerance, marks, pings) } else { self.tolerance }
+    }
+
+    /// The same gain as [`Self::highest_gain`] if the option's marks were confirmed and its pings jittered.
+    pub(super) fn confirmed_gain(
+        &self,
+        option: usize,
+        confirmation: Confirmation,
+        found: &Found,
+        around: &[Vec<f64>],
+        recessed: bool,
+    ) -> Option<f64> {
+        let tolerated = tolerated_probability(self.tolerance, confirmation.marks, confirmation.pings);
+        let mut received = Received::new();
+        let mut least = f64::INFINITY;
+        for distances in around {
+            self.listen(&mut received, (option, option), found.sample, distances, recessed)?;
+            least = least.min(self.gear(option)?.threshold - received.critical_level(tolerated)?.get());
+        }
+        least.is_finite().then_some(least)
+    }
+
+    /// Fills `received` with neighbours of `other` at some distances around a unit of `option`.
+    fn listen(
+        &self,
+        received: &mut Received,
+        (option, other): (usize, usize),
+        sample: Sample,
+        distances: &[f64],
+        recessed: bool,
+    ) -> Option<()> {
+        received.clear();
+        let (own, foreign) = (self.gear(option)?, self.gear(other)?);
+        let table = self.table((option, other, shape_of(sample.bottom))).ok()?;
+        let Case { place, absorption, .. } = self.ground.case(sample.spot, other)?;
+        let absorption = DbPerMetre::new(absorption);
+        let level = foreign.source + if foreign.from_power { place.watt_level } else { 0.0 };
+        let source = SourceLevel::new(level);
+        let loss = if option == other {
+            Db::new(0.0)
+        } else {
+            let (pulse, receiver) = (foreign.pulse(), own.receiver_bandwidth);
+            band_loss(foreign.frequency, pulse, foreign.sweep, own.frequency, receiver)
+        };
+        let mut before = f64::NEG_INFINITY;
+        for distance in distances {
+            if distance - before < SAME {
+                received.repeat_last();
+                continue;
+            }
+            before = *distance;
+            let spacing = Metres::new(*distance);
+            received.add(&Link {
+                table: &table,
+                bottom_shift: shape_of(sample.bottom).reflection_loss() - sample.bottom.reflection_loss(),
+                spacing,
+                depth: Metres::new(sample.depth),
+                speed: MetresPerSecond::new(place.speed),
+                absorption,
+                source,
+                pulse: foreign.pulse(),
+                interval: Seconds::new(foreign.interval),
+                band_loss: loss,
+                direct: (!recessed).then(|| direct_level(source, &foreign.plane, &own.plane, spacing, absorption)),
+                bounce_loss: ICE_UNDERSIDE_LOSS + sample.bottom.reflection_loss(),
+            });
+        }
+        Some(())
+    }
+}
+
+/// The lowest level, up to `top`, whose fraction of marks is tolerated, to a hundredth of a decibel.
+fn critical(top: f64, tolerated: f64, marks: impl Fn(f64) -> f64) -> f64 {
+    let (mut low, mut high) = (top - SPAN, top + STEP);
+    if marks(low) <= tolerated {
+        return low;
+    }
+    while high - low > STEP {
+        let middle = 0.5 * (low + high);
+        if marks(middle) <= tolerated { high = middle } else { low = middle }
+    }
+    high
+}
+
+/// Confirmations that are proposed where a sensor offers none or less.
+pub(super) fn confirmations() -> [Confirmation; 2] {
+    [Confirmation { marks: 2, pings: 3 }, Confirmation { marks: 3, pings: 5 }]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_densest_packing_has_six_neighbours_then_six_more() {
+        let around = densest(20, 2.0);
+        assert_eq!(around.len(), 19);
+        let at = |index: usize| around[index];
+        for index in 0..6 {
+            assert!((at(index) - 2.0).abs() < 1.0e-12);
+        }
+        for index in 6..12 {
+            assert!((at(index) - 2.0 * 3.0_f64.sqrt()).abs() < 1.0e-12);
+        }
+        for index in 12..18 {
+            assert!((at(index) - 4.0).abs() < 1.0e-12);
+        }
+    }
+}

@@ -1,0 +1,240 @@
+//! Shelter rules: how far apart holes must be, how far gain may go up, how many people fit, and what may be mixed.
+//!
+//! A rule speaks for a band of depths and for some bottoms at once, so it is derived from the worst of them: the start
+//! gain is the most that any depth of the band needs, the highest gain the least that any depth allows. Depths are
+//! sampled so closely around the worst (1 % apart) that what lies between differs by less than a tenth of a decibel.
+//!
+//! Two spacings must not be mixed up. The *highest gain* and the *greatest number of people* belong to one shelter with
+//! its own holes. The *least spacing* holds for any arrangement: it is derived for a hole in the middle of the densest
+//! packing there is, where six neighbours stand at the least distance, the next six √3 of it away, and so on.
+
+mod advice;
+mod company;
+mod mix;
+mod site;
+mod types;
+
+pub use types::{
+    BandRules, DepthBand, Help, Mix, Refusal, Rule, RuleBook, RulesInput, RulesSettings, Sheet, UnitChoice,
+};
+
+use std::collections::BTreeMap;
+
+use acoustics::units::{Db, Metres};
+use rayon::prelude::*;
+
+use crate::domain::{Fault, FaultReason, HolePlan, Shelter};
+use crate::layout::{self, Area};
+use crate::selection::Prepared;
+use crate::{PlanningError, dial::Rounding};
+use company::{Hut, Neighbours};
+use site::{Band, bands};
+
+/// Most people that are tried in one shelter.
+const MOST_PEOPLE: u32 = 24;
+/// How finely a least spacing is given, m.
+const SPACING_STEP: f64 = 0.01;
+/// Between these spacings a least one is looked for, m, at first in steps of this ratio.
+const SPACINGS: (f64, f64) = (0.2, 40.0);
+const SPACING_RATIO: f64 = 1.15;
+
+/// Derives the rules of some shelters, on all threads of the current pool.
+///
+/// # Errors
+/// Every fault of the input at once, a shelter too small for its holes included.
+pub fn derive(input: &RulesInput) -> Result<RuleBook, PlanningError> {
+    let mut faults = input.check();
+    let huts = huts(&input.shelters, &mut faults);
+    if !faults.is_empty() {
+        return Err(PlanningError::Faults(faults));
+    }
+    let ground = Prepared::new(&site::run(input))?;
+    let bands = bands(input, &ground);
+    let neighbours = Neighbours::new(&ground, input.settings.tolerance)?;
+    let bench = Bench { input, bands: &bands, neighbours: &neighbours };
+    let spacings = bench.spacings(&huts);
+    let sheets = huts.par_iter().enumerate().map(|(index, hut)| bench.sheet(index, hut, &spacings)).collect();
+    Ok(RuleBook { sheets })
+}
+
+/// The shelters with their holes; every one whose holes do not fit is a fault.
+fn huts(shelters: &[Shelter], faults: &mut Vec<Fault>) -> Vec<Hut> {
+    let laid: Vec<Option<Result<Hut, PlanningError>>> = shelters
+        .par_iter()
+        // A record with faults of its own has been refused already.
+        .map(|shelter| shelter.check().is_empty().then(|| layout::holes(shelter).map(|holes| Hut::new(shelter, holes))))
+        .collect();
+    let mut huts = Vec::with_capacity(laid.len());
+    for (index, hut) in laid.into_iter().enumerate() {
+        match hut {
+            Some(Ok(hut)) => huts.push(hut),
+            Some(Err(error)) => {
+                faults.push(Fault::new(format!("shelters[{index}]"), FaultReason::Contradiction, error.to_string()));
+            }
+            None => {}
+        }
+    }
+    huts
+}
+
+/// Option, band, people and whether transducers are recessed: what a least spacing depends on.
+type SpacingKey = (usize, usize, u32, bool);
+
+/// Everything that the sheets share.
+struct Bench<'a> {
+    input: &'a RulesInput,
+    bands: &'a [Band],
+    neighbours: &'a Neighbours<'a>,
+}
+
+impl Bench<'_> {
+    /// Least spacings for every party size that occurs.
+    fn spacings(&self, huts: &[Hut]) -> BTreeMap<SpacingKey, Option<f64>> {
+        let mut parties: Vec<(u32, bool)> = huts.iter().map(|hut| (hut.people(), hut.recessed)).collect();
+        parties.sort_unstable();
+        parties.dedup();
+        let mut keys = Vec::new();
+        for option in 0..self.input.options.len() {
+            for band in 0..self.bands.len() {
+                keys.extend(parties.iter().map(|(people, recessed)| (option, band, *people, *recessed)));
+            }
+        }
+        keys.into_par_iter().map(|key| (key, self.least_spacing(key))).collect()
+    }
+
+    /// The least spacing at which a party shares the ice in the densest arrangement; none where none is wide enough.
+    fn least_spacing(&self, (option, band, people, recessed): SpacingKey) -> Option<f64> {
+        let band = self.bands.get(band)?;
+        let start = band.start_gain(option)?;
+        let fits = |spacing: f64| {
+            let around = company::densest(people, spacing);
+            self.neighbours.highest_gain(option, band, &[around], recessed).is_none_or(|found| found.gain >= start)
+        };
+        if people < 2 || !fits(SPACINGS.1) {
+            return (people < 2).then_some(0.0);
+        }
+        // From wide to narrow, so that what is answered holds for every wider spacing too.
+        let mut good = SPACINGS.1;
+        while good > SPACINGS.0 && fits(good / SPACING_RATIO) {
+            good /= SPACING_RATIO;
+        }
+        if good <= SPACINGS.0 {
+            return Some(SPACINGS.0);
+        }
+        let mut bad = good / SPACING_RATIO;
+        while good - bad > SPACING_STEP {
+            let middle = 0.5 * (good + bad);
+            if fits(middle) { good = middle } else { bad = middle }
+        }
+        Some(libm::ceil(good / SPACING_STEP) * SPACING_STEP)
+    }
+
+    fn sheet(&self, shelter: usize, hut: &Hut, spacings: &BTreeMap<SpacingKey, Option<f64>>) -> Sheet {
+        let crowd = Crowd::new(self.input.shelters.get(shelter));
+        let bands = (0..self.bands.len())
+            .filter_map(|band| {
+                let rules: Vec<Rule> = (0..self.input.options.len())
+                    .filter_map(|option| {
+                        let key = (option, band, hut.people(), hut.recessed);
+                        let spacing = spacings.get(&key).copied().flatten();
+                        self.rule(option, self.bands.get(band)?, hut, spacing, &crowd)
+                    })
+                    .collect();
+                let ground = self.bands.get(band)?;
+                let mixes = mix::mixes(self.neighbours, ground, hut, &rules, self.input);
+                let help = advice::help(self.neighbours, ground, hut, &rules, self.input);
+                Some(BandRules { band, rules, mixes, help })
+            })
+            .collect();
+        Sheet {
+            shelter,
+            people: hut.people(),
+            spacing: layout::least_spacing(&hut.holes),
+            holes: hut.holes.clone(),
+            bands,
+        }
+    }
+
+    fn rule(&self, option: usize, band: &Band, hut: &Hut, spacing: Option<f64>, crowd: &Crowd<'_>) -> Option<Rule> {
+        let gear = self.neighbours.gear(option)?;
+        let sensor = self.input.sensors.get(self.input.options.get(option)?.sensor)?;
+        let start = band.start_gain(option)?;
+        let (start_depth, start_bottom) = band.start_at(option)?;
+        let found = self.neighbours.highest_gain(option, band, &hut.around, hut.recessed);
+        let most = gear.max_gain;
+        let highest = found.map_or(most, |found| found.gain.min(most));
+        let refusal = if start > most {
+            Some(Refusal::GainBeyondMax { missing: Db::new(start - most) })
+        } else if highest < 0.0 {
+            Some(Refusal::NoClearGain { missing: Db::new(start - highest) })
+        } else if highest < start {
+            Some(Refusal::NeighboursShow { missing: Db::new(start - highest) })
+        } else {
+            None
+        };
+        let alone = start <= most;
+        Some(Rule {
+            option,
+            refusal,
+            start_gain: Db::new(start),
+            start_dial: sensor.dial.reading(Db::new(start), Rounding::Up),
+            start_depth,
+            start_bottom,
+            highest_gain: Db::new(highest),
+            highest_dial: sensor.dial.reading(Db::new(highest), Rounding::Down),
+            limited_by: found.filter(|found| found.gain < most).map(|found| (found.depth, found.bottom)),
+            least_spacing: spacing.filter(|_| alone).map(Metres::new),
+            most_people: if alone { self.most_people(option, band, hut, crowd) } else { 0 },
+        })
+    }
+
+    /// The greatest party that the floor takes and whose units leave each other in peace at their start gain.
+    fn most_people(&self, option: usize, band: &Band, hut: &Hut, crowd: &Crowd<'_>) -> u32 {
+        let Some(start) = band.start_gain(option) else { return 0 };
+        let mut most = 1;
+        for people in 2..=MOST_PEOPLE {
+            let Some(laid) = crowd.hut(people, hut) else { break };
+            // The whole band is looked at only where its worst depth for this shelter does not refuse already.
+            let fits = self
+                .neighbours
+                .highest_gain(option, band, &laid.around, hut.recessed)
+                .is_none_or(|found| found.gain >= start);
+            if !fits {
+                break;
+            }
+            most = people;
+        }
+        most
+    }
+}
+
+/// One shelter with other numbers of people: each layout is made once, when it is first asked for.
+struct Crowd<'a> {
+    shelter: Option<&'a Shelter>,
+    huts: Vec<std::sync::OnceLock<Option<Hut>>>,
+}
+
+impl<'a> Crowd<'a> {
+    fn new(shelter: Option<&'a Shelter>) -> Self {
+        Self { shelter, huts: (0..=MOST_PEOPLE).map(|_| std::sync::OnceLock::new()).collect() }
+    }
+
+    /// The shelter laid out for that many; none where the floor does not take them.
+    fn hut(&self, people: u32, known: &Hut) -> Option<&Hut> {
+        let slot = self.huts.get(usize::try_from(people).ok()?)?;
+        slot.get_or_init(|| {
+            let shelter = self.shelter?;
+            if people == known.people() {
+                return Some(known.clone());
+            }
+            let area = Area::of(&shelter.floor, shelter.wall_clearance)?;
+            let needed = shelter.hole_radius * 2.0 + shelter.min_ice_web;
+            if f64::from(people) > layout::most_that_fit(area, needed) {
+                return None;
+            }
+            let party = Shelter { holes: HolePlan::Party(people), ..shelter.clone() };
+            layout::holes(&party).ok().map(|holes| Hut::new(shelter, holes))
+        })
+        .as_ref()
+    }
+}

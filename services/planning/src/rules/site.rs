@@ -1,0 +1,242 @@
+//! Bands of depth as samples: the depths and bottoms that a rule must hold at, and the gain that each of them asks for.
+
+use acoustics::units::{Metres, TargetStrength};
+
+use super::types::{RulesInput, RulesSettings};
+use crate::domain::check::plain;
+use crate::domain::selection::{Goal, RunInput, Settings};
+use crate::domain::{
+    BottomClass, Fact, Fault, FaultReason, Id, Spot, Target, TargetKind, TargetShape, check, defaults,
+};
+use crate::selection::{Prepared, Shift};
+
+/// Ratio of one sampled depth to the next …
+const DEPTH_RATIO: f64 = 1.01;
+/// … of which every so many are looked at first, and then all around the worst of these.
+const STRIDE: usize = 6;
+/// Most shelters, bands and options of one rule book.
+const MOST: [(&str, usize); 4] = [("shelters", 500), ("bands", 20), ("options", 200), ("bottoms", 12)];
+
+/// One depth and one bottom of a band.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Sample {
+    pub(super) depth: f64,
+    pub(super) bottom: BottomClass,
+    /// Index of the stand-in spot in the prepared run.
+    pub(super) spot: usize,
+}
+
+/// A band with its samples and what each option needs there.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Band {
+    /// By depth, then bottom.
+    samples: Vec<Sample>,
+    /// How many bottoms there are at each depth.
+    bottoms: usize,
+    /// By option: the start gain and the sample that asks for it.
+    start: Vec<(f64, Sample)>,
+}
+
+impl Band {
+    /// The gain at which an option shows lure and bottom at every depth of the band.
+    pub(super) fn start_gain(&self, option: usize) -> Option<f64> {
+        self.start.get(option).map(|(gain, _)| *gain)
+    }
+
+    /// The least of a figure over the band, and where it is: found among depths 6 % apart, then sought around the least of
+    /// these in steps of 1 %. None where the figure is.
+    pub(super) fn least(&self, mut figure: impl FnMut(Sample) -> Option<f64>) -> Option<(f64, Sample)> {
+        let depths = self.samples.len() / self.bottoms.max(1);
+        let mut least: Option<(f64, Sample)> = None;
+        for bottom in 0..self.bottoms {
+            let at = |depth: usize| self.samples.get(depth * self.bottoms + bottom).copied();
+            let coarse = (0..depths).step_by(STRIDE).chain(depths.checked_sub(1));
+            let mut own: Option<(f64, usize)> = None;
+            for depth in coarse {
+                let found = figure(at(depth)?)?;
+                if own.is_none_or(|(known, _)| found < known) {
+                    own = Some((found, depth));
+                }
+            }
+            let (mut found, middle) = own?;
+            let mut place = at(middle)?;
+            for depth in middle.saturating_sub(STRIDE - 1)..(middle + STRIDE).min(depths) {
+                let sample = at(depth)?;
+                let here = figure(sample)?;
+                if here < found {
+                    (found, place) = (here, sample);
+                }
+            }
+            if least.is_none_or(|(known, _)| found < known) {
+                least = Some((found, place));
+            }
+        }
+        least
+    }
+
+    /// Where that gain is needed.
+    pub(super) fn start_at(&self, option: usize) -> Option<(Metres, BottomClass)> {
+        self.start.get(option).map(|(_, sample)| (Metres::new(sample.depth), sample.bottom))
+    }
+}
+
+/// The bands of an input over its prepared stand-in spots.
+pub(super) fn bands(input: &RulesInput, ground: &Prepared) -> Vec<Band> {
+    let mut spot = 0;
+    let mut bands = Vec::with_capacity(input.bands.len());
+    for depths in each_band(input) {
+        let mut samples = Vec::new();
+        for (depth, bottom) in depths {
+            samples.push(Sample { depth, bottom, spot });
+            spot += 1;
+        }
+        let start = (0..input.options.len()).filter_map(|option| needed(ground, option, &samples)).collect();
+        bands.push(Band { samples, bottoms: input.bottoms.len(), start });
+    }
+    bands
+}
+
+fn needed(ground: &Prepared, option: usize, samples: &[Sample]) -> Option<(f64, Sample)> {
+    let gain = |sample: &Sample| {
+        ground.figures(sample.spot, option, &Shift::NONE).map_or(f64::INFINITY, |figures| figures.working_gain)
+    };
+    samples.iter().map(|sample| (gain(sample), *sample)).max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// Depths and bottoms of each band, in the order of the stand-in spots.
+fn each_band(input: &RulesInput) -> impl Iterator<Item = Vec<(f64, BottomClass)>> + '_ {
+    input.bands.iter().map(|band| {
+        let (shallow, deep) = (band.shallow.get(), band.deep.get());
+        let steps = libm::ceil(libm::log(deep / shallow) / libm::log(DEPTH_RATIO)).max(1.0);
+        let mut depths = Vec::new();
+        let mut step = 0.0;
+        while step <= steps {
+            depths.push(shallow * libm::pow(deep / shallow, step / steps));
+            step += 1.0;
+        }
+        depths.into_iter().flat_map(|depth| input.bottoms.iter().map(move |bottom| (depth, *bottom))).collect()
+    })
+}
+
+/// The run whose spots stand for every sampled depth and bottom, without company.
+pub(super) fn run(input: &RulesInput) -> RunInput {
+    let depths: Vec<(f64, BottomClass)> = each_band(input).flatten().collect();
+    RunInput {
+        spots: depths
+            .iter()
+            .enumerate()
+            .filter_map(|(index, (depth, bottom))| stand_in(index, *depth, *bottom, &input.settings))
+            .collect(),
+        sensors: input.sensors.clone(),
+        options: input.options.clone(),
+        shelter: None,
+        lure: input.lure.clone(),
+        fish: some_fish(&input.lure),
+        settings: Settings {
+            goal: Goal::WatchLure,
+            foreign_mark_tolerance: input.settings.tolerance,
+            lure_margin: input.settings.lure_margin,
+            strong_mark: input.settings.strong_mark,
+            ..Settings::default()
+        },
+    }
+}
+
+/// A flat spot without cover: rules are about neighbours, not about a place.
+fn stand_in(index: usize, depth_m: f64, bottom: BottomClass, settings: &RulesSettings) -> Option<Spot> {
+    let depth = Metres::new(depth_m);
+    let lowest = defaults::lure_height(depth);
+    Some(Spot {
+        id: Id::parse(&format!("depth-{index}")).ok()?,
+        display_name: format!("{} m", plain(depth_m)),
+        lake: "any".to_owned(),
+        notes: String::new(),
+        position: None,
+        depth,
+        ice_thickness: None,
+        bottom,
+        slope: acoustics::units::Angle::new(0.0),
+        relief: Vec::new(),
+        canopy: None,
+        fish_layer: defaults::fish_layer(depth),
+        // A lure higher than half of a shallow band's depth would hang at the transducer.
+        lure_height: settings.lure_height.map_or(lowest, |height| Metres::new(height.get().min(0.5 * depth_m))),
+        hole_radius: defaults::HOLE_RADIUS,
+        bottom_temperature: defaults::BOTTOM_TEMPERATURE,
+        salinity: defaults::SALINITY,
+        ph: defaults::PH,
+    })
+}
+
+/// A run wants a fish; no rule depends on it.
+fn some_fish(lure: &Target) -> Target {
+    Target {
+        id: lure.id.clone(),
+        display_name: "fish".to_owned(),
+        notes: String::new(),
+        kind: TargetKind::Fish,
+        shape: TargetShape::Known(Fact::assumed(TargetStrength::new(-36.0))),
+    }
+}
+
+impl RulesInput {
+    /// Every fault of the input, with field paths of the public API; empty when it is sound.
+    #[must_use]
+    pub fn check(&self) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        let given = [self.shelters.len(), self.bands.len(), self.options.len(), self.bottoms.len()];
+        for ((field, most), given) in MOST.into_iter().zip(given) {
+            if given == 0 || given > most {
+                let reason = if given == 0 { FaultReason::Missing } else { FaultReason::OutOfRange };
+                let text = format!("{field} has {given} entries; accepted: 1 to {most}; name at least one");
+                faults.push(Fault::new(field, reason, text));
+            }
+        }
+        for (index, shelter) in self.shelters.iter().enumerate() {
+            faults.extend(shelter.check().into_iter().map(|fault| fault.under(&format!("shelters[{index}]"))));
+        }
+        for (index, sensor) in self.sensors.iter().enumerate() {
+            faults.extend(sensor.check().into_iter().map(|fault| fault.under(&format!("sensors[{index}]"))));
+        }
+        for (index, band) in self.bands.iter().enumerate() {
+            let field = |name: &str| format!("bands[{index}].{name}");
+            for (name, depth) in [("shallow_m", band.shallow), ("deep_m", band.deep)] {
+                faults.extend(check::depth(&field(name), depth));
+            }
+            if band.deep < band.shallow {
+                let text = format!(
+                    "bands[{index}].deep_m is {}; accepted: not under shallow_m, which is {}; swap them",
+                    plain(band.deep.get()),
+                    plain(band.shallow.get())
+                );
+                faults.push(Fault::new(field("deep_m"), FaultReason::Contradiction, text));
+            }
+        }
+        faults.extend(self.lure.check().into_iter().map(|fault| fault.under("lure")));
+        if self.lure.kind != TargetKind::Lure {
+            let text = format!("lure is target '{}'; accepted: one of kind LURE; name another target", self.lure.id);
+            faults.push(Fault::new("lure", FaultReason::Contradiction, text));
+        }
+        let settings = run_settings(&self.settings);
+        faults.extend(settings.check());
+        if let Some(height) = self.settings.lure_height
+            && !(0.0..=100.0).contains(&height.get())
+        {
+            let text = format!(
+                "lure_height_m is {}; accepted: 0 to 100 m; leave it out for half a metre",
+                plain(height.get())
+            );
+            faults.push(Fault::new("lure_height_m", FaultReason::OutOfRange, text));
+        }
+        faults
+    }
+}
+
+fn run_settings(settings: &RulesSettings) -> Settings {
+    Settings {
+        foreign_mark_tolerance: settings.tolerance,
+        lure_margin: settings.lure_margin,
+        strong_mark: settings.strong_mark,
+        ..Settings::default()
+    }
+}

@@ -1,0 +1,179 @@
+//! What rules are derived from, and what they say.
+
+use acoustics::units::{Db, Metres};
+
+use crate::domain::selection::OptionRef;
+use crate::domain::{BottomClass, Confirmation, Point, Sensor, Shelter, Target};
+
+/// Everything that rules are derived from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RulesInput {
+    /// The shelters, each with its holes or its party.
+    pub shelters: Vec<Shelter>,
+    /// Sensors that the options belong to.
+    pub sensors: Vec<Sensor>,
+    /// The options that may be brought.
+    pub options: Vec<OptionRef>,
+    /// Bands of depth that rules are given for.
+    pub bands: Vec<DepthBand>,
+    /// Bottoms that may lie under a shelter.
+    pub bottoms: Vec<BottomClass>,
+    /// The lure that must show.
+    pub lure: Target,
+    /// Settings.
+    pub settings: RulesSettings,
+}
+
+/// Depths from the shallowest to the deepest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DepthBand {
+    /// The shallowest.
+    pub shallow: Metres,
+    /// The deepest.
+    pub deep: Metres,
+}
+
+/// What an organizer may vary.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RulesSettings {
+    /// Largest tolerated fraction of range cells with foreign marks; default 0.02.
+    pub tolerance: f64,
+    /// Margin by which the lure must pass the threshold; default 3 dB.
+    pub lure_margin: Db,
+    /// How far the bottom must pass the threshold; default 30 dB.
+    pub strong_mark: Db,
+    /// Height of the lure over the bottom; none for the default of each depth.
+    pub lure_height: Option<Metres>,
+}
+
+impl Default for RulesSettings {
+    fn default() -> Self {
+        Self { tolerance: 0.02, lure_margin: Db::new(3.0), strong_mark: Db::new(30.0), lure_height: None }
+    }
+}
+
+/// The rules of an event.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RuleBook {
+    /// One sheet a shelter, in the order of the input.
+    pub sheets: Vec<Sheet>,
+}
+
+/// The rules of one shelter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sheet {
+    /// Index of the shelter.
+    pub shelter: usize,
+    /// How many fish in it.
+    pub people: u32,
+    /// Its holes.
+    pub holes: Vec<Point>,
+    /// Least distance between two of them; none for a single hole.
+    pub spacing: Option<Metres>,
+    /// One entry a band of depth.
+    pub bands: Vec<BandRules>,
+}
+
+/// The rules of one shelter in one band of depth.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BandRules {
+    /// Index of the band.
+    pub band: usize,
+    /// One rule an option, in the order of the input.
+    pub rules: Vec<Rule>,
+    /// Pairs of allowed options that may be mixed.
+    pub mixes: Vec<Mix>,
+    /// What helps soonest; none where an option is allowed as it is.
+    pub help: Option<Help>,
+}
+
+/// What one option may do in one shelter and one band.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rule {
+    /// Index into the options.
+    pub option: usize,
+    /// Why it is not allowed; none if it is.
+    pub refusal: Option<Refusal>,
+    /// Gain at which the lure and the bottom show at every depth of the band.
+    pub start_gain: Db,
+    /// The same on the dial, rounded up; none beyond its end.
+    pub start_dial: Option<String>,
+    /// Depth that asks for this start gain.
+    pub start_depth: Metres,
+    /// Bottom that asks for it.
+    pub start_bottom: BottomClass,
+    /// Highest gain at which neighbours with the same option stay within tolerance at every depth; at most the greatest.
+    pub highest_gain: Db,
+    /// The same on the dial, rounded down; none under its beginning.
+    pub highest_dial: Option<String>,
+    /// Depth and bottom that set the highest gain; none where the dial ends first.
+    pub limited_by: Option<(Metres, BottomClass)>,
+    /// Least distance between holes for this party, however they are arranged; none where no distance up to 40 m is enough.
+    pub least_spacing: Option<Metres>,
+    /// Greatest party in this shelter.
+    pub most_people: u32,
+}
+
+/// Why an option is not allowed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Refusal {
+    /// Its greatest gain does not show the lure or the bottom at every depth of the band.
+    GainBeyondMax {
+        /// Decibels that are missing.
+        missing: Db,
+    },
+    /// Neighbours show before the lure does.
+    NeighboursShow {
+        /// Decibels from the highest gain to the start gain.
+        missing: Db,
+    },
+    /// Neighbours show at every gain of the dial.
+    NoClearGain {
+        /// Decibels from the highest gain to the start gain.
+        missing: Db,
+    },
+}
+
+/// Two options that may share a shelter, in any mixture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mix {
+    /// Index of the first option.
+    pub first: usize,
+    /// Index of the second.
+    pub second: usize,
+    /// Highest gain of the first in that company.
+    pub first_highest: Db,
+    /// Highest gain of the second.
+    pub second_highest: Db,
+}
+
+/// An option by index, as an answer names it.
+pub type UnitChoice = usize;
+
+/// The single change that helps soonest where no option is allowed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Help {
+    /// Marks are drawn only when several pings confirm them.
+    Confirmation {
+        /// The option.
+        option: UnitChoice,
+        /// The confirmation that is enough.
+        confirmation: Confirmation,
+    },
+    /// Everybody keeps to a lower gain, at which the lure still shows but with less than its margin.
+    LowerGain {
+        /// The option.
+        option: UnitChoice,
+        /// How far under the start gain.
+        by: Db,
+    },
+    /// Fewer people.
+    FewerPeople {
+        /// The option.
+        option: UnitChoice,
+        /// How many fit.
+        people: u32,
+    },
+    /// None of the options reaches the depths of the band even alone.
+    OtherOptions,
+}
