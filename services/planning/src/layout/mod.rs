@@ -8,6 +8,8 @@ use crate::PlanningError;
 use crate::domain::{Floor, HolePlan, Point, Shelter};
 use acoustics::units::Metres;
 use search::Frame;
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Where the centres of holes may lie: the floor less its wall clearance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,33 +37,66 @@ pub enum Area {
 /// The holes of a shelter: as drilled, or laid out for its party. An error when they come closer together than the
 /// least web of ice allows, or when nothing fits.
 pub fn holes(shelter: &Shelter) -> Result<Vec<Point>, PlanningError> {
-    let people = match &shelter.holes {
-        HolePlan::Drilled(holes) => return Ok(holes.clone()),
-        HolePlan::Party(people) => *people,
-    };
-    let clearance = shelter.wall_clearance;
-    let area = Area::of(&shelter.floor, clearance)
-        .ok_or_else(|| PlanningError::NoRoomForHole { shelter: shelter.id.to_string(), clearance })?;
-    let points = disperse(area, people);
-    let needed = shelter.hole_radius * 2.0 + shelter.min_ice_web;
-    match least_spacing(&points) {
-        // The search stops a hair short of the true optimum, which must not refuse a layout that just fits.
-        Some(spacing) if spacing < needed * (1.0 - 1.0e-4) => {
-            Err(PlanningError::HolesTooClose { shelter: shelter.id.to_string(), people, spacing, needed })
-        }
-        _ => Ok(points),
-    }
+    Layouts::default().holes(shelter)
 }
 
 /// `count` points in the area as far apart as the search finds; deterministic. One point lies in the middle.
 #[must_use]
 pub fn disperse(area: Area, count: u32) -> Vec<Point> {
-    let scale = area.size();
-    if count <= 1 || scale == 0.0 {
-        return vec![area.middle(); usize::try_from(count).unwrap_or_default()];
+    Layouts::default().disperse(area, count)
+}
+
+/// Layouts that were found already, by the proportions of their area: floors of one make differ in size at most, and a
+/// search takes far longer than a look-up.
+#[derive(Debug, Default)]
+pub struct Layouts {
+    known: Mutex<HashMap<(Proportions, u32), Arc<Vec<[f64; 2]>>>>,
+}
+
+/// The shape of an area, its size apart.
+type Proportions = (bool, u64, u64);
+
+impl Layouts {
+    /// As [`disperse`], with the same answer, but searched for once only.
+    #[must_use]
+    pub fn disperse(&self, area: Area, count: u32) -> Vec<Point> {
+        let scale = area.size();
+        if count <= 1 || scale == 0.0 {
+            return vec![area.middle(); usize::try_from(count).unwrap_or_default()];
+        }
+        let frame = area.unit(scale);
+        let key = (frame.proportions(), count);
+        let known = self.known.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
+        let points = known.unwrap_or_else(|| {
+            let found = Arc::new(search::spread(frame, count));
+            self.known.lock().unwrap_or_else(PoisonError::into_inner).insert(key, Arc::clone(&found));
+            found
+        });
+        points.iter().map(|point| area.place(*point, scale)).collect()
     }
-    let frame = area.unit(scale);
-    search::spread(frame, count).into_iter().map(|point| area.place(point, scale)).collect()
+
+    /// As [`holes`], with the same answer.
+    ///
+    /// # Errors
+    /// As [`holes`].
+    pub fn holes(&self, shelter: &Shelter) -> Result<Vec<Point>, PlanningError> {
+        let people = match &shelter.holes {
+            HolePlan::Drilled(holes) => return Ok(holes.clone()),
+            HolePlan::Party(people) => *people,
+        };
+        let clearance = shelter.wall_clearance;
+        let area = Area::of(&shelter.floor, clearance)
+            .ok_or_else(|| PlanningError::NoRoomForHole { shelter: shelter.id.to_string(), clearance })?;
+        let points = self.disperse(area, people);
+        let needed = shelter.hole_radius * 2.0 + shelter.min_ice_web;
+        match least_spacing(&points) {
+            // The search stops a hair short of the true optimum, which must not refuse a layout that just fits.
+            Some(spacing) if spacing < needed * (1.0 - 1.0e-4) => {
+                Err(PlanningError::HolesTooClose { shelter: shelter.id.to_string(), people, spacing, needed })
+            }
+            _ => Ok(points),
+        }
+    }
 }
 
 /// Least distance between two of the points; none for fewer than two.

@@ -81,6 +81,14 @@ pub(super) enum Frame {
 }
 
 impl Frame {
+    /// What tells two frames apart.
+    pub(super) fn proportions(self) -> (bool, u64, u64) {
+        match self {
+            Self::Rectangle([x, y]) => (true, x.to_bits(), y.to_bits()),
+            Self::Circle => (false, 0, 0),
+        }
+    }
+
     /// A point of the square of side 1, stretched to the sides of a rectangle.
     fn stretch(self, [x, y]: [f64; 2]) -> [f64; 2] {
         match self {

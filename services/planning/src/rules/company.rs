@@ -15,8 +15,7 @@ use crate::PlanningError;
 use crate::domain::{BottomClass, Confirmation, Fault, FaultReason, Point, Shelter};
 use crate::selection::{Case, Gear, Prepared, shape_of};
 
-/// How far under the strongest arrival a critical level is looked for, and to what step, dB.
-const SPAN: f64 = 160.0;
+/// How finely a gain is found, dB.
 const STEP: f64 = 0.01;
 /// Two spacings nearer than this are one, m.
 const SAME: f64 = 1.0e-6;
@@ -148,38 +147,54 @@ impl<'a> Neighbours<'a> {
         recessed: bool,
     ) -> Option<Found> {
         let mut received = Received::new();
-        let Gear { threshold, tolerated, .. } = *self.gear(option)?;
-        let least = band.least(|sample| {
-            let mut least = f64::INFINITY;
-            for distances in around.iter().filter(|distances| !distances.is_empty()) {
-                self.listen(&mut received, (option, option), sample, distances, recessed)?;
-                least = least.min(threshold - received.critical_level(tolerated)?.get());
-            }
-            least.is_finite().then_some(least)
-        });
+        let least = band.least(|sample| self.least_gain(&mut received, option, sample, around, recessed));
         least.map(|(gain, sample)| Found { gain, depth: Metres::new(sample.depth), bottom: sample.bottom, sample })
     }
 
-    /// The highest gain of `option` at one sample when each neighbour has this option or `other`, whichever is worse.
-    pub(super) fn mixed_gain(
+    /// The same at one sample.
+    pub(super) fn gain_at(&self, option: usize, sample: Sample, hut: &Hut) -> Option<f64> {
+        self.least_gain(&mut Received::new(), option, sample, &hut.around, hut.recessed)
+    }
+
+    fn least_gain(
         &self,
-        (option, other): (usize, usize),
+        received: &mut Received,
+        option: usize,
         sample: Sample,
         around: &[Vec<f64>],
         recessed: bool,
     ) -> Option<f64> {
+        let Gear { threshold, tolerated, .. } = *self.gear(option)?;
+        let mut least = f64::INFINITY;
+        for distances in around.iter().filter(|distances| !distances.is_empty()) {
+            self.listen(received, (option, option), sample, distances, recessed)?;
+            least = least.min(threshold - received.critical_level(tolerated)?.get());
+        }
+        least.is_finite().then_some(least)
+    }
+
+    /// The highest gain of `option` at one sample, from `start` to `most`, when each neighbour has this option or `other`,
+    /// whichever is worse. None where not even `start` is possible.
+    pub(super) fn mixed_gain(
+        &self,
+        (option, other): (usize, usize),
+        sample: Sample,
+        hut: &Hut,
+        (start, most): (f64, f64),
+    ) -> Option<f64> {
         let (own, foreign) = (self.gear(option)?, self.gear(other)?);
         let tolerated = self.tolerated(own, foreign);
         let (mut same, mut mixed) = (Received::new(), Received::new());
-        let mut least = f64::INFINITY;
-        for distances in around.iter().filter(|distances| !distances.is_empty()) {
-            self.listen(&mut same, (option, option), sample, distances, recessed)?;
-            self.listen(&mut mixed, (option, other), sample, distances, recessed)?;
+        let mut least = most;
+        for distances in hut.around.iter().filter(|distances| !distances.is_empty()) {
+            self.listen(&mut same, (option, option), sample, distances, hut.recessed)?;
+            self.listen(&mut mixed, (option, other), sample, distances, hut.recessed)?;
             let share = |received: &Received, neighbour: usize, interval: f64, level: f64| {
                 (received.time_above(neighbour, Level::new(level)).get() / interval).min(1.0)
             };
             // The exact product, each neighbour with the option that is heard longer.
-            let marks = |level: f64| {
+            let fits = |gain: f64| {
+                let level = own.threshold - gain;
                 let none = (0..distances.len()).fold(1.0, |none, neighbour| {
                     let worse = share(&same, neighbour, own.interval, level).max(share(
                         &mixed,
@@ -189,12 +204,16 @@ impl<'a> Neighbours<'a> {
                     ));
                     none * (1.0 - worse)
                 });
-                1.0 - none
+                1.0 - none <= tolerated
             };
-            let top = same.critical_level(0.0)?.get().max(mixed.critical_level(0.0)?.get());
-            least = least.min(own.threshold - critical(top, tolerated, marks));
+            if !fits(start) {
+                return None;
+            }
+            if !fits(least) {
+                least = highest(start, least, fits);
+            }
         }
-        least.is_finite().then_some(least)
+        Some(least)
     }
 
     /// The fraction of one ping that is tolerated where both options are around: confirmation counts only if it helps
@@ -274,17 +293,13 @@ impl<'a> Neighbours<'a> {
     }
 }
 
-/// The lowest level, up to `top`, whose fraction of marks is tolerated, to a hundredth of a decibel.
-fn critical(top: f64, tolerated: f64, marks: impl Fn(f64) -> f64) -> f64 {
-    let (mut low, mut high) = (top - SPAN, top + STEP);
-    if marks(low) <= tolerated {
-        return low;
+/// The highest gain that fits, to a hundredth of a decibel, between one that does and one that does not.
+fn highest(mut good: f64, mut bad: f64, fits: impl Fn(f64) -> bool) -> f64 {
+    while bad - good > STEP {
+        let middle = 0.5 * (good + bad);
+        if fits(middle) { good = middle } else { bad = middle }
     }
-    while high - low > STEP {
-        let middle = 0.5 * (low + high);
-        if marks(middle) <= tolerated { high = middle } else { low = middle }
-    }
-    high
+    good
 }
 
 /// Confirmations that are proposed where a sensor offers none or less.

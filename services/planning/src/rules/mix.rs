@@ -34,7 +34,7 @@ pub(super) fn mixes(
 /// The highest gain of an option in a mixture with another; none where that is under its start gain.
 fn highest(neighbours: &Neighbours<'_>, band: &Band, hut: &Hut, (own, other): (&Rule, &Rule)) -> Option<Db> {
     let pair = (own.option, other.option);
-    let (mixed, _) = band.least(|sample| neighbours.mixed_gain(pair, sample, &hut.around, hut.recessed))?;
-    let least = mixed.min(own.highest_gain.get());
-    (least >= own.start_gain.get()).then_some(Db::new(least))
+    let range = (own.start_gain.get(), own.highest_gain.get());
+    let (mixed, _) = band.least(|sample| neighbours.mixed_gain(pair, sample, hut, range))?;
+    Some(Db::new(mixed))
 }

@@ -24,7 +24,7 @@ use acoustics::units::{Db, Metres};
 use rayon::prelude::*;
 
 use crate::domain::{Fault, FaultReason, HolePlan, Shelter};
-use crate::layout::{self, Area};
+use crate::layout::{self, Area, Layouts};
 use crate::selection::Prepared;
 use crate::{PlanningError, dial::Rounding};
 use company::{Hut, Neighbours};
@@ -44,25 +44,48 @@ const SPACING_RATIO: f64 = 1.15;
 /// Every fault of the input at once, a shelter too small for its holes included.
 pub fn derive(input: &RulesInput) -> Result<RuleBook, PlanningError> {
     let mut faults = input.check();
-    let huts = huts(&input.shelters, &mut faults);
+    let layouts = Layouts::default();
+    let huts = huts(&input.shelters, &layouts, &mut faults);
     if !faults.is_empty() {
         return Err(PlanningError::Faults(faults));
     }
     let ground = Prepared::new(&site::run(input))?;
     let bands = bands(input, &ground);
     let neighbours = Neighbours::new(&ground, input.settings.tolerance)?;
-    let bench = Bench { input, bands: &bands, neighbours: &neighbours };
+    let bench = Bench { input, bands: &bands, neighbours: &neighbours, layouts: &layouts };
     let spacings = bench.spacings(&huts);
-    let sheets = huts.par_iter().enumerate().map(|(index, hut)| bench.sheet(index, hut, &spacings)).collect();
+    // Shelters of one make and party share their rules.
+    let model = |index: usize| (0..=index).find(|other| alike(input, *other, index)).unwrap_or(index);
+    let models: Vec<usize> = (0..huts.len()).map(model).collect();
+    let derived: BTreeMap<usize, Sheet> = huts
+        .par_iter()
+        .enumerate()
+        .filter(|(index, _)| models.get(*index) == Some(index))
+        .map(|(index, hut)| (index, bench.sheet(index, hut, &spacings)))
+        .collect();
+    let sheets = models.iter().enumerate();
+    let sheets = sheets.filter_map(|(shelter, model)| Some(Sheet { shelter, ..derived.get(model)?.clone() })).collect();
     Ok(RuleBook { sheets })
 }
 
+/// Whether two shelters differ in nothing but what they are called.
+fn alike(input: &RulesInput, one: usize, other: usize) -> bool {
+    let (Some(one), Some(other)) = (input.shelters.get(one), input.shelters.get(other)) else { return false };
+    let called = |shelter: &Shelter| Shelter {
+        id: one.id.clone(),
+        display_name: String::new(),
+        notes: String::new(),
+        ..shelter.clone()
+    };
+    called(one) == called(other)
+}
+
 /// The shelters with their holes; every one whose holes do not fit is a fault.
-fn huts(shelters: &[Shelter], faults: &mut Vec<Fault>) -> Vec<Hut> {
+fn huts(shelters: &[Shelter], layouts: &Layouts, faults: &mut Vec<Fault>) -> Vec<Hut> {
     let laid: Vec<Option<Result<Hut, PlanningError>>> = shelters
         .par_iter()
         // A record with faults of its own has been refused already.
-        .map(|shelter| shelter.check().is_empty().then(|| layout::holes(shelter).map(|holes| Hut::new(shelter, holes))))
+        .map(|shelter| shelter.check().is_empty().then(|| layouts.holes(shelter).map(|holes| Hut::new(shelter, holes))))
         .collect();
     let mut huts = Vec::with_capacity(laid.len());
     for (index, hut) in laid.into_iter().enumerate() {
@@ -85,6 +108,7 @@ struct Bench<'a> {
     input: &'a RulesInput,
     bands: &'a [Band],
     neighbours: &'a Neighbours<'a>,
+    layouts: &'a Layouts,
 }
 
 impl Bench<'_> {
@@ -130,7 +154,7 @@ impl Bench<'_> {
     }
 
     fn sheet(&self, shelter: usize, hut: &Hut, spacings: &BTreeMap<SpacingKey, Option<f64>>) -> Sheet {
-        let crowd = Crowd::new(self.input.shelters.get(shelter));
+        let crowd = Crowd::new(self.input.shelters.get(shelter), self.layouts);
         let bands = (0..self.bands.len())
             .filter_map(|band| {
                 let rules: Vec<Rule> = (0..self.input.options.len())
@@ -191,18 +215,24 @@ impl Bench<'_> {
     /// The greatest party that the floor takes and whose units leave each other in peace at their start gain.
     fn most_people(&self, option: usize, band: &Band, hut: &Hut, crowd: &Crowd<'_>) -> u32 {
         let Some(start) = band.start_gain(option) else { return 0 };
+        let highest = |laid: &Hut| self.neighbours.highest_gain(option, band, &laid.around, laid.recessed);
+        // Going up, only the depth that was worst so far is asked; coming down again, the whole band.
+        let Some(mut worst) = crowd.hut(2, hut).and_then(highest).map(|found| found.sample) else { return 1 };
+        if let Some(found) = highest(hut) {
+            worst = found.sample;
+        }
         let mut most = 1;
-        for people in 2..=MOST_PEOPLE {
-            let Some(laid) = crowd.hut(people, hut) else { break };
-            // The whole band is looked at only where its worst depth for this shelter does not refuse already.
-            let fits = self
-                .neighbours
-                .highest_gain(option, band, &laid.around, hut.recessed)
-                .is_none_or(|found| found.gain >= start);
-            if !fits {
-                break;
-            }
-            most = people;
+        while most < MOST_PEOPLE
+            && let Some(laid) = crowd.hut(most + 1, hut)
+            && self.neighbours.gain_at(option, worst, laid).is_none_or(|gain| gain >= start)
+        {
+            most += 1;
+        }
+        while most > 1
+            && let Some(laid) = crowd.hut(most, hut)
+            && highest(laid).is_some_and(|found| found.gain < start)
+        {
+            most -= 1;
         }
         most
     }
@@ -211,12 +241,13 @@ impl Bench<'_> {
 /// One shelter with other numbers of people: each layout is made once, when it is first asked for.
 struct Crowd<'a> {
     shelter: Option<&'a Shelter>,
+    layouts: &'a Layouts,
     huts: Vec<std::sync::OnceLock<Option<Hut>>>,
 }
 
 impl<'a> Crowd<'a> {
-    fn new(shelter: Option<&'a Shelter>) -> Self {
-        Self { shelter, huts: (0..=MOST_PEOPLE).map(|_| std::sync::OnceLock::new()).collect() }
+    fn new(shelter: Option<&'a Shelter>, layouts: &'a Layouts) -> Self {
+        Self { shelter, layouts, huts: (0..=MOST_PEOPLE).map(|_| std::sync::OnceLock::new()).collect() }
     }
 
     /// The shelter laid out for that many; none where the floor does not take them.
@@ -233,7 +264,7 @@ impl<'a> Crowd<'a> {
                 return None;
             }
             let party = Shelter { holes: HolePlan::Party(people), ..shelter.clone() };
-            layout::holes(&party).ok().map(|holes| Hut::new(shelter, holes))
+            self.layouts.holes(&party).ok().map(|holes| Hut::new(shelter, holes))
         })
         .as_ref()
     }
