@@ -122,7 +122,10 @@ impl<'a> Neighbours<'a> {
         self.ground.gear(option)
     }
 
-    fn table(&self, key: TableKey) -> Result<Arc<ScatterTable>, ModelError> {
+    fn table(&self, (listener, talker, shape): TableKey) -> Result<Arc<ScatterTable>, ModelError> {
+        // What one sends and the other hears is the same the other way round, at one frequency.
+        let alike = matches!((self.gear(listener), self.gear(talker)), (Some(a), Some(b)) if a.frequency == b.frequency);
+        let key = if alike { (listener.min(talker), listener.max(talker), shape) } else { (listener, talker, shape) };
         let known = self.tables.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
         if let Some(table) = known {
             return Ok(table);
