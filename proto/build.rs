@@ -4,14 +4,19 @@ use std::{env, error::Error, fs, path::PathBuf};
 
 use prost::Message as _;
 
-const FILES: [&str; 8] = [
+const FILES: [&str; 13] = [
     "lakebeam/v1/common.proto",
     "lakebeam/v1/sensor.proto",
     "lakebeam/v1/spot.proto",
     "lakebeam/v1/shelter.proto",
     "lakebeam/v1/target.proto",
+    "lakebeam/v1/unit.proto",
+    "lakebeam/v1/booking.proto",
+    "lakebeam/v1/survey.proto",
     "lakebeam/v1/catalog_service.proto",
     "lakebeam/v1/selection_service.proto",
+    "lakebeam/v1/rules_service.proto",
+    "lakebeam/v1/fleet_service.proto",
     "lakebeam/v1/report_service.proto",
 ];
 

@@ -4,6 +4,7 @@
 //! file is this crate's own view. It must never contain protocol types, physics or scoring, and it reads no clock: every
 //! write is told who writes and when.
 
+mod document;
 mod error;
 pub mod exchange;
 pub mod filter;
@@ -15,6 +16,7 @@ mod run;
 mod store;
 mod view;
 
+pub use document::Document;
 pub use error::StoreError;
 pub use import::{Commit, Existing, ImportMode, ImportOutcome, Skip};
 pub use report::{NewReport, StoredReport};

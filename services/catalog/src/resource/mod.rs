@@ -1,9 +1,12 @@
 //! Records of the catalogue, one module a resource, and what can be done with any of them.
 
+mod booking;
 mod sensor;
 mod shelter;
 mod spot;
+mod survey;
 mod target;
+mod unit;
 
 use jiff::Timestamp;
 use planning::domain::{Fault, Id};

@@ -29,20 +29,26 @@ macro_rules! names {
     };
 }
 
+mod booking;
 mod fact;
 mod finding;
 mod run;
 mod sensor;
 mod shelter;
 mod spot;
+mod survey;
 mod target;
+mod unit;
 
+pub(crate) use booking::BookingView;
 pub(crate) use finding::{AssumptionsView, DetailView};
 pub(crate) use run::RunInputView;
 pub(crate) use sensor::SensorView;
 pub(crate) use shelter::ShelterView;
 pub(crate) use spot::SpotView;
+pub(crate) use survey::SurveyView;
 pub(crate) use target::TargetView;
+pub(crate) use unit::{UnitCheckView, UnitView};
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -57,4 +63,9 @@ pub(crate) fn encode(view: &impl Serialize) -> Result<String, StoreError> {
 /// Reads a view.
 pub(crate) fn decode<V: DeserializeOwned>(body: &str) -> Result<V, StoreError> {
     serde_json::from_str(body).map_err(|error| StoreError::BadRecord(error.to_string()))
+}
+
+/// Reads a stored day. It was written by us, so a bad one is a damaged record, told like a bad id.
+fn day(text: &str) -> Result<jiff::civil::Date, planning::domain::BadId> {
+    text.parse().map_err(|_| planning::domain::BadId { given: text.chars().take(80).collect() })
 }

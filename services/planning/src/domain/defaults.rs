@@ -52,3 +52,7 @@ pub fn lure_height(depth: Metres) -> Metres {
 pub const WALL_CLEARANCE: Metres = Metres::new(0.3);
 /// Least ice between the rims of two holes.
 pub const MIN_ICE_WEB: Metres = Metres::new(0.5);
+/// Least score that will do for a booking: enough to fish with.
+pub const MIN_SCORE: f64 = 0.3;
+/// Least headroom that will do for a booking: neighbours do not show before the lure does.
+pub const MIN_HEADROOM: Db = Db::new(0.0);

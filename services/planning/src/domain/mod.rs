@@ -3,6 +3,7 @@
 //! Plain data with quantities as newtypes. These types are not `Serialize`: each edge (proto, SQL, CSV, templates)
 //! has a view of its own. `check` on each type collects every fault of one record, not the first.
 
+pub mod booking;
 pub(crate) mod check;
 pub mod defaults;
 pub mod fault;
@@ -10,9 +11,12 @@ pub mod selection;
 pub mod sensor;
 pub mod shelter;
 pub mod spot;
+pub mod survey;
 pub mod target;
+pub mod unit;
 
-pub use check::{MAX_DRAWS, MAX_NAME_CHARS, MAX_NOTES_CHARS};
+pub use booking::Booking;
+pub use check::{MAX_DRAWS, MAX_NAME_CHARS, MAX_NOTES_CHARS, duplicate_serials};
 pub use fault::{Fault, FaultReason};
 pub use sensor::{
     BeamOption, Confirmation, DialPoint, DialScale, Fact, GainDial, Money, PatternKind, PatternPoint, Provenance,
@@ -20,7 +24,9 @@ pub use sensor::{
 };
 pub use shelter::{Floor, HolePlan, Point, Shelter};
 pub use spot::{BottomClass, Canopy, CanopyDensity, FishLayer, Position, Relief, ReliefKind, Spot};
+pub use survey::{BeamSurvey, SurveyOutcome, SurveyReading};
 pub use target::{FishClass, SphereMaterial, Target, TargetKind, TargetShape};
+pub use unit::{Unit, UnitCheck, UnitState};
 
 /// The last segment of a resource name: lower-case letters, digits and hyphens, 1 to 63 characters, a letter first (AIP-122).
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]

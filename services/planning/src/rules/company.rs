@@ -124,7 +124,8 @@ impl<'a> Neighbours<'a> {
 
     fn table(&self, (listener, talker, shape): TableKey) -> Result<Arc<ScatterTable>, ModelError> {
         // What one sends and the other hears is the same the other way round, at one frequency.
-        let alike = matches!((self.gear(listener), self.gear(talker)), (Some(a), Some(b)) if a.frequency == b.frequency);
+        let alike =
+            matches!((self.gear(listener), self.gear(talker)), (Some(a), Some(b)) if a.frequency == b.frequency);
         let key = if alike { (listener.min(talker), listener.max(talker), shape) } else { (listener, talker, shape) };
         let known = self.tables.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
         if let Some(table) = known {

@@ -5,6 +5,7 @@
 //! take the default of the public API. Written are commas and decimal points, and what is written reads back to the
 //! same records.
 
+pub(crate) mod booking;
 mod column;
 pub(crate) mod notation;
 pub(crate) mod option;
@@ -13,8 +14,10 @@ mod row;
 mod sensor;
 mod shelter;
 pub(crate) mod spot;
+mod survey;
 mod table;
 pub(crate) mod target;
+pub(crate) mod unit;
 
 use std::collections::{BTreeMap, HashMap};
 

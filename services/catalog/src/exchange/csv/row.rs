@@ -97,6 +97,51 @@ impl Row {
         Id::parse(STAND_IN).ok()
     }
 
+    /// The id of another record, with or without its collection.
+    pub(crate) fn reference(&mut self, column: &str, collection: &str) -> Option<Id> {
+        let text = self.text(column).trim().to_owned();
+        let id = text.strip_prefix(collection).and_then(|rest| rest.strip_prefix('/')).unwrap_or(&text);
+        match Id::parse(id) {
+            Ok(id) => return Some(id),
+            Err(_) if id.is_empty() => self.missing(column),
+            Err(error) => self.refuse(column, error.to_string()),
+        }
+        None
+    }
+
+    /// A required day.
+    pub(crate) fn day(&mut self, column: &str) -> Option<jiff::civil::Date> {
+        let text = self.text(column).trim().to_owned();
+        if text.is_empty() {
+            self.missing(column);
+            return None;
+        }
+        let day = text.parse().ok();
+        if day.is_none() {
+            self.refuse(
+                column,
+                format!("'{}' is no day; accepted: year, month and day such as 2027-01-15", cut(&text)),
+            );
+        }
+        day
+    }
+
+    /// What several rows share stands on the first; a later row that says otherwise is a slip.
+    pub(crate) fn same_in(&self, later: &mut Self, columns: &[&str], what: &str) {
+        for column in columns {
+            let (one, other) = (self.text(column).to_owned(), later.text(column).to_owned());
+            if !other.is_empty() && other != one {
+                let message = format!(
+                    "'{}' differs from '{}' on line {}; accepted: the same for every row of a {what}, or empty; correct one",
+                    cut(&other),
+                    cut(&one),
+                    self.line()
+                );
+                later.refuse(column, message);
+            }
+        }
+    }
+
     /// The number in a cell, in the canonical unit; none for an empty one.
     pub(crate) fn number(&mut self, column: &str) -> Option<f64> {
         let text = self.text(column);

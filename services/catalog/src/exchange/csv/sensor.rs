@@ -9,7 +9,7 @@ use super::column::Column;
 use super::form::Form;
 use super::provenance::Marks;
 use super::row::Row;
-use super::table::{Table, cut};
+use super::table::Table;
 use super::{Cells, column_of, notation, option};
 use crate::exchange::Parsed;
 use crate::exchange::scale::Scale;
@@ -149,7 +149,8 @@ fn read_sensor(rows: &mut [Row]) -> Option<Sensor> {
     let options = rows.iter_mut().zip(&marks).filter_map(|(row, marks)| option::read(row, marks)).collect();
     let (first, later) = rows.split_first_mut()?;
     for row in later.iter_mut() {
-        refuse_what_differs(first, row);
+        // A sensor has one price, one dial and so on.
+        first.same_in(row, &SHARED, "sensor");
     }
     let mut shared = Marks::default();
     for marks in &marks {
@@ -175,22 +176,6 @@ fn read_sensor(rows: &mut [Row]) -> Option<Sensor> {
     };
     judge(rows, sensor.check());
     Some(sensor)
-}
-
-/// A sensor has one price, one dial and so on: a later row that says otherwise is a slip.
-fn refuse_what_differs(first: &Row, row: &mut Row) {
-    for column in SHARED {
-        let (one, other) = (first.text(column).to_owned(), row.text(column).to_owned());
-        if !other.is_empty() && other != one {
-            let message = format!(
-                "'{}' differs from '{}' on line {}; accepted: the same for every row of a sensor, or empty; correct one",
-                cut(&other),
-                cut(&one),
-                first.line()
-            );
-            row.refuse(column, message);
-        }
-    }
 }
 
 /// Hands each fault to the row that it belongs to.

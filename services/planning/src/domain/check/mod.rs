@@ -1,15 +1,19 @@
 //! `check` on every record: each fault with the path of the field in the public API, what was given, what is accepted
 //! and what to do. All faults of a record come back at once.
 
+mod booking;
 mod run;
 mod sensor;
 mod shelter;
 mod spot;
+mod survey;
 mod target;
+mod unit;
 
 use super::{Fault, FaultReason};
 
 pub use run::MAX_DRAWS;
+pub use unit::duplicate_serials;
 
 /// Longest name for people, in characters.
 pub const MAX_NAME_CHARS: usize = 120;

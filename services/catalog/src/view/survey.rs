@@ -1,0 +1,88 @@
+//! A beam survey as JSON in SI units.
+
+use acoustics::units::{Celsius, Db, Metres};
+use planning::domain::{BadId, BeamSurvey, Id, SurveyOutcome, SurveyReading};
+use serde::{Deserialize, Serialize};
+
+use super::day;
+
+#[derive(Debug, Serialize, Deserialize)]
+pub(crate) struct SurveyView {
+    id: String,
+    display_name: String,
+    notes: String,
+    sensor: String,
+    option: String,
+    target: String,
+    day: String,
+    bottom_temperature_c: f64,
+    readings: Vec<ReadingView>,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+struct ReadingView {
+    offset_m: f64,
+    depth_m: f64,
+    #[serde(flatten)]
+    outcome: OutcomeView,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum OutcomeView {
+    SeenDb(f64),
+    NotSeenDb(f64),
+    LeastGainDb(f64),
+}
+
+impl From<&BeamSurvey> for SurveyView {
+    fn from(s: &BeamSurvey) -> Self {
+        let reading = |r: &SurveyReading| ReadingView {
+            offset_m: r.offset.get(),
+            depth_m: r.depth.get(),
+            outcome: match r.outcome {
+                SurveyOutcome::Seen(gain) => OutcomeView::SeenDb(gain.get()),
+                SurveyOutcome::NotSeen(gain) => OutcomeView::NotSeenDb(gain.get()),
+                SurveyOutcome::LeastGain(gain) => OutcomeView::LeastGainDb(gain.get()),
+            },
+        };
+        Self {
+            id: s.id.to_string(),
+            display_name: s.display_name.clone(),
+            notes: s.notes.clone(),
+            sensor: s.sensor.to_string(),
+            option: s.option.to_string(),
+            target: s.target.to_string(),
+            day: s.day.to_string(),
+            bottom_temperature_c: s.bottom_temperature.get(),
+            readings: s.readings.iter().map(reading).collect(),
+        }
+    }
+}
+
+impl TryFrom<SurveyView> for BeamSurvey {
+    type Error = BadId;
+
+    fn try_from(v: SurveyView) -> Result<Self, BadId> {
+        let reading = |r: ReadingView| SurveyReading {
+            offset: Metres::new(r.offset_m),
+            depth: Metres::new(r.depth_m),
+            outcome: match r.outcome {
+                OutcomeView::SeenDb(gain) => SurveyOutcome::Seen(Db::new(gain)),
+                OutcomeView::NotSeenDb(gain) => SurveyOutcome::NotSeen(Db::new(gain)),
+                OutcomeView::LeastGainDb(gain) => SurveyOutcome::LeastGain(Db::new(gain)),
+            },
+        };
+        Ok(Self {
+            id: Id::parse(&v.id)?,
+            display_name: v.display_name,
+            notes: v.notes,
+            sensor: Id::parse(&v.sensor)?,
+            option: Id::parse(&v.option)?,
+            target: Id::parse(&v.target)?,
+            day: day(&v.day)?,
+            bottom_temperature: Celsius::new(v.bottom_temperature_c),
+            readings: v.readings.into_iter().map(reading).collect(),
+        })
+    }
+}
