@@ -474,7 +474,9 @@ impl From<PlanningError> for Error {
             PlanningError::NoRoomForHole { .. } | PlanningError::HolesTooClose { .. } => {
                 Self::ShelterTooSmall { message: error.to_string() }
             }
-            PlanningError::DialPosition { .. } | PlanningError::UnknownIndex { .. } => Self::internal(error),
+            PlanningError::DialPosition { .. } | PlanningError::UnknownIndex { .. } | PlanningError::NotWanted => {
+                Self::internal(error)
+            }
         }
     }
 }

@@ -7,6 +7,8 @@
 mod catalog_service;
 mod context;
 mod convert;
+mod crud;
+mod documents;
 mod error;
 mod json;
 mod json_lines;
@@ -18,7 +20,9 @@ mod reflect;
 mod render;
 mod report_service;
 mod request;
+mod resolve;
 mod resource;
+mod rules_service;
 mod selection_service;
 mod services;
 

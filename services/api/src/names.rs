@@ -9,6 +9,11 @@ pub(crate) fn parse(field: &str, collection: &'static str, name: &str) -> Result
     Id::parse(id).map_err(|_| form())
 }
 
+/// Writes `{collection}/{id}`.
+pub(crate) fn of(collection: &str, id: &Id) -> String {
+    format!("{collection}/{id}")
+}
+
 /// Reads an id that a caller chose for a new resource.
 pub(crate) fn parse_id(field: &str, id: &str) -> Result<Id, Fault> {
     Id::parse(id).map_err(|error| Fault::new(field, FaultReason::BadForm, format!("{field}: {error}")))

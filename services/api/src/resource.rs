@@ -1,13 +1,13 @@
-//! What the four resources of the catalogue have in common at this edge.
+//! What the resources of the catalogue and of the fleet have in common at this edge.
 
 use catalog::Stored;
 use catalog::exchange::csv::CsvRecord;
 use jiff::Timestamp;
-use planning::domain::{Fault, Id, Sensor, Shelter, Spot, Target};
+use planning::domain::{BeamSurvey, Booking, Fault, Id, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use prost::{Message, Name};
 use proto::v1;
 
-use crate::convert::{sensor, shelter, spot, target};
+use crate::convert::{beam_survey, booking, sensor, shelter, spot, target, unit, unit_check};
 
 /// A record of the catalogue as the protocol has it: its message, and the way between message and domain.
 pub(crate) trait Record: catalog::Resource + CsvRecord {
@@ -86,6 +86,10 @@ resource!(Sensor, sensor);
 resource!(Spot, spot);
 resource!(Shelter, shelter);
 resource!(Target, target);
+resource!(Unit, unit);
+resource!(Booking, booking);
+resource!(UnitCheck, unit_check);
+resource!(BeamSurvey, beam_survey);
 
 #[cfg(test)]
 mod tests {

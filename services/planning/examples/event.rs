@@ -39,7 +39,7 @@ fn main() -> ExitCode {
         lure: common::target("lure", TargetKind::Lure, -50.0),
         settings: RulesSettings::default(),
     };
-    match derive(&input) {
+    match derive(&input, &|| true) {
         Ok(book) => {
             let rules = book.sheets.iter().flat_map(|sheet| &sheet.bands).flat_map(|band| &band.rules);
             let (allowed, all) =

@@ -43,6 +43,9 @@ pub enum PlanningError {
         /// The accepted form.
         accepted: &'static str,
     },
+    /// Nobody waits for the result any more, so the work was given up.
+    #[error("the work was given up because nobody waits for it any more")]
+    NotWanted,
     /// A spot or an option that the run does not have.
     #[error("{what} {given} is asked for; accepted: 0 to {last}; use an index of the run")]
     UnknownIndex {

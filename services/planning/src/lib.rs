@@ -12,6 +12,7 @@ pub mod picture;
 pub mod rules;
 pub mod selection;
 pub mod uncertainty;
+pub mod units;
 pub mod wording;
 
 pub use error::PlanningError;

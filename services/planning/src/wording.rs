@@ -3,6 +3,7 @@
 
 use crate::domain::check::plain;
 use crate::domain::selection::{Failure, Notice};
+use crate::domain::{BeamOption, PatternKind};
 
 /// The figures of a reason, each named with its unit.
 pub type Figures = Vec<(&'static str, f64)>;
@@ -131,6 +132,28 @@ fn tenths(value: f64) -> String {
 
 fn hundredths(value: f64) -> String {
     plain(libm::round(value * 100.0) / 100.0)
+}
+
+/// What sets an option apart: `200 kHz, 12°`.
+#[must_use]
+pub fn beam_name(option: &BeamOption) -> String {
+    let khz = number(option.frequency.value.to_khz(), 0);
+    match (&option.pattern, option.pattern.quoted()) {
+        (PatternKind::Rectangular { along, across }, _) => {
+            let (a, b) = (along.value.full.to_degrees(), across.value.full.to_degrees());
+            format!("{khz} kHz, {} × {}°", number(a, 1), number(b, 1))
+        }
+        (_, Some(width)) => format!("{khz} kHz, {}°", number(width.to_degrees(), 1)),
+        (_, None) => format!("{khz} kHz, measured beam"),
+    }
+}
+
+/// A number with at most that many decimals, without trailing zeros, with a proper minus sign.
+#[must_use]
+pub fn number(value: f64, decimals: u8) -> String {
+    let text = format!("{value:.*}", usize::from(decimals));
+    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { text.as_str() };
+    if text == "-0" { "0".to_owned() } else { text.replace('-', "−") }
 }
 
 #[cfg(test)]

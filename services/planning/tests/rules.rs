@@ -11,7 +11,11 @@ use acoustics::water::WaterColumn;
 use planning::PlanningError;
 use planning::domain::selection::OptionRef;
 use planning::domain::{BottomClass, Confirmation, FaultReason, HolePlan, Sensor, Shelter, TargetKind};
-use planning::rules::{DepthBand, Help, Refusal, Rule, RulesInput, RulesSettings, derive};
+use planning::rules::{DepthBand, Help, Refusal, Rule, RuleBook, RulesInput, RulesSettings, derive};
+
+fn derive_all(input: &RulesInput) -> Result<RuleBook, PlanningError> {
+    derive(input, &|| true)
+}
 
 fn band(shallow: f64, deep: f64) -> DepthBand {
     DepthBand { shallow: Metres::new(shallow), deep: Metres::new(deep) }
@@ -98,7 +102,7 @@ fn the_highest_gain_is_inside_tolerance_and_one_step_past_it_is_outside() {
         [(12.0, 3, band(3.0, 6.0)), (19.0, 5, band(2.0, 4.0)), (9.0, 2, band(6.0, 12.0)), (30.0, 4, band(4.0, 5.0))]
     {
         let shelter = common::shelter(4.0, 3.0, people);
-        let book = derive(&input(vec![shelter], vec![common::piston("a", degrees)], vec![depth_band])).unwrap();
+        let book = derive_all(&input(vec![shelter], vec![common::piston("a", degrees)], vec![depth_band])).unwrap();
         let sheet = &book.sheets[0];
         let rule = &sheet.bands[0].rules[0];
         let around = spread(&sheet.holes);
@@ -119,7 +123,8 @@ fn the_highest_gain_is_inside_tolerance_and_one_step_past_it_is_outside() {
 fn the_least_spacing_is_enough_in_the_densest_arrangement_and_less_is_not() {
     let depth_band = band(3.0, 5.0);
     let book =
-        derive(&input(vec![common::shelter(5.0, 4.0, 4)], vec![common::piston("a", 19.0)], vec![depth_band])).unwrap();
+        derive_all(&input(vec![common::shelter(5.0, 4.0, 4)], vec![common::piston("a", 19.0)], vec![depth_band]))
+            .unwrap();
     let rule = &book.sheets[0].bands[0].rules[0];
     let spacing = rule.least_spacing.unwrap().get();
     let start = rule.start_gain.get();
@@ -133,8 +138,8 @@ fn the_least_spacing_is_enough_in_the_densest_arrangement_and_less_is_not() {
 fn one_more_than_the_greatest_party_is_too_many() {
     let depth_band = band(3.0, 5.0);
     let of = |people| input(vec![common::shelter(4.0, 4.0, people)], vec![common::piston("a", 12.0)], vec![depth_band]);
-    let most = derive(&of(2)).unwrap().sheets[0].bands[0].rules[0].most_people;
-    let allowed = |people| match derive(&of(people)) {
+    let most = derive_all(&of(2)).unwrap().sheets[0].bands[0].rules[0].most_people;
+    let allowed = |people| match derive_all(&of(people)) {
         Ok(book) => book.sheets[0].bands[0].rules[0].refusal.is_none(),
         Err(PlanningError::Faults(faults)) => {
             assert!(faults[0].message.contains("holes"), "{faults:?}");
@@ -152,7 +157,7 @@ fn what_may_be_mixed_is_symmetric_and_never_worse_than_tolerance() {
     let mut low = common::piston("low", 12.0);
     low.options[0].frequency.value = Hertz::from_khz(80.0);
     let sensors = vec![common::piston("a", 9.0), common::piston("b", 12.0), low];
-    let book = derive(&input(vec![common::shelter(5.0, 4.0, 2)], sensors, vec![band(4.0, 8.0)])).unwrap();
+    let book = derive_all(&input(vec![common::shelter(5.0, 4.0, 2)], sensors, vec![band(4.0, 8.0)])).unwrap();
     let rules = &book.sheets[0].bands[0].rules;
     assert!(rules.iter().all(|rule| rule.refusal.is_none()), "{rules:?}");
     let mixes = &book.sheets[0].bands[0].mixes;
@@ -173,7 +178,7 @@ fn every_fault_of_an_event_is_named_at_once() {
         vec![common::piston("a", 12.0)],
         vec![band(3.0, 5.0)],
     );
-    let faults = |input: &RulesInput| match derive(input) {
+    let faults = |input: &RulesInput| match derive(input, &|| true) {
         Err(PlanningError::Faults(faults)) => faults.into_iter().map(|f| (f.field, f.reason)).collect::<Vec<_>>(),
         other => panic!("{other:?}"),
     };
@@ -185,7 +190,9 @@ fn every_fault_of_an_event_is_named_at_once() {
     wrong.bottoms.clear();
     wrong.settings.tolerance = 0.9;
     let named = faults(&wrong);
-    for field in ["bottoms", "bands[0].deep_m", "bands[1].shallow_m", "bands[1].deep_m", "foreign_mark_tolerance"] {
+    for field in
+        ["bottom_classes", "bands[0].deep_m", "bands[1].shallow_m", "bands[1].deep_m", "foreign_mark_tolerance"]
+    {
         assert!(named.iter().any(|(known, _)| known == field), "{field}: {named:?}");
     }
     assert!(named.contains(&("bands[0].deep_m".to_owned(), FaultReason::Contradiction)));
@@ -197,7 +204,7 @@ fn where_nothing_fits_the_least_change_is_named_and_helps() {
     let crowded =
         |sensor: Sensor, people| input(vec![common::shelter(3.0, 2.4, people)], vec![sensor], vec![depth_band]);
     let base = crowded(common::piston("a", 30.0), 4);
-    let rules = derive(&base).unwrap();
+    let rules = derive(&base, &|| true).unwrap();
     let BandRules { rules: row, help } = first(&rules);
     assert!(matches!(row[0].refusal, Some(Refusal::NeighboursShow { .. } | Refusal::NoClearGain { .. })), "{row:?}");
     match help.unwrap() {
@@ -205,13 +212,13 @@ fn where_nothing_fits_the_least_change_is_named_and_helps() {
             let mut sensor = common::piston("a", 30.0);
             sensor.confirmation = confirmation;
             sensor.ping_jitter.value = 0.05;
-            assert!(first(&derive(&crowded(sensor, 4)).unwrap()).rules[0].refusal.is_none());
+            assert!(first(&derive_all(&crowded(sensor, 4)).unwrap()).rules[0].refusal.is_none());
         }
         Help::LowerGain { by, .. } => assert!(by.get() <= 3.0),
         Help::FewerPeople { people, .. } => {
             let mut fewer = base.clone();
             fewer.shelters[0].holes = HolePlan::Party(people);
-            assert!(first(&derive(&fewer).unwrap()).rules[0].refusal.is_none());
+            assert!(first(&derive_all(&fewer).unwrap()).rules[0].refusal.is_none());
         }
         Help::OtherOptions => panic!("the option reaches the bottom alone"),
     }
@@ -220,7 +227,7 @@ fn where_nothing_fits_the_least_change_is_named_and_helps() {
     deep.dial.points[1].gain = Db::new(2.0);
     deep.dial.points[2].gain = Db::new(5.0);
     let hopeless = input(vec![common::shelter(3.0, 2.4, 2)], vec![deep], vec![band(30.0, 40.0)]);
-    assert_eq!(first(&derive(&hopeless).unwrap()).help, Some(Help::OtherOptions));
+    assert_eq!(first(&derive(&hopeless, &|| true).unwrap()).help, Some(Help::OtherOptions));
 }
 
 struct BandRules {
@@ -228,7 +235,7 @@ struct BandRules {
     help: Option<Help>,
 }
 
-fn first(book: &planning::rules::RuleBook) -> BandRules {
+fn first(book: &RuleBook) -> BandRules {
     let band = &book.sheets[0].bands[0];
     BandRules { rules: band.rules.clone(), help: band.help }
 }
@@ -240,7 +247,7 @@ fn confirmation_in_a_sensor_lets_the_gain_up() {
         let mut sensor = common::piston("a", 19.0);
         sensor.confirmation = confirmation;
         sensor.ping_jitter.value = jitter;
-        let book = derive(&input(vec![common::shelter(4.0, 3.0, 4)], vec![sensor], vec![depth_band])).unwrap();
+        let book = derive_all(&input(vec![common::shelter(4.0, 3.0, 4)], vec![sensor], vec![depth_band])).unwrap();
         book.sheets[0].bands[0].rules[0].highest_gain
     };
     let single = of(Confirmation { marks: 1, pings: 1 }, 0.05);

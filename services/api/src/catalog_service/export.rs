@@ -6,7 +6,7 @@ use catalog::exchange::csv;
 use catalog::filter::Filter;
 use catalog::{ListQuery, Page, Stored};
 use futures::{StreamExt as _, TryStreamExt as _, stream};
-use planning::domain::{FaultReason, Id, Sensor, Shelter, Spot, Target};
+use planning::domain::{BeamSurvey, Booking, FaultReason, Id, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use proto::v1;
 use tonic::Status;
 use tonic::codegen::BoxStream;
@@ -43,6 +43,10 @@ pub(super) fn export(
         Kind::Spots => file::<Spot>(shared, format, &request.filter),
         Kind::Shelters => file::<Shelter>(shared, format, &request.filter),
         Kind::Targets => file::<Target>(shared, format, &request.filter),
+        Kind::Units => file::<Unit>(shared, format, &request.filter),
+        Kind::Bookings => file::<Booking>(shared, format, &request.filter),
+        Kind::UnitChecks => file::<UnitCheck>(shared, format, &request.filter),
+        Kind::BeamSurveys => file::<BeamSurvey>(shared, format, &request.filter),
     }
 }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use catalog::exchange::{Parsed, RowFault, csv};
 use catalog::{Commit, Existing, ImportMode, ImportOutcome, Skip};
-use planning::domain::{Fault, FaultReason, Sensor, Shelter, Spot, Target};
+use planning::domain::{BeamSurvey, Booking, Fault, FaultReason, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use proto::v1;
 use proto::v1::import_records_request::Part;
 use tonic::{Request, Streaming};
@@ -37,6 +37,10 @@ pub(super) async fn import(
         Kind::Spots => store::<Spot>(shared, file, caller).await,
         Kind::Shelters => store::<Shelter>(shared, file, caller).await,
         Kind::Targets => store::<Target>(shared, file, caller).await,
+        Kind::Units => store::<Unit>(shared, file, caller).await,
+        Kind::Bookings => store::<Booking>(shared, file, caller).await,
+        Kind::UnitChecks => store::<UnitCheck>(shared, file, caller).await,
+        Kind::BeamSurveys => store::<BeamSurvey>(shared, file, caller).await,
     }
 }
 
@@ -59,6 +63,10 @@ pub(super) enum Kind {
     Spots,
     Shelters,
     Targets,
+    Units,
+    Bookings,
+    UnitChecks,
+    BeamSurveys,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -144,6 +152,10 @@ pub(super) fn kind(reading: &mut Reading, field: &str, number: i32) -> Option<Ki
         v1::RecordKind::RecordSpots => Some(Kind::Spots),
         v1::RecordKind::RecordShelters => Some(Kind::Shelters),
         v1::RecordKind::RecordTargets => Some(Kind::Targets),
+        v1::RecordKind::RecordUnits => Some(Kind::Units),
+        v1::RecordKind::RecordBookings => Some(Kind::Bookings),
+        v1::RecordKind::RecordUnitChecks => Some(Kind::UnitChecks),
+        v1::RecordKind::RecordBeamSurveys => Some(Kind::BeamSurveys),
     };
     reading.choice(field, number, read, v1::RecordKind::as_str_name)
 }

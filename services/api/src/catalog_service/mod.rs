@@ -1,6 +1,5 @@
 //! CatalogService: sensors, spots, shelters and targets; import and export.
 
-mod crud;
 mod export;
 mod import;
 
@@ -13,9 +12,9 @@ use tonic::codegen::BoxStream;
 use tonic::{Request, Response, Status, Streaming};
 
 use crate::context::Shared;
+use crate::crud::{self, CreateRequest, ListRequest, Listed, UpdateRequest};
 use crate::reflect::Depth;
 use crate::request::{Incoming, parts, whole};
-use crud::{CreateRequest, ListRequest, Listed, UpdateRequest};
 
 /// The handlers of CatalogService.
 pub struct CatalogHandlers {

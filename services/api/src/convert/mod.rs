@@ -2,23 +2,29 @@
 //!
 //! Nothing is lost on the way: what a caller gives comes back the same, with the defaults of left-out fields filled in.
 
+pub(crate) mod beam_survey;
+pub(crate) mod booking;
 pub(crate) mod fact;
 pub(crate) mod finding;
 
 pub(crate) mod option;
 
 pub(crate) mod report;
+pub(crate) mod rules;
 pub(crate) mod run;
 pub(crate) mod scale;
 pub(crate) mod sensor;
 pub(crate) mod shelter;
 pub(crate) mod spot;
 pub(crate) mod target;
+pub(crate) mod unit;
+pub(crate) mod unit_check;
 
 #[cfg(test)]
 mod properties;
 
-use planning::domain::{Fault, FaultReason};
+use jiff::civil::Date;
+use planning::domain::{Fault, FaultReason, Id};
 
 /// Collects the faults of a message's form while it is read; figures out of range are found by the record's own check.
 #[derive(Debug, Default)]
@@ -35,6 +41,33 @@ impl Reading {
     /// Takes over a fault that was found elsewhere.
     pub(crate) fn add(&mut self, fault: Fault) {
         self.faults.push(fault);
+    }
+
+    /// Reads the name of another record; where it is refused, `stand_in` stands for it.
+    pub(crate) fn name(&mut self, field: &str, collection: &'static str, name: &str, stand_in: &Id) -> Id {
+        crate::names::parse(field, collection, name).unwrap_or_else(|fault| {
+            self.add(fault);
+            stand_in.clone()
+        })
+    }
+
+    /// Reads an id; where it is refused, `stand_in` stands for it.
+    pub(crate) fn id(&mut self, field: &str, id: &str, stand_in: &Id) -> Id {
+        crate::names::parse_id(field, id).unwrap_or_else(|fault| {
+            self.add(fault);
+            stand_in.clone()
+        })
+    }
+
+    /// Reads a day; where it is refused, some day stands for it.
+    pub(crate) fn day(&mut self, field: &str, text: &str) -> Date {
+        text.parse().unwrap_or_else(|_| {
+            let given: String = text.chars().take(40).collect();
+            let reason = if given.is_empty() { FaultReason::Missing } else { FaultReason::BadForm };
+            let message = format!("{field} is '{given}'; accepted: year, month and day such as 2027-01-15; correct it");
+            self.refuse(field, reason, message);
+            Date::default()
+        })
     }
 
     /// Refuses a field that is left out.

@@ -45,21 +45,35 @@ pub(crate) fn spec(message: &v1::RunSpec) -> Result<Spec, Vec<Fault>> {
 
 fn settings(reading: &mut Reading, message: &v1::RunSpec) -> Settings {
     let default = Settings::default();
-    let read = |goal| match goal {
-        v1::Goal::Unspecified => None,
-        v1::Goal::Search => Some(Goal::Search),
-        v1::Goal::WatchLure => Some(Goal::WatchLure),
-        v1::Goal::School => Some(Goal::School),
-        v1::Goal::WeedEdge => Some(Goal::WeedEdge),
-    };
     Settings {
-        goal: reading.choice("goal", message.goal, read, v1::Goal::as_str_name).unwrap_or(default.goal),
+        goal: reading.choice("goal", message.goal, goal, v1::Goal::as_str_name).unwrap_or(default.goal),
         foreign_mark_tolerance: message.foreign_mark_tolerance.unwrap_or(default.foreign_mark_tolerance),
         lure_margin: message.lure_margin_db.map_or(default.lure_margin, Db::new),
         strong_mark: message.strong_mark_db.map_or(default.strong_mark, Db::new),
         lure_offset: message.lure_offset_m.map(Metres::new),
         draws: message.draws,
         seed: message.seed,
+    }
+}
+
+/// Reads a goal.
+pub(crate) fn goal(goal: v1::Goal) -> Option<Goal> {
+    match goal {
+        v1::Goal::Unspecified => None,
+        v1::Goal::Search => Some(Goal::Search),
+        v1::Goal::WatchLure => Some(Goal::WatchLure),
+        v1::Goal::School => Some(Goal::School),
+        v1::Goal::WeedEdge => Some(Goal::WeedEdge),
+    }
+}
+
+/// Writes a goal.
+pub(crate) const fn goal_to(goal: Goal) -> v1::Goal {
+    match goal {
+        Goal::Search => v1::Goal::Search,
+        Goal::WatchLure => v1::Goal::WatchLure,
+        Goal::School => v1::Goal::School,
+        Goal::WeedEdge => v1::Goal::WeedEdge,
     }
 }
 

@@ -103,7 +103,7 @@ fn read_canopy(reading: &mut Reading, canopy: v1::Canopy) -> Canopy {
     }
 }
 
-fn bottom(class: v1::BottomClass) -> Option<BottomClass> {
+pub(crate) fn bottom(class: v1::BottomClass) -> Option<BottomClass> {
     Some(match class {
         v1::BottomClass::Unspecified => return None,
         v1::BottomClass::OrganicOoze => BottomClass::OrganicOoze,
@@ -119,7 +119,7 @@ fn bottom(class: v1::BottomClass) -> Option<BottomClass> {
     })
 }
 
-fn bottom_to(class: BottomClass) -> v1::BottomClass {
+pub(crate) fn bottom_to(class: BottomClass) -> v1::BottomClass {
     match class {
         BottomClass::OrganicOoze => v1::BottomClass::OrganicOoze,
         BottomClass::SoftMud => v1::BottomClass::SoftMud,

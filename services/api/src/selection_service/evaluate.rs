@@ -5,7 +5,6 @@ use planning::selection::Prepared;
 use proto::v1;
 use tonic::Request;
 
-use super::resolve::{self, Found, Named};
 use crate::context::Shared;
 use crate::convert::finding::FindingWriter;
 use crate::convert::run;
@@ -14,6 +13,7 @@ use crate::error::Error;
 use crate::names::{self, OptionName};
 use crate::reflect::Depth;
 use crate::request::parts;
+use crate::resolve::{self, Found, Named};
 
 /// Most options at once.
 const MAX_OPTIONS: usize = 64;
@@ -123,7 +123,7 @@ impl Inline {
             None => return Err(one_spot(spec.spots.len())),
         };
         let sensors = if self.sensors.is_empty() {
-            resolve::sensors(shared, &spec).await?
+            resolve::sensors(shared, &spec.options).await?
         } else {
             let names: Vec<_> = self.sensors.iter().map(|s| OptionName::All { sensor: s.id.clone() }).collect();
             resolve::choose(&names, self.sensors)

@@ -2,7 +2,6 @@
 
 mod evaluate;
 mod findings;
-mod resolve;
 mod watch;
 
 pub(crate) use findings::each_spot;
@@ -23,6 +22,7 @@ use crate::error::Error;
 use crate::names;
 use crate::paging::{Listing, page_size};
 use crate::request::{Incoming, whole};
+use crate::resolve;
 use crate::resource::timestamp;
 
 /// Longest request id, in characters.

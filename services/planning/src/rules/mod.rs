@@ -38,11 +38,12 @@ const SPACING_STEP: f64 = 0.01;
 const SPACINGS: (f64, f64) = (0.2, 40.0);
 const SPACING_RATIO: f64 = 1.15;
 
-/// Derives the rules of some shelters, on all threads of the current pool.
+/// Derives the rules of some shelters, on all threads of the current pool. `wanted` is asked now and then whether anybody
+/// still waits for them.
 ///
 /// # Errors
-/// Every fault of the input at once, a shelter too small for its holes included.
-pub fn derive(input: &RulesInput) -> Result<RuleBook, PlanningError> {
+/// Every fault of the input at once, a shelter too small for its holes included; or nobody waits any more.
+pub fn derive(input: &RulesInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<RuleBook, PlanningError> {
     let mut faults = input.check();
     let layouts = Layouts::default();
     let huts = huts(&input.shelters, &layouts, &mut faults);
@@ -61,8 +62,12 @@ pub fn derive(input: &RulesInput) -> Result<RuleBook, PlanningError> {
         .par_iter()
         .enumerate()
         .filter(|(index, _)| models.get(*index) == Some(index))
-        .map(|(index, hut)| (index, bench.sheet(index, hut, &spacings)))
-        .collect();
+        .map(
+            |(index, hut)| {
+                if wanted() { Ok((index, bench.sheet(index, hut, &spacings))) } else { Err(PlanningError::NotWanted) }
+            },
+        )
+        .collect::<Result<_, _>>()?;
     let sheets = models.iter().enumerate();
     let sheets = sheets.filter_map(|(shelter, model)| Some(Sheet { shelter, ..derived.get(model)?.clone() })).collect();
     Ok(RuleBook { sheets })

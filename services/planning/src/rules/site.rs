@@ -15,7 +15,7 @@ const DEPTH_RATIO: f64 = 1.01;
 /// … of which every so many are looked at first, and then all around the worst of these.
 const STRIDE: usize = 6;
 /// Most shelters, bands and options of one rule book.
-const MOST: [(&str, usize); 4] = [("shelters", 500), ("bands", 20), ("options", 200), ("bottoms", 12)];
+const MOST: [(&str, usize); 4] = [("shelters", 500), ("bands", 20), ("options", 200), ("bottom_classes", 12)];
 
 /// One depth and one bottom of a band.
 #[derive(Debug, Clone, Copy, PartialEq)]

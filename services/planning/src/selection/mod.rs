@@ -19,12 +19,13 @@ mod targets;
 pub(crate) use beam::count;
 pub(crate) use company::shape_of;
 pub use figures::Figures;
-pub(crate) use gear::Gear;
+pub(crate) use gear::{Gear, aperture};
 pub use kernel::Shift;
 pub(crate) use kernel::{OBLIQUE_LOSS, SEARCH_MARGIN};
 pub(crate) use place::Place;
 pub use prepare::Prepared;
 pub use summary::{NEAR_BEST, Summarizer, summarize};
+pub(crate) use targets::strength;
 
 use rayon::prelude::*;
 

@@ -13,6 +13,7 @@ use jiff::Timestamp;
 use planning::domain::selection::{Finding, OptionSummary, RunInput};
 use planning::domain::{BeamOption, Sensor};
 use planning::picture::Picture;
+use planning::wording::{beam_name, number};
 use serde::Serialize;
 use serde_json::Value;
 
@@ -156,26 +157,6 @@ fn option_of(input: &RunInput, option: usize) -> Option<(&Sensor, &BeamOption)> 
 /// Name of a sensor for people.
 fn sensor_name(sensor: &Sensor) -> String {
     clean(&sensor.display_name, MAX_NAME)
-}
-
-/// What sets an option apart: `200 kHz, 12°`.
-fn beam_name(option: &BeamOption) -> String {
-    let khz = number(option.frequency.value.to_khz(), 0);
-    match (&option.pattern, option.pattern.quoted()) {
-        (planning::domain::PatternKind::Rectangular { along, across }, _) => {
-            let (a, b) = (along.value.full.to_degrees(), across.value.full.to_degrees());
-            format!("{khz} kHz, {} × {}°", number(a, 1), number(b, 1))
-        }
-        (_, Some(width)) => format!("{khz} kHz, {}°", number(width.to_degrees(), 1)),
-        (_, None) => format!("{khz} kHz, measured beam"),
-    }
-}
-
-/// A number with at most that many decimals, without trailing zeros, with a proper minus sign.
-fn number(value: f64, decimals: u8) -> String {
-    let text = format!("{value:.*}", usize::from(decimals));
-    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { text.as_str() };
-    if text == "-0" { "0".to_owned() } else { text.replace('-', "−") }
 }
 
 /// A positive length or nothing.

@@ -1,0 +1,149 @@
+//! Get, list, create, update and delete, once for every kind of record.
+
+use catalog::filter::Filter;
+use catalog::{ListQuery, StoreError};
+use planning::domain::{Fault, FaultReason, Id};
+
+use crate::context::{Caller, Shared};
+use crate::convert::joined;
+use crate::error::Error;
+use crate::paging::{Listing, page_size};
+use crate::reflect::{from_dynamic, missing_in, to_dynamic};
+use crate::resource::{Record, stored};
+use crate::{mask, names};
+
+/// How often an update without an etag is tried again when somebody else writes in between.
+const ATTEMPTS: usize = 8;
+
+pub(crate) async fn get<R: Record>(shared: &Shared, name: &str) -> Result<R::Message, Error> {
+    let id = names::parse("name", R::COLLECTION, name).map_err(one)?;
+    Ok(stored(shared.store().get::<R>(&id).await?))
+}
+
+/// What is to be listed, as a request has it.
+pub(crate) struct ListRequest {
+    pub(crate) page_size: i32,
+    pub(crate) page_token: String,
+    pub(crate) filter: String,
+}
+
+/// A page as an answer has it.
+pub(crate) struct Listed<M> {
+    pub(crate) items: Vec<M>,
+    pub(crate) next_page_token: String,
+    pub(crate) total_size: i32,
+}
+
+pub(crate) async fn list<R: Record>(shared: &Shared, request: ListRequest) -> Result<Listed<R::Message>, Error> {
+    let limit = page_size(request.page_size)?;
+    let filter = Filter::parse(&request.filter, R::FIELDS)?;
+    let selection = [request.filter.as_str()];
+    let listing = Listing { kind: R::COLLECTION, selection: &selection };
+    let after = match listing.position(&request.page_token)? {
+        Some(position) => Some(Id::parse(&position).map_err(|_| Error::BadPageToken)?),
+        None => None,
+    };
+    let page = shared.store().list::<R>(&ListQuery { filter, limit, after }).await?;
+    let last = page.items.last().filter(|_| page.more).map(|last| last.record.id().as_str());
+    Ok(Listed {
+        next_page_token: listing.token(last),
+        total_size: i32::try_from(page.total).unwrap_or(i32::MAX),
+        items: page.items.into_iter().map(stored).collect(),
+    })
+}
+
+/// A record to be stored under an id of the caller's; `missing` are the required fields that the request leaves out.
+pub(crate) struct CreateRequest<M> {
+    pub(crate) id: String,
+    pub(crate) record: Option<M>,
+    pub(crate) missing: Vec<Fault>,
+    pub(crate) caller: Option<Caller>,
+}
+
+pub(crate) async fn create<R: Record>(
+    shared: &Shared,
+    request: CreateRequest<R::Message>,
+) -> Result<R::Message, Error> {
+    let id_field = format!("{}_id", R::FIELD);
+    let id = names::parse_id(&id_field, &request.id);
+    // The record is read even without an id of its own, so that all faults come back at once.
+    let stand_in = id.clone().or_else(|_| Id::parse("unnamed").map_err(Error::internal))?;
+    let read = R::from_message(stand_in, request.record.unwrap_or_default());
+    let read = read.map_err(|faults| under::<R>(faults));
+    let mut missing = request.missing;
+    if let Err(fault) = id {
+        missing.insert(0, fault);
+    }
+    let record = joined(missing, read).map_err(|faults| Error::BadFields(once_each(faults)))?;
+    let write = shared.write(request.caller);
+    Ok(stored(shared.store().create(&record, &write).await?))
+}
+
+/// A change of a record.
+pub(crate) struct UpdateRequest<M> {
+    pub(crate) record: Option<M>,
+    pub(crate) mask: Option<prost_types::FieldMask>,
+    pub(crate) caller: Option<Caller>,
+}
+
+pub(crate) async fn update<R: Record>(
+    shared: &Shared,
+    request: UpdateRequest<R::Message>,
+) -> Result<R::Message, Error> {
+    let Some(incoming) = request.record else {
+        let message = format!("{} is left out; it is required; give it", R::FIELD);
+        return Err(Error::field(R::FIELD, FaultReason::Missing, message));
+    };
+    let name_field = format!("{}.name", R::FIELD);
+    let id = names::parse(&name_field, R::COLLECTION, R::message_name(&incoming)).map_err(one)?;
+    let etag = R::message_etag(&incoming).to_owned();
+    let paths = request.mask.map(|mask| mask.paths).unwrap_or_default();
+    let incoming = to_dynamic(&incoming)?;
+    let write = shared.write(request.caller);
+    for _ in 0..ATTEMPTS {
+        let current = shared.store().get::<R>(&id).await?;
+        if !etag.is_empty() && etag != current.etag {
+            return Err(Error::StaleEtag { name: format!("{}/{id}", R::COLLECTION), given: etag });
+        }
+        let seen = current.etag.clone();
+        let merged = mask::apply(&paths, &to_dynamic(&stored(current))?, &incoming).map_err(Error::BadFields)?;
+        let read = joined(missing_in(&merged)?, R::from_message(id.clone(), from_dynamic(&merged)?));
+        let record = read.map_err(|faults| Error::BadFields(under::<R>(faults)))?;
+        match shared.store().update(&record, Some(&seen), &write).await {
+            // Somebody wrote between our reading and our writing; without an etag of the caller's that is no conflict.
+            Err(StoreError::StaleEtag { .. }) if etag.is_empty() => {}
+            outcome => return Ok(stored(outcome?)),
+        }
+    }
+    Err(Error::Overloaded { what: format!("{}/{id} is being changed by others all the time", R::COLLECTION) })
+}
+
+pub(crate) async fn delete<R: Record>(
+    shared: &Shared,
+    name: &str,
+    etag: &str,
+    caller: Option<Caller>,
+) -> Result<(), Error> {
+    let id = names::parse("name", R::COLLECTION, name).map_err(one)?;
+    let etag = Some(etag).filter(|etag| !etag.is_empty());
+    Ok(shared.store().delete::<R>(&id, etag, &shared.write(caller)).await?)
+}
+
+fn one(fault: Fault) -> Error {
+    Error::BadFields(vec![fault])
+}
+
+fn under<R: Record>(faults: Vec<Fault>) -> Vec<Fault> {
+    faults.into_iter().map(|fault| fault.under(R::FIELD)).collect()
+}
+
+/// Keeps the first fault of each field.
+fn once_each(faults: Vec<Fault>) -> Vec<Fault> {
+    let mut kept: Vec<Fault> = Vec::with_capacity(faults.len());
+    for fault in faults {
+        if !kept.iter().any(|known| known.field == fault.field) {
+            kept.push(fault);
+        }
+    }
+    kept
+}

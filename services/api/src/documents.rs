@@ -1,0 +1,62 @@
+//! Derived documents: stored as the message that was answered, listed newest first.
+
+use prost::Message;
+
+use crate::context::{Caller, Shared};
+use crate::error::Error;
+use crate::names;
+use crate::paging::{Listing, page_size};
+
+/// A page of documents.
+pub(crate) struct Listed<M> {
+    pub(crate) items: Vec<M>,
+    pub(crate) next_page_token: String,
+}
+
+/// Stores a document under a new id.
+pub(crate) async fn put<M: Message>(
+    shared: &Shared,
+    collection: &'static str,
+    id: &str,
+    message: &M,
+    caller: Option<Caller>,
+) -> Result<(), Error> {
+    Ok(shared.store().put_document(collection, id, message.encode_to_vec(), &shared.write(caller)).await?)
+}
+
+/// The document of a name.
+pub(crate) async fn get<M: Message + Default>(
+    shared: &Shared,
+    collection: &'static str,
+    field: &str,
+    name: &str,
+) -> Result<M, Error> {
+    let id = names::parse(field, collection, name).map_err(|fault| Error::BadFields(vec![fault]))?;
+    let stored = shared.store().document(collection, id.as_str()).await?;
+    M::decode(stored.body.as_slice()).map_err(Error::internal)
+}
+
+/// A page of a collection.
+pub(crate) async fn list<M: Message + Default>(
+    shared: &Shared,
+    collection: &'static str,
+    (size, page_token): (i32, &str),
+) -> Result<Listed<M>, Error> {
+    let limit = page_size(size)?;
+    let listing = Listing { kind: collection, selection: &[] };
+    let before = match listing.position(page_token)? {
+        Some(position) => Some(position.parse().map_err(|_| Error::BadPageToken)?),
+        None => None,
+    };
+    let mut found = shared.store().list_documents(collection, before, limit + 1).await?;
+    let more = found.len() > limit as usize;
+    found.truncate(limit as usize);
+    let last = found.last().filter(|_| more).map(|document| document.seq.to_string());
+    let items = found.iter().map(|document| M::decode(document.body.as_slice()).map_err(Error::internal));
+    Ok(Listed { items: items.collect::<Result<_, _>>()?, next_page_token: listing.token(last.as_deref()) })
+}
+
+/// Fingerprint of a message.
+pub(crate) fn fingerprint(message: &impl Message) -> String {
+    blake3::hash(&message.encode_to_vec()).to_hex().to_string()
+}

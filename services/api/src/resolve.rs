@@ -1,0 +1,190 @@
+//! From the names in a spec to everything that a run is computed from.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use catalog::filter::Filter;
+use catalog::{ListQuery, Resource};
+use planning::domain::selection::{OptionRef, RunInput};
+use planning::domain::{Fault, FaultReason, Id, Sensor, Shelter, Spot, Target};
+use proto::v1;
+
+use crate::context::Shared;
+use crate::convert::run::{self, Spec};
+use crate::error::Error;
+use crate::names::OptionName;
+use crate::paging::MAX_PAGE;
+
+/// Reads a spec and looks up what it names; every unknown name comes back at once.
+pub(crate) async fn run_input(shared: &Shared, message: &v1::RunSpec) -> Result<RunInput, Error> {
+    let spec = run::spec(message).map_err(Error::BadFields)?;
+    let found = Found { spots: spots(shared, &spec).await?, sensors: sensors(shared, &spec.options).await? };
+    let shelter = match &spec.shelter {
+        Some(id) => Some(record::<Shelter>(shared, "shelter", id).await?),
+        None => None,
+    };
+    let lure = record::<Target>(shared, "lure", spec.lure.as_ref().ok_or_else(|| missing("lure"))?).await?;
+    let fish = record::<Target>(shared, "fish", spec.fish.as_ref().ok_or_else(|| missing("fish"))?).await?;
+    assemble(spec, found, Named { shelter: shelter.transpose(), lure, fish })
+}
+
+/// Records by what a spec asks for.
+pub(crate) struct Found {
+    /// Spots, or the faults of the names.
+    pub(crate) spots: Result<Vec<Spot>, Vec<Fault>>,
+    /// Sensors with the options to score.
+    pub(crate) sensors: Result<Chosen, Vec<Fault>>,
+}
+
+/// Sensors and the options to score.
+pub(crate) struct Chosen {
+    pub(crate) sensors: Vec<Sensor>,
+    pub(crate) options: Vec<OptionRef>,
+}
+
+/// Single records, or the fault of the name.
+pub(crate) struct Named {
+    pub(crate) shelter: Result<Option<Shelter>, Fault>,
+    pub(crate) lure: Result<Target, Fault>,
+    pub(crate) fish: Result<Target, Fault>,
+}
+
+/// Puts everything together, or names every fault.
+pub(crate) fn assemble(spec: Spec, found: Found, named: Named) -> Result<RunInput, Error> {
+    let mut faults = Vec::new();
+    let spots = found.spots.map_err(|mut f| faults.append(&mut f)).ok();
+    let chosen = found.sensors.map_err(|mut f| faults.append(&mut f)).ok();
+    let shelter = named.shelter.map_err(|f| faults.push(f)).ok();
+    let lure = named.lure.map_err(|f| faults.push(f)).ok();
+    let fish = named.fish.map_err(|f| faults.push(f)).ok();
+    let (Some(spots), Some(chosen), Some(shelter), Some(lure), Some(fish)) = (spots, chosen, shelter, lure, fish)
+    else {
+        return Err(Error::BadFields(faults));
+    };
+    if spots.is_empty() {
+        return Err(Error::EmptyBatch { field: "spec.spot_filter" });
+    }
+    if chosen.options.is_empty() {
+        return Err(Error::EmptyBatch { field: "spec.options" });
+    }
+    let Chosen { sensors, options } = chosen;
+    let input = RunInput { spots, sensors, options, shelter, lure, fish, settings: spec.settings };
+    let faults = input.check();
+    if faults.is_empty() { Ok(input) } else { Err(Error::BadFields(faults)) }
+}
+
+pub(crate) fn missing(field: &str) -> Error {
+    Error::field(field, FaultReason::Missing, format!("{field} is left out; accepted: targets/{{id}}; name one"))
+}
+
+pub(crate) fn unknown(field: String, name: &str) -> Fault {
+    let message = format!("{field} is '{name}', which does not exist; accepted: a stored name; list what there is");
+    Fault::new(field, FaultReason::Unknown, message)
+}
+
+/// One record by id; an unknown id is a fault of the field.
+pub(crate) async fn record<R: Resource>(shared: &Shared, field: &str, id: &Id) -> Result<Result<R, Fault>, Error> {
+    match shared.store().get::<R>(id).await {
+        Ok(stored) => Ok(Ok(stored.record)),
+        Err(catalog::StoreError::NotFound { .. }) => {
+            Ok(Err(unknown(field.to_owned(), &format!("{}/{id}", R::COLLECTION))))
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+async fn spots(shared: &Shared, spec: &Spec) -> Result<Result<Vec<Spot>, Vec<Fault>>, Error> {
+    if spec.spots.is_empty() {
+        let filter = Filter::parse(&spec.spot_filter, Spot::FIELDS)
+            .map_err(|e| Error::BadFilter { field: "spec.spot_filter", message: e.to_string() })?;
+        return Ok(Ok(all::<Spot>(shared, filter).await?));
+    }
+    named::<Spot>(shared, "spots", &spec.spots).await
+}
+
+/// Records by id, in the order of the ids; every unknown one is a fault.
+pub(crate) async fn named<R: Resource>(
+    shared: &Shared,
+    field: &str,
+    ids: &[Id],
+) -> Result<Result<Vec<R>, Vec<Fault>>, Error> {
+    let stored = shared.store().get_many::<R>(ids).await?;
+    let known: BTreeMap<Id, R> = stored.into_iter().map(|s| (s.record.id().clone(), s.record)).collect();
+    let mut faults = Vec::new();
+    let mut found = Vec::with_capacity(ids.len());
+    for (index, id) in ids.iter().enumerate() {
+        match known.get(id) {
+            Some(record) => found.push(record.clone()),
+            None => faults.push(unknown(format!("{field}[{index}]"), &format!("{}/{id}", R::COLLECTION))),
+        }
+    }
+    Ok(if faults.is_empty() { Ok(found) } else { Err(faults) })
+}
+
+pub(crate) async fn sensors(shared: &Shared, options: &[OptionName]) -> Result<Result<Chosen, Vec<Fault>>, Error> {
+    if options.is_empty() {
+        let sensors = all::<Sensor>(shared, None).await?;
+        let names: Vec<_> = sensors.iter().map(|s| OptionName::All { sensor: s.id.clone() }).collect();
+        return Ok(choose(&names, sensors));
+    }
+    let ids: BTreeSet<&Id> = options.iter().map(sensor_of).collect();
+    let ids: Vec<Id> = ids.into_iter().cloned().collect();
+    let sensors = shared.store().get_many::<Sensor>(&ids).await?.into_iter().map(|s| s.record).collect();
+    Ok(choose(options, sensors))
+}
+
+const fn sensor_of(name: &OptionName) -> &Id {
+    match name {
+        OptionName::All { sensor } | OptionName::One { sensor, .. } => sensor,
+    }
+}
+
+/// The options that names choose among sensors, in the order of the names, each once.
+pub(crate) fn choose(names: &[OptionName], sensors: Vec<Sensor>) -> Result<Chosen, Vec<Fault>> {
+    let mut options: Vec<OptionRef> = Vec::new();
+    let mut faults = Vec::new();
+    for (index, name) in names.iter().enumerate() {
+        let id = sensor_of(name);
+        let field = format!("options[{index}]");
+        let Some(at) = sensors.iter().position(|s| s.id == *id) else {
+            faults.push(unknown(field, &format!("sensors/{id}")));
+            continue;
+        };
+        let count = sensors.get(at).map_or(0, |s| s.options.len());
+        let wanted: Vec<usize> = match name {
+            OptionName::All { .. } => (0..count).collect(),
+            OptionName::One { option, .. } => {
+                sensors.get(at).and_then(|s| s.options.iter().position(|o| o.id == *option)).into_iter().collect()
+            }
+        };
+        if let (OptionName::One { option, .. }, true) = (name, wanted.is_empty()) {
+            faults.push(unknown(field, &format!("sensors/{id}/options/{option}")));
+            continue;
+        }
+        for option in wanted {
+            let reference = OptionRef { sensor: at, option };
+            if options.contains(&reference) {
+                let text = format!(
+                    "{field} chooses an option that an earlier entry chose already; accepted: each once; drop one"
+                );
+                faults.push(Fault::new(field.clone(), FaultReason::Duplicate, text));
+                break;
+            }
+            options.push(reference);
+        }
+    }
+    if faults.is_empty() { Ok(Chosen { sensors, options }) } else { Err(faults) }
+}
+
+/// Every record of a kind that a filter selects, by id.
+pub(crate) async fn all<R: Resource>(shared: &Shared, filter: Option<Filter>) -> Result<Vec<R>, Error> {
+    let mut found = Vec::new();
+    let mut after = None;
+    loop {
+        let page = shared.store().list::<R>(&ListQuery { filter: filter.clone(), limit: MAX_PAGE, after }).await?;
+        after = page.items.last().map(|s| s.record.id().clone());
+        found.extend(page.items.into_iter().map(|s| s.record));
+        if !page.more {
+            return Ok(found);
+        }
+    }
+}

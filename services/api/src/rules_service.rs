@@ -1,0 +1,131 @@
+//! RulesService: what may be done in shared shelters.
+
+use std::sync::Arc;
+
+use planning::domain::{Fault, FaultReason, Shelter, Target};
+use planning::rules::{RulesInput, derive};
+use planning::{PlanningError, layout};
+use proto::v1;
+use proto::v1::rules_service_server::RulesService;
+use tonic::{Request, Response, Status};
+
+use crate::context::{Caller, Shared};
+use crate::convert::rules::{self, Spec};
+use crate::convert::{joined, shelter};
+use crate::documents;
+use crate::error::Error;
+use crate::reflect::Depth;
+use crate::request::{Incoming, parts, whole};
+use crate::resolve::{self, Chosen};
+use crate::resource::timestamp;
+
+/// Collection of stored rules.
+pub(crate) const COLLECTION: &str = "shelterRules";
+
+/// The handlers of RulesService.
+pub struct RulesHandlers {
+    shared: Arc<Shared>,
+}
+
+impl RulesHandlers {
+    pub(crate) fn new(shared: Arc<Shared>) -> Self {
+        Self { shared }
+    }
+}
+
+#[tonic::async_trait]
+impl RulesService for RulesHandlers {
+    async fn derive_shelter_rules(
+        &self,
+        request: Request<v1::DeriveShelterRulesRequest>,
+    ) -> Result<Response<v1::ShelterRules>, Status> {
+        let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
+        let spec = message.spec.unwrap_or_default();
+        let read = rules::spec(&spec).map_err(|faults| faults.into_iter().map(|f| f.under("spec")).collect());
+        let read = joined(missing, read).map_err(Error::BadFields)?;
+        Ok(Response::new(derived(&self.shared, spec, read, caller).await?))
+    }
+
+    async fn get_shelter_rules(
+        &self,
+        request: Request<v1::GetShelterRulesRequest>,
+    ) -> Result<Response<v1::ShelterRules>, Status> {
+        let name = whole(request)?.message.name;
+        Ok(Response::new(documents::get(&self.shared, COLLECTION, "name", &name).await?))
+    }
+
+    async fn list_shelter_rules(
+        &self,
+        request: Request<v1::ListShelterRulesRequest>,
+    ) -> Result<Response<v1::ListShelterRulesResponse>, Status> {
+        let v1::ListShelterRulesRequest { page_size, page_token } = whole(request)?.message;
+        let documents::Listed { items, next_page_token } =
+            documents::list::<v1::ShelterRules>(&self.shared, COLLECTION, (page_size, &page_token)).await?;
+        let shelter_rules = items.into_iter().map(|rules| v1::ShelterRules { sheets: Vec::new(), ..rules }).collect();
+        Ok(Response::new(v1::ListShelterRulesResponse { shelter_rules, next_page_token }))
+    }
+
+    async fn lay_out_shelter(
+        &self,
+        request: Request<v1::LayOutShelterRequest>,
+    ) -> Result<Response<v1::LayOutShelterResponse>, Status> {
+        let (Incoming { message, .. }, missing) = parts(request, Depth::Whole)?;
+        let stand_in = planning::domain::Id::parse("shelter").map_err(Error::internal)?;
+        let read = shelter::from(stand_in, message.shelter.unwrap_or_default())
+            .map_err(|faults| faults.into_iter().map(|fault| fault.under("shelter")).collect());
+        let shelter = joined(missing, read).map_err(Error::BadFields)?;
+        let laid = move |_: runs::Wanted<'_>| layout::holes(&shelter);
+        let holes = self.shared.context.engine.compute(laid).await.map_err(Error::from)?.map_err(Error::from)?;
+        let spacing_m = layout::least_spacing(&holes).map_or(0.0, acoustics::units::Metres::get);
+        Ok(Response::new(v1::LayOutShelterResponse { holes: rules::holes_to(&holes), spacing_m }))
+    }
+}
+
+/// Looks up what the spec names, derives the rules and stores them.
+async fn derived(
+    shared: &Shared,
+    message: v1::RulesSpec,
+    spec: Spec,
+    caller: Option<Caller>,
+) -> Result<v1::ShelterRules, Error> {
+    let mut faults: Vec<Fault> = Vec::new();
+    let shelters = resolve::named::<Shelter>(shared, "shelters", &spec.shelters).await?;
+    let shelters = shelters.map_err(|mut found| faults.append(&mut found)).ok();
+    let chosen = resolve::sensors(shared, &spec.options).await?;
+    let chosen = chosen.map_err(|mut found| faults.append(&mut found)).ok();
+    let lure = resolve::record::<Target>(shared, "lure", &spec.lure).await?;
+    let lure = lure.map_err(|fault| faults.push(fault)).ok();
+    let (Some(shelters), Some(Chosen { sensors, options }), Some(lure)) = (shelters, chosen, lure) else {
+        return Err(Error::BadFields(faults).under("spec"));
+    };
+    if options.is_empty() {
+        return Err(Error::EmptyBatch { field: "spec.options" });
+    }
+    let input = RulesInput {
+        shelters,
+        sensors,
+        options,
+        bands: spec.bands,
+        bottoms: spec.bottoms,
+        lure,
+        settings: spec.settings,
+    };
+    let work = move |wanted: runs::Wanted<'_>| derive(&input, wanted).map(|book| (book, input));
+    let (book, input) = shared.context.engine.compute(work).await?.map_err(refused)?;
+    let id = format!("e{}", shared.context.ids.next());
+    let mut answer = rules::to(&input, &book);
+    answer.result_hash = documents::fingerprint(&answer);
+    answer.name = format!("{COLLECTION}/{id}");
+    answer.spec = Some(message);
+    answer.create_time = Some(timestamp(shared.context.clock.now()));
+    documents::put(shared, COLLECTION, &id, &answer, caller).await?;
+    Ok(answer)
+}
+
+/// Faults of the input stand inside the spec; a shelter that is too small is one of them.
+fn refused(error: PlanningError) -> Error {
+    match error {
+        PlanningError::Faults(faults) => Error::BadFields(faults).under("spec"),
+        other => Error::field("spec.shelters", FaultReason::Contradiction, other.to_string()),
+    }
+}
