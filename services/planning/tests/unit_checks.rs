@@ -67,7 +67,7 @@ fn input(units: Vec<Unit>, checks: Vec<UnitCheck>) -> AssessmentInput {
         sensors: vec![sensor()],
         targets: vec![ball()],
         checks,
-        settings: AssessmentSettings::with(None, None).unwrap(),
+        settings: AssessmentSettings::with(None, None),
     }
 }
 
@@ -140,7 +140,7 @@ fn intervals_hold_the_truth_as_often_as_they_claim() {
         let assessment = assess(&fleet(&weakness, 3.0, 3, seed)).unwrap();
         for standing in &assessment.units {
             let truth = weakness[standing.unit];
-            let (low, high) = standing.interval;
+            let (low, high) = standing.interval.unwrap();
             held += u32::from(low.get() <= truth && truth <= high.get());
             all += 1;
         }
@@ -193,7 +193,7 @@ fn a_unit_that_fades_is_to_be_watched_and_one_alone_is_not_judged() {
     assert_eq!(fading.standing, Standing::Watch);
     let alone = assess(&input(vec![unit(0)], vec![check("c", 0, date(2027, 1, 15), base + 9.0)])).unwrap();
     assert_eq!(alone.units[0].standing, Standing::Unknown);
-    assert!((alone.units[0].weakness.get() - 9.0).abs() < 0.1);
+    assert!((alone.units[0].weakness.unwrap().get() - 9.0).abs() < 0.1);
     assert!(alone.units[0].text.contains("leaflet"), "{}", alone.units[0].text);
 }
 
@@ -229,7 +229,7 @@ fn every_fault_is_named_at_once() {
     let mut stranger = check("stranger", 7, date(2027, 1, 15), 20.0);
     stranger.target = common::id("lure");
     let mut wrong = input(vec![unit(0), twice, lost], vec![no_depth, off_dial, stranger]);
-    wrong.settings = AssessmentSettings::with(Some(Db::new(0.0)), None).unwrap();
+    wrong.settings = AssessmentSettings::with(Some(Db::new(0.0)), None);
     let Err(PlanningError::Faults(faults)) = assess(&wrong) else { panic!("refused") };
     for field in [
         "reading_error_db",

@@ -5,47 +5,33 @@ use acoustics::levels::{echo_level, source_level};
 use acoustics::pattern::Pattern;
 use acoustics::units::{Db, Hertz, SourceLevel, TargetStrength};
 use acoustics::water::WaterColumn;
-use jiff::civil::Date;
 
-use super::input::AssessmentInput;
-use super::{Reading, check_of};
-use crate::domain::{BeamOption, Id, Sensor, Source, Target, UnitCheck};
+use super::Reading;
+use crate::domain::{BeamOption, Sensor, Source, Target, UnitCheck};
 use crate::selection::{aperture, strength};
 
 /// A check in numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Observed {
+pub(super) struct Observed<'a> {
     /// Index of the check.
-    pub(super) check: usize,
+    pub(super) index: usize,
+    /// The check itself.
+    pub(super) check: &'a UnitCheck,
     /// Index of the unit.
     pub(super) unit: usize,
-    /// Index of its sensor.
-    pub(super) sensor: usize,
+    /// Its sensor.
+    pub(super) sensor: &'a Sensor,
     pub(super) expected: f64,
     pub(super) shown: f64,
     pub(super) deficit: f64,
 }
 
-impl Observed {
-    pub(super) fn option<'a>(&self, input: &'a AssessmentInput) -> &'a Id {
-        // A check that was observed exists; the unit's own id stands in for what cannot be.
-        check_of(input, self.check).map_or_else(|| &input.settings.nothing, |check| &check.option)
-    }
-
-    pub(super) fn day(&self, input: &AssessmentInput) -> Date {
-        check_of(input, self.check).map_or_else(Date::default, |check| check.day)
-    }
-
-    pub(super) fn swap<'a>(&self, input: &'a AssessmentInput) -> &'a str {
-        check_of(input, self.check).map_or("", |check| check.swap.as_str())
-    }
-
-    pub(super) fn reading(&self, input: &AssessmentInput) -> Reading {
-        let dial = input.sensors.get(self.sensor).map(|sensor| &sensor.dial);
+impl Observed<'_> {
+    pub(super) fn reading(&self) -> Reading {
         Reading {
-            check: self.check,
+            check: self.index,
             expected: Db::new(self.expected),
-            expected_dial: dial.and_then(|dial| dial.dial_reading(Db::new(self.expected))),
+            expected_dial: self.sensor.dial.dial_reading(Db::new(self.expected)),
             shown: Db::new(self.shown),
             deficit: Db::new(self.deficit),
         }

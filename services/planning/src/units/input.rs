@@ -5,7 +5,7 @@ use acoustics::units::Db;
 use super::expect::{Observed, expected_gain};
 use crate::domain::check::plain;
 use crate::domain::{
-    BeamOption, Fault, FaultReason, Id, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials,
+    BeamOption, Fault, FaultReason, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials,
 };
 
 /// Everything that an assessment is made from.
@@ -39,26 +39,25 @@ pub struct AssessmentSettings {
     pub watch_probability: f64,
     /// What the intervals hold; default 0.9.
     pub interval: f64,
-    /// Stands for an option that does not exist.
-    pub(super) nothing: Id,
 }
 
 impl AssessmentSettings {
     /// The defaults with another error of the readings and another limit.
     #[must_use]
-    pub fn with(reading_error: Option<Db>, weak_limit: Option<Db>) -> Option<Self> {
-        Some(Self {
+    pub fn with(reading_error: Option<Db>, weak_limit: Option<Db>) -> Self {
+        Self {
             reading_error: reading_error.unwrap_or(Db::new(2.0)),
             model_error: Db::new(4.0),
             weak_limit: weak_limit.unwrap_or(Db::new(6.0)),
             weak_probability: 0.9,
             watch_probability: 0.2,
             interval: 0.9,
-            nothing: Id::parse("nothing").ok()?,
-        })
+        }
     }
 
-    fn check(&self) -> Vec<Fault> {
+    /// Every fault of the settings.
+    #[must_use]
+    pub fn check(&self) -> Vec<Fault> {
         let mut faults = Vec::new();
         for (field, value, low, high) in
             [("reading_error_db", self.reading_error, 0.2, 10.0), ("weak_limit_db", self.weak_limit, 1.0, 20.0)]
@@ -79,7 +78,7 @@ impl AssessmentSettings {
 
 impl AssessmentInput {
     /// The checks in numbers, or every fault there is.
-    pub(super) fn observed(&self) -> Result<Vec<Observed>, Vec<Fault>> {
+    pub(super) fn observed(&self) -> Result<Vec<Observed<'_>>, Vec<Fault>> {
         let mut faults = self.settings.check();
         faults.extend(duplicate_serials(&self.units));
         for unit in &self.units {
@@ -107,7 +106,7 @@ impl AssessmentInput {
     }
 
     /// One check in numbers; none where its unit's sensor is unknown, which is a fault of the unit.
-    fn one(&self, index: usize, check: &UnitCheck) -> Result<Option<Observed>, Vec<Fault>> {
+    fn one<'a>(&'a self, index: usize, check: &'a UnitCheck) -> Result<Option<Observed<'a>>, Vec<Fault>> {
         let mut faults = check.check();
         let unit = self.units.iter().position(|unit| unit.id == check.unit);
         let target = self.targets.iter().find(|target| target.id == check.target);
@@ -126,8 +125,7 @@ impl AssessmentInput {
             Some(_) => {}
         }
         let kind = unit.and_then(|unit| self.units.get(unit)).map(|unit| &unit.sensor);
-        let sensor = self.sensors.iter().position(|sensor| Some(&sensor.id) == kind);
-        let Some((place, sensor)) = sensor.and_then(|place| Some((place, self.sensors.get(place)?))) else {
+        let Some(sensor) = self.sensors.iter().find(|sensor| Some(&sensor.id) == kind) else {
             return if faults.is_empty() { Ok(None) } else { Err(faults) };
         };
         let option = sensor.options.iter().find(|option| option.id == check.option);
@@ -141,7 +139,7 @@ impl AssessmentInput {
             return Err(faults);
         };
         let expected = self.expected((sensor, option), target, check)?;
-        Ok(Some(Observed { check: index, unit, sensor: place, expected, shown, deficit: shown - expected }))
+        Ok(Some(Observed { index, check, unit, sensor, expected, shown, deficit: shown - expected }))
     }
 
     fn expected(

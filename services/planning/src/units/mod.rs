@@ -29,7 +29,7 @@ use acoustics::units::Db;
 use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
 use crate::PlanningError;
-use crate::domain::{Id, Unit, UnitCheck};
+use crate::domain::{Id, Unit};
 use expect::Observed;
 use robust::{Level, level, spread};
 
@@ -103,10 +103,10 @@ pub struct UnitStanding {
     pub unit: usize,
     /// The verdict.
     pub standing: Standing,
-    /// How much worse than its cohort; against the model alone where the cohort is too small.
-    pub weakness: Db,
+    /// How much worse than its cohort; against the model alone where the cohort is too small; none without a check.
+    pub weakness: Option<Db>,
     /// Ends of its interval.
-    pub interval: (Db, Db),
+    pub interval: Option<(Db, Db)>,
     /// Probability that it is worse by more than the limit.
     pub probability_weak: f64,
     /// Checks of it.
@@ -115,6 +115,13 @@ pub struct UnitStanding {
     pub trend: Option<Trend>,
     /// The reading in plain words.
     pub text: String,
+}
+
+impl UnitStanding {
+    /// How weak, for putting units in order.
+    fn level(&self) -> f64 {
+        self.weakness.map_or(f64::NEG_INFINITY, Db::get)
+    }
 }
 
 /// A change with time, dB a year.
@@ -148,7 +155,7 @@ pub fn assess(input: &AssessmentInput) -> Result<Assessment, PlanningError> {
     let mut cohorts: Vec<Group> = Vec::new();
     for one in &observed {
         let Some(unit) = input.units.get(one.unit) else { continue };
-        let key = (&unit.sensor, one.option(input));
+        let key = (&unit.sensor, &one.check.option);
         match cohorts.iter_mut().find(|group| (&group.sensor, &group.option) == key) {
             Some(group) => group.add(one),
             None => cohorts.push(Group::new(key.0.clone(), key.1.clone(), one)),
@@ -157,10 +164,10 @@ pub fn assess(input: &AssessmentInput) -> Result<Assessment, PlanningError> {
     let judge = Judge { input, observed: &observed };
     let mut units: Vec<UnitStanding> = (0..input.units.len()).filter_map(|unit| judge.unit(unit, &cohorts)).collect();
     units.sort_by(|a, b| {
-        b.probability_weak.total_cmp(&a.probability_weak).then(b.weakness.get().total_cmp(&a.weakness.get()))
+        b.probability_weak.total_cmp(&a.probability_weak).then_with(|| b.level().total_cmp(&a.level()))
     });
     Ok(Assessment {
-        readings: observed.iter().map(|one| one.reading(input)).collect(),
+        readings: observed.iter().map(|one| one.reading()).collect(),
         cohorts: cohorts.iter().map(|group| judge.cohort(group)).collect(),
         units,
         swaps: judge.swaps(),
@@ -232,7 +239,7 @@ fn normal_below(x: f64) -> f64 {
 
 struct Judge<'a> {
     input: &'a AssessmentInput,
-    observed: &'a [Observed],
+    observed: &'a [Observed<'a>],
 }
 
 impl Judge<'_> {
@@ -282,8 +289,8 @@ impl Judge<'_> {
             return Some(UnitStanding {
                 unit,
                 standing: Standing::Unknown,
-                weakness: Db::new(0.0),
-                interval: (Db::new(f64::NEG_INFINITY), Db::new(f64::INFINITY)),
+                weakness: None,
+                interval: None,
                 probability_weak: 0.0,
                 checks: 0,
                 trend: None,
@@ -292,12 +299,12 @@ impl Judge<'_> {
         };
         let probability = weakness.above(self.input.settings.weak_limit.get());
         let standing = self.verdict(probability, trend, others);
-        let latest = checks.iter().max_by_key(|one| one.day(self.input));
+        let latest = checks.iter().max_by_key(|one| one.check.day);
         Some(UnitStanding {
             unit,
             standing,
-            weakness: Db::new(weakness.value),
-            interval: weakness.interval(self.input.settings.interval),
+            weakness: Some(Db::new(weakness.value)),
+            interval: Some(weakness.interval(self.input.settings.interval)),
             probability_weak: probability,
             checks: small(checks.len()),
             trend,
@@ -340,14 +347,14 @@ impl Judge<'_> {
 
     /// The slope of a unit's deficits over the days, by least squares with the stated error.
     fn trend(&self, checks: &[&Observed]) -> Option<Trend> {
-        let mut days: Vec<_> = checks.iter().map(|one| one.day(self.input)).collect();
+        let mut days: Vec<_> = checks.iter().map(|one| one.check.day).collect();
         days.sort_unstable();
         days.dedup();
         let first = *days.first()?;
         if days.len() < 3 {
             return None;
         }
-        let at = |one: &Observed| f64::from((one.day(self.input) - first).get_days()) / YEAR_DAYS;
+        let at = |one: &Observed| f64::from((one.check.day - first).get_days()) / YEAR_DAYS;
         let count = crate::selection::count(checks.len());
         let mean_time = checks.iter().map(|one| at(one)).sum::<f64>() / count;
         let mean = checks.iter().map(|one| one.deficit).sum::<f64>() / count;
@@ -365,8 +372,8 @@ impl Judge<'_> {
     fn swaps(&self) -> Vec<Swap> {
         let mut found = Vec::new();
         for (index, first) in self.observed.iter().enumerate() {
-            let label = first.swap(self.input);
-            let second = self.observed.iter().skip(index + 1).find(|other| other.swap(self.input) == label);
+            let label = first.check.swap.as_str();
+            let second = self.observed.iter().skip(index + 1).find(|other| other.check.swap == label);
             if let (false, Some(second)) = (label.is_empty(), second) {
                 let error = libm::sqrt(2.0) * self.input.settings.reading_error.get();
                 let difference = Estimate { value: second.deficit - first.deficit, error, freedom: f64::INFINITY };
@@ -384,9 +391,4 @@ impl Judge<'_> {
 
 fn small(count: usize) -> u32 {
     u32::try_from(count).unwrap_or(u32::MAX)
-}
-
-/// The check behind an index.
-fn check_of(input: &AssessmentInput, index: usize) -> Option<&UnitCheck> {
-    input.checks.get(index)
 }

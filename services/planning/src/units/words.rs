@@ -4,7 +4,7 @@ use acoustics::units::Db;
 
 use super::expect::Observed;
 use super::input::AssessmentInput;
-use super::{Estimate, Standing, check_of};
+use super::{Estimate, Standing};
 use crate::domain::{GainDial, Unit};
 
 /// A unit without a check.
@@ -16,12 +16,9 @@ pub(super) fn unchecked(unit: &Unit) -> String {
 }
 
 /// The latest check of a unit, against what sound ones show.
-pub(super) fn reading(input: &AssessmentInput, one: &Observed, bias: Option<Estimate>, standing: Standing) -> String {
-    let Some((check, sensor)) = check_of(input, one.check).zip(input.sensors.get(one.sensor)) else {
-        return String::new();
-    };
-    let dial = &sensor.dial;
-    let mut text = format!("On {} it showed the target at {}", check.day, position(dial, one.shown));
+pub(super) fn reading(input: &AssessmentInput, one: &Observed<'_>, bias: Option<Estimate>, standing: Standing) -> String {
+    let dial = &one.sensor.dial;
+    let mut text = format!("On {} it showed the target at {}", one.check.day, position(dial, one.shown));
     match bias {
         None => {
             text.push_str(&format!(
