@@ -6,6 +6,7 @@ pub mod dial;
 pub mod domain;
 mod error;
 pub mod explain;
+pub mod fleet;
 pub mod goal;
 pub mod layout;
 pub mod picture;

@@ -1,0 +1,156 @@
+//! What a fleet is planned from, and what a plan says.
+
+use acoustics::units::{Db, Metres};
+use jiff::civil::Date;
+
+use crate::domain::selection::OptionRef;
+use crate::domain::{Booking, Money, Sensor, Shelter, Spot, Target, Unit};
+
+/// The relative gap of the cost at which the search stops unless said otherwise.
+pub const DEFAULT_GAP: f64 = 0.01;
+
+/// Everything that a fleet is planned from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FleetInput {
+    /// Sensors that the units and options belong to.
+    pub sensors: Vec<Sensor>,
+    /// The options that may be used.
+    pub options: Vec<OptionRef>,
+    /// The units that there are; only those that are ready count as owned.
+    pub units: Vec<Unit>,
+    /// The spots of the bookings.
+    pub spots: Vec<Spot>,
+    /// The shelters of the bookings.
+    pub shelters: Vec<Shelter>,
+    /// Their lures and fish.
+    pub targets: Vec<Target>,
+    /// Who fishes where and when.
+    pub bookings: Vec<Booking>,
+    /// What may be spent; none for no limit.
+    pub budget: Option<Money>,
+    /// Relative gap of the cost at which the search may stop, 0 to 0.5; [`DEFAULT_GAP`] serves most. The search is also
+    /// bounded by a count of nodes, never by a clock, so that one input always gives one plan.
+    pub gap: f64,
+}
+
+/// Which units to buy, and which to give to whom.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FleetPlan {
+    /// Units to buy, by sensor in the order of the input.
+    pub purchases: Vec<Purchase>,
+    /// What all of them cost.
+    pub cost: Money,
+    /// No plan that meets as many anglers costs less.
+    pub least_cost: Money,
+    /// (cost − least cost) / cost; 0 for nothing to pay.
+    pub gap: f64,
+    /// Whether it is proven that no more anglers can be met, and none of them for less.
+    pub cost_is_proven: bool,
+    /// Whether, besides, no plan that meets as many for as little has a better mean score.
+    pub score_is_proven: bool,
+    /// Mean score over the anglers that are met; 0 when there are none.
+    pub mean_score: f64,
+    /// What each booking that is met gets, in the order of the input.
+    pub assignments: Vec<Assignment>,
+    /// The bookings that are not met, in the order of the input.
+    pub unmet: Vec<Unmet>,
+    /// Each day on which any booking runs, with each sensor that is used at all.
+    pub days: Vec<SensorDay>,
+    /// How to set up for each booking that is met, in the order of the input.
+    pub cards: Vec<SetUpCard>,
+    /// What else is worth knowing: units in repair that would save a purchase, units that nobody needs.
+    pub remarks: Vec<String>,
+}
+
+/// Units of one sensor to buy.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Purchase {
+    /// Index of the sensor.
+    pub sensor: usize,
+    /// How many.
+    pub count: u32,
+    /// What one costs.
+    pub unit_price: Money,
+    /// What they cost together.
+    pub cost: Money,
+}
+
+/// One booking and what it gets: as many units as anglers, all of one sensor and on one option.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Assignment {
+    /// Index of the booking.
+    pub booking: usize,
+    /// Index into the options of the input.
+    pub option: usize,
+    /// How many units.
+    pub units: u32,
+    /// Score of that option there.
+    pub score: f64,
+    /// Clear gain less working gain; none without company.
+    pub headroom: Option<Db>,
+}
+
+/// A booking that is not met.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unmet {
+    /// Index of the booking.
+    pub booking: usize,
+    /// The kind of reason.
+    pub reason: UnmetReason,
+    /// A sentence or two: why, and what would help.
+    pub text: String,
+}
+
+/// Why a booking is not met. Matched without a wildcard at every edge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum UnmetReason {
+    /// No option can be used at the spot at all.
+    NoOptionQualifies,
+    /// Options can be used, but none reaches the least score.
+    ScoreTooLow,
+    /// Options reach the score, but none of these the least headroom.
+    HeadroomTooLow,
+    /// What would serve is not owned in that number and not for sale.
+    NotForSale,
+    /// What would serve costs more than the budget leaves.
+    BudgetTooSmall,
+}
+
+/// Use of one sensor on one day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SensorDay {
+    /// The day.
+    pub day: Date,
+    /// Index of the sensor.
+    pub sensor: usize,
+    /// Units given out.
+    pub used: u32,
+    /// Units ready and bought.
+    pub available: u32,
+}
+
+/// How to set up for one booking.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetUpCard {
+    /// Index of the booking.
+    pub booking: usize,
+    /// Index into the options of the input.
+    pub option: usize,
+    /// How many units.
+    pub units: u32,
+    /// Gain to start with: the least that shows lure and bottom.
+    pub start_gain: Db,
+    /// The same on the dial, rounded up to what a hand can set; none where the dial does not reach it.
+    pub start_dial: Option<String>,
+    /// Highest gain at which neighbours stay off the display, or the greatest of the sensor; none without company.
+    pub highest_gain: Option<Db>,
+    /// The same on the dial, rounded down.
+    pub highest_dial: Option<String>,
+    /// Least distance between holes as laid out; none without company.
+    pub hole_spacing: Option<Metres>,
+    /// How far the transducer hangs under the top of the ice: the thickness of the ice and a hand's breadth, so that it
+    /// hangs free of the rim of the hole (common practice, no published source).
+    pub hang_depth: Metres,
+    /// What to do, in order.
+    pub steps: Vec<String>,
+}
