@@ -1,11 +1,14 @@
 //! Derived documents: stored as the message that was answered, listed newest first.
 
-use prost::Message;
+use prost::{Message, Name};
+use prost_reflect::{DynamicMessage, SerializeOptions};
+use proto::v1;
 
 use crate::context::{Caller, Shared};
 use crate::error::Error;
-use crate::names;
 use crate::paging::{Listing, page_size};
+use crate::reflect::descriptor;
+use crate::{fleet_service, names, rules_service};
 
 /// A page of documents.
 pub(crate) struct Listed<M> {
@@ -54,6 +57,25 @@ pub(crate) async fn list<M: Message + Default>(
     let last = found.last().filter(|_| more).map(|document| document.seq.to_string());
     let items = found.iter().map(|document| M::decode(document.body.as_slice()).map_err(Error::internal));
     Ok(Listed { items: items.collect::<Result<_, _>>()?, next_page_token: listing.token(last.as_deref()) })
+}
+
+/// A stored body as JSON, with the field names of the .proto files and whole numbers as numbers.
+pub(crate) fn json(collection: &str, body: &[u8]) -> Result<serde_json::Value, Error> {
+    let read = match collection {
+        rules_service::COLLECTION => as_json::<v1::ShelterRules>,
+        fleet_service::PLANS => as_json::<v1::FleetPlan>,
+        fleet_service::ASSESSMENTS => as_json::<v1::UnitAssessment>,
+        fleet_service::FITS => as_json::<v1::BeamFit>,
+        fleet_service::DRAFTS => as_json::<v1::BeamSurveyDraft>,
+        other => return Err(Error::internal(format!("{other} are no documents"))),
+    };
+    read(body)
+}
+
+fn as_json<M: Message + Name>(body: &[u8]) -> Result<serde_json::Value, Error> {
+    let message = DynamicMessage::decode(descriptor::<M>()?, body).map_err(Error::internal)?;
+    let options = SerializeOptions::new().use_proto_field_name(true).stringify_64_bit_integers(false);
+    message.serialize_with_options(serde_json::value::Serializer, &options).map_err(Error::internal)
 }
 
 /// Fingerprint of a message.

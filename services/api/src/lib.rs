@@ -10,6 +10,7 @@ mod convert;
 mod crud;
 mod documents;
 mod error;
+mod fleet_service;
 mod json;
 mod json_lines;
 mod layer;
@@ -30,7 +31,7 @@ pub use context::{Caller, Context, Ids, Limits, RandomIds};
 pub use error::{ERROR_DOMAIN, Error, Reason, fault_reason};
 pub use layer::{CallLayer, CallService, REQUEST_ID};
 pub use render::{
-    LengthUnit, Paper, RenderError, RenderJob, Rendered, Renderer, ReportSettings, TemplateCheck, TemplateFault,
-    TemplateInfo,
+    DocumentSource, LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, Renderer, ReportSettings,
+    RunSource, TemplateCheck, TemplateFault, TemplateInfo,
 };
 pub use services::Services;

@@ -80,6 +80,11 @@ pub(crate) fn parse_finding(field: &str, name: &str) -> Result<FindingName, Faul
     read().ok_or_else(|| bad_form(field, name, "runs/{run}/findings/{spot}.{sensor}.{option}"))
 }
 
+/// Whether the path of a fault begins with the name of a stored record, such as `bookings/b1.spot`.
+pub(crate) fn is_stored(field: &str) -> bool {
+    field.split(['.', '[']).next().is_some_and(|first| first.contains('/'))
+}
+
 fn bad_form(field: &str, given: &str, accepted: &str) -> Fault {
     let given: String = given.chars().take(120).collect();
     let reason = if given.is_empty() { FaultReason::Missing } else { FaultReason::BadForm };

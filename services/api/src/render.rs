@@ -36,6 +36,24 @@ pub struct TemplateInfo {
 pub struct RenderJob {
     /// Last segment of the template's name.
     pub template: String,
+    /// What it reports on.
+    pub source: RenderSource,
+    /// How it is presented.
+    pub settings: ReportSettings,
+}
+
+/// What a report is about.
+#[derive(Debug, Clone, PartialEq)]
+pub enum RenderSource {
+    /// A run.
+    Run(Box<RunSource>),
+    /// Anything else that was derived and stored.
+    Document(DocumentSource),
+}
+
+/// A run to report on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RunSource {
     /// Last segment of the run's name.
     pub run_id: String,
     /// When the run was started.
@@ -50,8 +68,23 @@ pub struct RenderJob {
     pub findings: Vec<Finding>,
     /// How each option did over all spots of the run, best first.
     pub summary: Vec<OptionSummary>,
-    /// How it is presented.
-    pub settings: ReportSettings,
+}
+
+/// A stored document to report on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DocumentSource {
+    /// Its collection, such as `fleetPlans`.
+    pub collection: &'static str,
+    /// Last segment of its name.
+    pub id: String,
+    /// When it was made.
+    pub create_time: Timestamp,
+    /// Fingerprint of its content.
+    pub fingerprint: String,
+    /// Of rules, names of the shelters to report on; empty for all.
+    pub only: Vec<String>,
+    /// The document in the protobuf JSON mapping, with the field names of the .proto files and whole numbers as numbers.
+    pub json: serde_json::Value,
 }
 
 /// How a report is presented.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use catalog::{NewReport, RunState, StoredReport};
+use catalog::{NewReport, RunState, StoredReport, StoredRun};
 use planning::domain::{FaultReason, Id};
 use planning::selection::Summarizer;
 use proto::v1;
@@ -11,11 +11,12 @@ use tonic::codegen::BoxStream;
 use tonic::{Request, Response, Status};
 
 use crate::context::{Caller, Shared};
-use crate::convert::report::{self, MAX_SPOTS, ReportRequest};
+use crate::convert::report::{self, MAX_SPOTS, RUNS, ReportRequest, Source};
+use crate::documents;
 use crate::error::Error;
 use crate::names;
 use crate::paging::{Listing, page_size};
-use crate::render::{LengthUnit, Paper, RenderError, RenderJob, Rendered};
+use crate::render::{DocumentSource, LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, RunSource};
 use crate::request::{Incoming, whole};
 use crate::resource::timestamp;
 use crate::selection_service::{each_spot, state};
@@ -124,18 +125,110 @@ impl ReportService for ReportHandlers {
 
 /// Renders, or finds what was rendered from the same content before.
 async fn render(shared: &Arc<Shared>, request: ReportRequest, caller: Option<Caller>) -> Result<v1::Report, Error> {
-    let run = shared.store().run(request.run.as_str()).await?;
-    if run.state != RunState::Succeeded {
-        let name = format!("runs/{}", run.id);
-        return Err(Error::RunNotSucceeded { name, state: state(run.state).as_str_name() });
-    }
+    let found = Found::new(shared, &request).await?;
     let fingerprint = shared.context.renderer.fingerprint(request.template.as_str()).map_err(refused)?;
-    let key = content_key(&request, &run.result_hash, &fingerprint);
+    fits(shared, &request)?;
+    let key = content_key(&request, found.hash(), &fingerprint);
     if let Some(stored) = shared.store().report_by_key(&key).await? {
         return Ok(report_message(&stored));
     }
+    let source = match found {
+        Found::Run(run) => RenderSource::Run(Box::new(run_source(shared, &request, *run).await?)),
+        Found::Document(document) => RenderSource::Document(document),
+    };
+    let job = RenderJob { template: request.template.to_string(), source, settings: request.settings };
+    let worker = Arc::clone(shared);
+    let Rendered { pdf, pages, title } = blocking(shared, move || worker.context.renderer.render(&job)).await?;
+    let report = NewReport {
+        id: format!("p{}", shared.context.ids.next()),
+        content_key: key,
+        source: request.source.to_string(),
+        template: format!("templates/{}", request.template),
+        title,
+        page_count: pages,
+        pdf,
+    };
+    Ok(report_message(&shared.store().put_report(report, &shared.write(caller)).await?))
+}
+
+/// What a report is to be made from.
+enum Found {
+    Run(Box<StoredRun>),
+    Document(DocumentSource),
+}
+
+impl Found {
+    async fn new(shared: &Shared, request: &ReportRequest) -> Result<Self, Error> {
+        if request.source.collection != RUNS {
+            return Ok(Self::Document(document(shared, request).await?));
+        }
+        let run = shared.store().run(request.source.id.as_str()).await?;
+        if run.state != RunState::Succeeded {
+            let name = request.source.to_string();
+            return Err(Error::RunNotSucceeded { name, state: state(run.state).as_str_name() });
+        }
+        Ok(Self::Run(Box::new(run)))
+    }
+
+    fn hash(&self) -> &str {
+        match self {
+            Self::Run(run) => &run.result_hash,
+            Self::Document(document) => &document.fingerprint,
+        }
+    }
+}
+
+/// A template reports on one collection only.
+fn fits(shared: &Shared, request: &ReportRequest) -> Result<(), Error> {
+    let templates = shared.context.renderer.templates().map_err(refused)?;
+    let known = templates.iter().find(|template| template.id == request.template.as_str());
+    let Some(other) = known.filter(|template| template.source_collection != request.source.collection) else {
+        return Ok(());
+    };
+    let fitting: Vec<_> = templates
+        .iter()
+        .filter(|template| template.source_collection == request.source.collection)
+        .map(|template| format!("templates/{}", template.id))
+        .collect();
+    let text = format!(
+        "template is 'templates/{}', which reports on {}; accepted for {}: {}; name one of these",
+        other.id,
+        other.source_collection,
+        request.source,
+        fitting.join(", ")
+    );
+    Err(Error::field("template", FaultReason::Contradiction, text))
+}
+
+async fn document(shared: &Shared, request: &ReportRequest) -> Result<DocumentSource, Error> {
+    let Source { collection, id } = &request.source;
+    let stored = shared.store().document(collection, id.as_str()).await?;
+    let json = documents::json(collection, &stored.body)?;
+    if let Some(missing) = request.parts.iter().position(|part| !has_sheet(&json, part)) {
+        let field = format!("spots[{missing}]");
+        let text = format!("{field} names no shelter of {}; accepted: one of its shelters", request.source);
+        return Err(Error::field(field, FaultReason::Unknown, text));
+    }
+    Ok(DocumentSource {
+        collection,
+        id: id.to_string(),
+        create_time: stored.create_time,
+        fingerprint: blake3::hash(&stored.body).to_hex().to_string(),
+        only: request.parts.iter().map(|part| names::of("shelters", part)).collect(),
+        json,
+    })
+}
+
+/// Whether rules have a sheet for a shelter.
+fn has_sheet(rules: &serde_json::Value, shelter: &Id) -> bool {
+    let name = names::of("shelters", shelter);
+    let sheets = rules.get("sheets").and_then(serde_json::Value::as_array);
+    sheets.is_some_and(|sheets| sheets.iter().any(|sheet| sheet.pointer("/shelter/name").is_some_and(|n| *n == name)))
+}
+
+async fn run_source(shared: &Shared, request: &ReportRequest, run: StoredRun) -> Result<RunSource, Error> {
     let input = shared.input(&run).await?;
-    let spots = spots(&request, &input.spots.iter().map(|s| &s.id).collect::<Vec<_>>())?;
+    let spots = spots(request, &input.spots.iter().map(|s| &s.id).collect::<Vec<_>>())?;
     let mut summarizer = Summarizer::new(input.options.len());
     let mut by_spot = vec![Vec::new(); input.spots.len()];
     each_spot(shared, &run, |findings| {
@@ -147,30 +240,15 @@ async fn render(shared: &Arc<Shared>, request: ReportRequest, caller: Option<Cal
         }
     })
     .await?;
-    let findings = spots.iter().filter_map(|s| by_spot.get(*s)).flatten().cloned().collect();
-    let job = RenderJob {
-        template: request.template.to_string(),
-        run_id: run.id.clone(),
-        run_time: run.create_time,
-        result_hash: run.result_hash.clone(),
+    Ok(RunSource {
+        findings: spots.iter().filter_map(|s| by_spot.get(*s)).flatten().cloned().collect(),
         input: (*input).clone(),
+        run_id: run.id,
+        run_time: run.create_time,
+        result_hash: run.result_hash,
         spots,
-        findings,
         summary: summarizer.finish(),
-        settings: request.settings,
-    };
-    let worker = Arc::clone(shared);
-    let Rendered { pdf, pages, title } = blocking(shared, move || worker.context.renderer.render(&job)).await?;
-    let report = NewReport {
-        id: format!("p{}", shared.context.ids.next()),
-        content_key: key,
-        source: format!("runs/{}", run.id),
-        template: format!("templates/{}", request.template),
-        title,
-        page_count: pages,
-        pdf,
-    };
-    Ok(report_message(&shared.store().put_report(report, &shared.write(caller)).await?))
+    })
 }
 
 /// Rendering is long and must not hold up the async threads; a few at a time, and not without bound.
@@ -199,7 +277,7 @@ fn refused(error: RenderError) -> Error {
 
 /// Indices of the spots to report on.
 fn spots(request: &ReportRequest, known: &[&Id]) -> Result<Vec<usize>, Error> {
-    if request.spots.is_empty() {
+    if request.parts.is_empty() {
         if known.len() > MAX_SPOTS {
             let text =
                 format!("the run has {} spots; accepted: up to {MAX_SPOTS} in a report; name the spots", known.len());
@@ -208,8 +286,8 @@ fn spots(request: &ReportRequest, known: &[&Id]) -> Result<Vec<usize>, Error> {
         return Ok((0..known.len()).collect());
     }
     let mut faults = Vec::new();
-    let mut found = Vec::with_capacity(request.spots.len());
-    for (i, id) in request.spots.iter().enumerate() {
+    let mut found = Vec::with_capacity(request.parts.len());
+    for (i, id) in request.parts.iter().enumerate() {
         match known.iter().position(|k| *k == id) {
             Some(index) => found.push(index),
             None => {
@@ -234,10 +312,18 @@ fn content_key(request: &ReportRequest, result_hash: &str, fingerprint: &str) ->
         Paper::UsLetter => "us-letter",
     };
     let mut hasher = blake3::Hasher::new_derive_key("lakebeam report content 1");
-    let run = request.run.as_str();
-    let parts =
-        [run, result_hash, fingerprint, unit, paper, &settings.title, &settings.organisation, &settings.contact];
-    for part in parts.into_iter().chain(request.spots.iter().map(Id::as_str)) {
+    let source = request.source.to_string();
+    let parts = [
+        source.as_str(),
+        result_hash,
+        fingerprint,
+        unit,
+        paper,
+        &settings.title,
+        &settings.organisation,
+        &settings.contact,
+    ];
+    for part in parts.into_iter().chain(request.parts.iter().map(Id::as_str)) {
         // Lengths keep ("ab", "c") and ("a", "bc") apart.
         hasher.update(&part.len().to_le_bytes()).update(part.as_bytes());
     }

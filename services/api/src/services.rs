@@ -1,14 +1,18 @@
-//! The three services over one context, ready for a tonic server.
+//! The services over one context, ready for a tonic server.
 
 use std::sync::Arc;
 
 use proto::v1::catalog_service_server::CatalogServiceServer;
+use proto::v1::fleet_service_server::FleetServiceServer;
 use proto::v1::report_service_server::ReportServiceServer;
+use proto::v1::rules_service_server::RulesServiceServer;
 use proto::v1::selection_service_server::SelectionServiceServer;
 
 use crate::catalog_service::CatalogHandlers;
 use crate::context::{Context, Shared};
+use crate::fleet_service::FleetHandlers;
 use crate::report_service::ReportHandlers;
+use crate::rules_service::RulesHandlers;
 use crate::selection_service::SelectionHandlers;
 
 /// The services.
@@ -17,6 +21,10 @@ pub struct Services {
     pub catalog: CatalogServiceServer<CatalogHandlers>,
     /// SelectionService.
     pub selection: SelectionServiceServer<SelectionHandlers>,
+    /// RulesService.
+    pub rules: RulesServiceServer<RulesHandlers>,
+    /// FleetService.
+    pub fleet: FleetServiceServer<FleetHandlers>,
     /// ReportService.
     pub report: ReportServiceServer<ReportHandlers>,
 }
@@ -32,6 +40,8 @@ impl Services {
                 .max_decoding_message_size(bytes),
             selection: SelectionServiceServer::new(SelectionHandlers::new(Arc::clone(&shared)))
                 .max_decoding_message_size(bytes),
+            rules: RulesServiceServer::new(RulesHandlers::new(Arc::clone(&shared))).max_decoding_message_size(bytes),
+            fleet: FleetServiceServer::new(FleetHandlers::new(Arc::clone(&shared))).max_decoding_message_size(bytes),
             report: ReportServiceServer::new(ReportHandlers::new(shared)).max_decoding_message_size(bytes),
         }
     }

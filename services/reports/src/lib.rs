@@ -5,12 +5,17 @@
 
 mod clean;
 mod comparison;
+mod document;
 mod error;
+mod length;
 mod render;
+mod settings;
 mod templates;
 mod world;
 
-pub use comparison::{Comparison, LengthUnit, Paper, Settings, SpotPicture};
+pub use comparison::{Comparison, SpotPicture};
+pub use document::{Document, DocumentKind};
 pub use error::{ReportError, TemplateFault};
-pub use render::{Checked, Rendered, Renderer};
+pub use render::{Checked, Rendered, Renderer, Report};
+pub use settings::{LengthUnit, Paper, Settings};
 pub use templates::{TemplateInfo, TemplateSource};

@@ -10,6 +10,7 @@ use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
 use crate::comparison::{self, Comparison};
+use crate::document::{self, Document};
 use crate::error::{ReportError, TemplateFault};
 use crate::templates::{Files, TemplateInfo, TemplateSource, infos};
 use crate::world::ReportWorld;
@@ -18,6 +19,15 @@ use crate::world::ReportWorld;
 #[derive(Debug, Clone)]
 pub struct Renderer {
     files: Arc<Files>,
+}
+
+/// What is to be rendered.
+#[derive(Debug, Clone)]
+pub enum Report {
+    /// Findings of a run.
+    Comparison(Box<Comparison>),
+    /// Anything else that was derived and stored.
+    Document(Document),
 }
 
 /// A rendered report.
@@ -70,12 +80,15 @@ impl Renderer {
         Ok(hash.finalize().to_hex().to_string())
     }
 
-    /// Renders a report on a run.
+    /// Renders a report.
     ///
     /// # Errors
     /// There is no such template, it does not compile, or the data are too much for one report.
-    pub fn render(&self, template: &str, report: &Comparison) -> Result<Rendered, ReportError> {
-        let data = comparison::data(report)?;
+    pub fn render(&self, template: &str, report: &Report) -> Result<Rendered, ReportError> {
+        let data = match report {
+            Report::Comparison(comparison) => comparison::data(comparison)?,
+            Report::Document(document) => document::data(document)?,
+        };
         let title = data.pointer("/settings/title").and_then(Value::as_str).unwrap_or_default().to_owned();
         let (pdf, pages) = self.compile(template, &data)?;
         Ok(Rendered { pdf, pages, title })

@@ -23,12 +23,27 @@ const BUILT_IN: &[(&str, &[u8])] = &built_in![
     "comparison/sample.json",
     "customer-sheet/main.typ",
     "customer-sheet/sample.json",
+    "beam-map/main.typ",
+    "beam-map/sample.json",
+    "fleet-plan/main.typ",
+    "fleet-plan/sample.json",
+    "shelter-rules/main.typ",
+    "shelter-rules/sample.json",
+    "survey-sheet/main.typ",
+    "survey-sheet/sample.json",
+    "unit-assessment/main.typ",
+    "unit-assessment/sample.json",
 ];
 
 /// What the built-in templates are called and report on: id, title, collection of the source.
 const KNOWN: &[(&str, &str, &str)] = &[
     ("comparison", "Comparison of beams for a set of spots", "runs"),
     ("customer-sheet", "Two pages to hand to a customer", "runs"),
+    ("beam-map", "What a survey says of a beam", "beamFits"),
+    ("fleet-plan", "What to buy, who gets what, and a card for each booking", "fleetPlans"),
+    ("shelter-rules", "Rules to pin to the door of a shelter", "shelterRules"),
+    ("survey-sheet", "What to drill, lower and note in a beam survey", "beamSurveyDrafts"),
+    ("unit-assessment", "Which units are sound, and which to retire", "unitAssessments"),
 ];
 
 /// Largest file of a template folder.

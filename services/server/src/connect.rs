@@ -3,7 +3,9 @@
 use std::path::Path;
 
 use proto::v1::catalog_service_client::CatalogServiceClient;
+use proto::v1::fleet_service_client::FleetServiceClient;
 use proto::v1::report_service_client::ReportServiceClient;
+use proto::v1::rules_service_client::RulesServiceClient;
 use proto::v1::selection_service_client::SelectionServiceClient;
 use tonic::transport::{Channel, Endpoint};
 
@@ -14,7 +16,7 @@ use crate::serve::{self, Running};
 /// Largest message either way; a whole page of findings fits many times.
 const MAX_MESSAGE_BYTES: usize = 64 * 1024 * 1024;
 
-/// Clients of the three services.
+/// Clients of the services.
 pub(crate) struct Connection {
     channel: Channel,
     own: Option<Running>,
@@ -53,6 +55,16 @@ impl Connection {
     /// Selection.
     pub(crate) fn selection(&self) -> SelectionServiceClient<Channel> {
         SelectionServiceClient::new(self.channel.clone()).max_decoding_message_size(MAX_MESSAGE_BYTES)
+    }
+
+    /// Shelter rules.
+    pub(crate) fn rules(&self) -> RulesServiceClient<Channel> {
+        RulesServiceClient::new(self.channel.clone()).max_decoding_message_size(MAX_MESSAGE_BYTES)
+    }
+
+    /// The fleet.
+    pub(crate) fn fleet(&self) -> FleetServiceClient<Channel> {
+        FleetServiceClient::new(self.channel.clone()).max_decoding_message_size(MAX_MESSAGE_BYTES)
     }
 
     /// Reports.

@@ -1,9 +1,12 @@
 //! Plugs the reports crate into the report service: the two know nothing of each other.
 
-use api::{LengthUnit, Paper, RenderError, RenderJob, Rendered, TemplateCheck, TemplateFault, TemplateInfo};
+use api::{
+    LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, ReportSettings, RunSource, TemplateCheck,
+    TemplateFault, TemplateInfo,
+};
 use planning::picture;
 use planning::selection::Prepared;
-use reports::{Comparison, ReportError, SpotPicture};
+use reports::{Comparison, Document, DocumentKind, Report, ReportError, SpotPicture};
 
 /// The renderer of the service.
 #[derive(Debug, Clone)]
@@ -24,7 +27,7 @@ impl api::Renderer for PdfRenderer {
     }
 
     fn render(&self, job: &RenderJob) -> Result<Rendered, RenderError> {
-        let report = comparison(job).map_err(|message| RenderError::Internal { message })?;
+        let report = report(job).map_err(|message| RenderError::Internal { message })?;
         let done = self.0.render(&job.template, &report).map_err(|e| refuse(&job.template, e))?;
         Ok(Rendered { pdf: done.pdf, pages: done.pages, title: done.title })
     }
@@ -50,38 +53,59 @@ fn refuse(template: &str, error: ReportError) -> RenderError {
     }
 }
 
-/// A job with the pictures of the best option at each spot, computed again from the stored input.
-fn comparison(job: &RenderJob) -> Result<Comparison, String> {
-    let prepared = Prepared::new(&job.input).map_err(|e| e.to_string())?;
-    let spots = job
+fn report(job: &RenderJob) -> Result<Report, String> {
+    let settings = settings(&job.settings);
+    match &job.source {
+        RenderSource::Run(run) => Ok(Report::Comparison(Box::new(comparison(run, settings)?))),
+        RenderSource::Document(document) => Ok(Report::Document(Document {
+            kind: DocumentKind::of(document.collection)
+                .ok_or_else(|| format!("there are no reports on {}", document.collection))?,
+            id: document.id.clone(),
+            time: document.create_time,
+            fingerprint: document.fingerprint.clone(),
+            only: document.only.clone(),
+            json: document.json.clone(),
+            settings,
+        })),
+    }
+}
+
+fn settings(settings: &ReportSettings) -> reports::Settings {
+    reports::Settings {
+        length_unit: match settings.length_unit {
+            LengthUnit::Metres => reports::LengthUnit::Metres,
+            LengthUnit::Feet => reports::LengthUnit::Feet,
+        },
+        paper: match settings.paper {
+            Paper::A4 => reports::Paper::A4,
+            Paper::UsLetter => reports::Paper::UsLetter,
+        },
+        title: settings.title.clone(),
+        organisation: settings.organisation.clone(),
+        contact: settings.contact.clone(),
+    }
+}
+
+/// A run with the pictures of the best option at each spot, computed again from the stored input.
+fn comparison(run: &RunSource, settings: reports::Settings) -> Result<Comparison, String> {
+    let prepared = Prepared::new(&run.input).map_err(|e| e.to_string())?;
+    let spots = run
         .spots
         .iter()
         .map(|spot| {
-            let findings: Vec<_> = job.findings.iter().filter(|f| f.spot == *spot).cloned().collect();
+            let findings: Vec<_> = run.findings.iter().filter(|f| f.spot == *spot).cloned().collect();
             let drawn = findings.first().map(|best| picture::draw(&prepared, *spot, best.option)).transpose();
             let picture = drawn.map_err(|e| e.to_string())?;
             Ok(SpotPicture { spot: *spot, findings, picture })
         })
         .collect::<Result<_, String>>()?;
     Ok(Comparison {
-        run_id: job.run_id.clone(),
-        run_time: job.run_time,
-        result_hash: job.result_hash.clone(),
-        input: job.input.clone(),
+        run_id: run.run_id.clone(),
+        run_time: run.run_time,
+        result_hash: run.result_hash.clone(),
+        input: run.input.clone(),
         spots,
-        summary: job.summary.clone(),
-        settings: reports::Settings {
-            length_unit: match job.settings.length_unit {
-                LengthUnit::Metres => reports::LengthUnit::Metres,
-                LengthUnit::Feet => reports::LengthUnit::Feet,
-            },
-            paper: match job.settings.paper {
-                Paper::A4 => reports::Paper::A4,
-                Paper::UsLetter => reports::Paper::UsLetter,
-            },
-            title: job.settings.title.clone(),
-            organisation: job.settings.organisation.clone(),
-            contact: job.settings.contact.clone(),
-        },
+        summary: run.summary.clone(),
+        settings,
     })
 }

@@ -143,7 +143,7 @@ async fn run_server(
     max_requests: usize,
 ) -> Result<(), tonic::transport::Error> {
     let (health, health_service) = tonic_health::server::health_reporter();
-    for service in ["CatalogService", "SelectionService", "ReportService"] {
+    for service in ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService"] {
         health.set_service_status(format!("lakebeam.v1.{service}"), ServingStatus::Serving).await;
     }
     let mut reflection = tonic_reflection::server::Builder::configure();
@@ -159,6 +159,8 @@ async fn run_server(
         .add_service(health_service)
         .add_service(services.catalog.accept_compressed(gzip).send_compressed(gzip))
         .add_service(services.selection.accept_compressed(gzip).send_compressed(gzip))
+        .add_service(services.rules.accept_compressed(gzip).send_compressed(gzip))
+        .add_service(services.fleet.accept_compressed(gzip).send_compressed(gzip))
         .add_service(services.report.accept_compressed(gzip));
     match reflection.build_v1() {
         Ok(reflection) => router = router.add_service(reflection),

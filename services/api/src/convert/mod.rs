@@ -2,13 +2,14 @@
 //!
 //! Nothing is lost on the way: what a caller gives comes back the same, with the defaults of left-out fields filled in.
 
+pub(crate) mod assessment;
+pub(crate) mod beam_fit;
 pub(crate) mod beam_survey;
 pub(crate) mod booking;
 pub(crate) mod fact;
 pub(crate) mod finding;
-
+pub(crate) mod fleet_plan;
 pub(crate) mod option;
-
 pub(crate) mod report;
 pub(crate) mod rules;
 pub(crate) mod run;

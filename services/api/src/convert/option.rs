@@ -74,10 +74,6 @@ fn pattern(reading: &mut Reading, message: &v1::BeamOption) -> PatternKind {
             if message.pattern_points.is_empty() {
                 reading.missing("pattern_points", "give angle and level pairs from the axis outwards");
             }
-            let point = |point: &v1::PatternPoint| PatternPoint {
-                angle: HalfAngle::new(Unit::Degrees.forth(point.angle_deg)),
-                level: Db::new(point.level_db),
-            };
             PatternKind::Tabulated {
                 points: message.pattern_points.iter().map(point).collect(),
                 provenance: fact::provenance(reading, "pattern_provenance", message.pattern_provenance)
@@ -203,11 +199,17 @@ fn pattern_to(message: &mut v1::BeamOption, pattern: &PatternKind) {
         PatternKind::Tabulated { points, provenance } => {
             message.shape = v1::BeamShape::Tabulated.into();
             message.pattern_provenance = fact::provenance_to(*provenance).into();
-            let point = |point: &PatternPoint| v1::PatternPoint {
-                angle_deg: Unit::Degrees.back(point.angle.get()),
-                level_db: point.level.get(),
-            };
-            message.pattern_points = points.iter().map(point).collect();
+            message.pattern_points = points.iter().map(point_to).collect();
         }
     }
+}
+
+/// Reads one pair of a pattern.
+pub(crate) fn point(point: &v1::PatternPoint) -> PatternPoint {
+    PatternPoint { angle: HalfAngle::new(Unit::Degrees.forth(point.angle_deg)), level: Db::new(point.level_db) }
+}
+
+/// Writes one pair of a pattern.
+pub(crate) fn point_to(point: &PatternPoint) -> v1::PatternPoint {
+    v1::PatternPoint { angle_deg: Unit::Degrees.back(point.angle.get()), level_db: point.level.get() }
 }

@@ -4,8 +4,13 @@ use planning::domain::{Fault, FaultReason, Id};
 use proto::v1;
 
 use super::Reading;
+use crate::fleet_service::{ASSESSMENTS, DRAFTS, FITS, PLANS};
 use crate::names;
 use crate::render::{LengthUnit, Paper, ReportSettings};
+use crate::rules_service::COLLECTION as RULES;
+
+/// Collection of runs.
+pub(crate) const RUNS: &str = "runs";
 
 /// Most spots of one report.
 pub(crate) const MAX_SPOTS: usize = 300;
@@ -14,22 +19,39 @@ const MAX_LINE: usize = 120;
 /// Longest contact, in characters.
 const MAX_CONTACT: usize = 200;
 
+/// What can be reported on besides runs.
+pub(crate) const DOCUMENTS: [&str; 5] = [RULES, PLANS, ASSESSMENTS, FITS, DRAFTS];
+
+/// What a report is about.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Source {
+    pub(crate) collection: &'static str,
+    pub(crate) id: Id,
+}
+
+impl std::fmt::Display for Source {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}/{}", self.collection, self.id)
+    }
+}
+
 /// A request whose names are read and whose texts are sound.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct ReportRequest {
-    pub(crate) run: Id,
+    pub(crate) source: Source,
     pub(crate) template: Id,
-    /// Empty for all spots of the run.
-    pub(crate) spots: Vec<Id>,
+    /// Empty for all spots of the run, or all shelters of the rules.
+    pub(crate) parts: Vec<Id>,
     pub(crate) settings: ReportSettings,
 }
 
 /// Reads a request.
 pub(crate) fn from(message: &v1::RenderReportRequest) -> Result<ReportRequest, Vec<Fault>> {
     let mut reading = Reading::default();
-    let run = one(&mut reading, "source", "runs", &message.source);
+    let source = source(&mut reading, &message.source);
     let template = one(&mut reading, "template", "templates", &message.template);
-    let spots = spots(&mut reading, &message.spots);
+    let kind = source.as_ref().map_or(RUNS, |source| source.collection);
+    let parts = parts(&mut reading, kind, &message.spots);
     line(&mut reading, "title", &message.title, MAX_LINE);
     line(&mut reading, "organisation", &message.organisation, MAX_LINE);
     line(&mut reading, "contact", &message.contact, MAX_CONTACT);
@@ -40,8 +62,10 @@ pub(crate) fn from(message: &v1::RenderReportRequest) -> Result<ReportRequest, V
         organisation: message.organisation.clone(),
         contact: message.contact.clone(),
     };
-    match (run, template) {
-        (Some(run), Some(template)) => reading.finish(ReportRequest { run, template, spots, settings }, |_| Vec::new()),
+    match (source, template) {
+        (Some(source), Some(template)) => {
+            reading.finish(ReportRequest { source, template, parts, settings }, |_| Vec::new())
+        }
         _ => reading.finish((), |()| Vec::new()).and(Err(Vec::new())),
     }
 }
@@ -50,13 +74,40 @@ fn one(reading: &mut Reading, field: &str, collection: &'static str, name: &str)
     names::parse(field, collection, name).map_err(|fault| reading.add(fault)).ok()
 }
 
-fn spots(reading: &mut Reading, given: &[String]) -> Vec<Id> {
+fn source(reading: &mut Reading, name: &str) -> Option<Source> {
+    let collection = name.split('/').next().unwrap_or_default();
+    let known = std::iter::once(RUNS).chain(DOCUMENTS).find(|known| *known == collection);
+    let Some(collection) = known.or_else(|| name.is_empty().then_some(RUNS)) else {
+        let given: String = name.chars().take(120).collect();
+        let text = format!("source is '{given}'; accepted: {RUNS}/{{id}} or one of {}; name what is stored", forms());
+        reading.refuse("source", FaultReason::BadForm, text);
+        return None;
+    };
+    Some(Source { collection, id: one(reading, "source", collection, name)? })
+}
+
+fn forms() -> String {
+    DOCUMENTS.map(|collection| format!("{collection}/{{id}}")).join(", ")
+}
+
+/// The parts of the source that are wanted: spots of a run, shelters of rules.
+fn parts(reading: &mut Reading, source: &str, given: &[String]) -> Vec<Id> {
     if given.len() > MAX_SPOTS {
         let text = format!("spots has {} entries; accepted: up to {MAX_SPOTS}; make several reports", given.len());
         reading.refuse("spots", FaultReason::OutOfRange, text);
         return Vec::new();
     }
-    super::run::each(reading, "spots", given, |field, name| names::parse(field, "spots", name))
+    let collection = match source {
+        RUNS => "spots",
+        RULES => "shelters",
+        _ if given.is_empty() => return Vec::new(),
+        _ => {
+            let text = format!("spots is given, but {source} have no parts; accepted: nothing; leave it out");
+            reading.refuse("spots", FaultReason::Contradiction, text);
+            return Vec::new();
+        }
+    };
+    super::run::each(reading, "spots", given, |field, name| names::parse(field, collection, name))
 }
 
 fn line(reading: &mut Reading, field: &str, text: &str, most: usize) {
@@ -107,6 +158,24 @@ mod tests {
     fn left_out_settings_are_metres_on_a4() {
         let settings = from(&request()).unwrap().settings;
         assert_eq!((settings.length_unit, settings.paper), (LengthUnit::Metres, Paper::A4));
+    }
+
+    #[test]
+    fn documents_are_sources_too_and_only_rules_have_parts() {
+        let of = |source: &str, spots: &[&str]| {
+            from(&v1::RenderReportRequest {
+                source: source.to_owned(),
+                spots: spots.iter().map(|name| (*name).to_owned()).collect(),
+                ..request()
+            })
+        };
+        for collection in DOCUMENTS {
+            let read = of(&format!("{collection}/a"), &[]).unwrap();
+            assert_eq!(read.source.to_string(), format!("{collection}/a"));
+        }
+        assert_eq!(of("shelterRules/a", &["shelters/hut"]).unwrap().parts.len(), 1);
+        assert_eq!(of("fleetPlans/a", &["spots/a"]).unwrap_err()[0].field, "spots");
+        assert!(of("sensors/a", &[]).unwrap_err()[0].message.contains("beamFits/{id}"));
     }
 
     #[test]

@@ -4,9 +4,7 @@ use acoustics::units::Db;
 
 use super::expect::{Observed, expected_gain};
 use crate::domain::check::plain;
-use crate::domain::{
-    BeamOption, Fault, FaultReason, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials,
-};
+use crate::domain::{BeamOption, Fault, FaultReason, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials};
 
 /// Everything that an assessment is made from.
 #[derive(Debug, Clone, PartialEq)]

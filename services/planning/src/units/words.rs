@@ -16,7 +16,12 @@ pub(super) fn unchecked(unit: &Unit) -> String {
 }
 
 /// The latest check of a unit, against what sound ones show.
-pub(super) fn reading(input: &AssessmentInput, one: &Observed<'_>, bias: Option<Estimate>, standing: Standing) -> String {
+pub(super) fn reading(
+    input: &AssessmentInput,
+    one: &Observed<'_>,
+    bias: Option<Estimate>,
+    standing: Standing,
+) -> String {
     let dial = &one.sensor.dial;
     let mut text = format!("On {} it showed the target at {}", one.check.day, position(dial, one.shown));
     match bias {

@@ -3,8 +3,8 @@
 use planning::picture::{GainName, Picture, PlanPoint, PlanView, SectionPoint, SideView};
 use serde::Serialize;
 
-use super::length::{Lengths, ticks};
 use super::{number, positive};
+use crate::length::{Lengths, ticks};
 
 type Points = Vec<(f64, f64)>;
 

@@ -4,9 +4,9 @@ use planning::domain::HolePlan;
 use planning::domain::selection::{Finding, Goal};
 use serde::Serialize;
 
-use super::length::Lengths;
 use super::{Comparison, MAX_NAME, SpotPicture, beam_name, number, option_of, sensor_name};
 use crate::clean::clean;
+use crate::length::Lengths;
 
 #[derive(Debug, Serialize)]
 pub(super) struct Front {

@@ -5,7 +5,6 @@
 mod drawing;
 mod front;
 mod gauge;
-mod length;
 mod spot;
 
 use acoustics::units::Metres;
@@ -19,7 +18,8 @@ use serde_json::Value;
 
 use crate::clean::clean;
 use crate::error::ReportError;
-use length::Lengths;
+use crate::length::Lengths;
+use crate::settings::{About, Settings, SettingsView};
 
 /// Most spots in one report.
 const MAX_SPOTS: usize = 300;
@@ -56,57 +56,11 @@ pub struct SpotPicture {
     pub picture: Option<Picture>,
 }
 
-/// How a report is presented.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Settings {
-    /// Unit of lengths.
-    pub length_unit: LengthUnit,
-    /// Paper.
-    pub paper: Paper,
-    /// Heading; empty for one of our own.
-    pub title: String,
-    /// Who hands it over; may be empty.
-    pub organisation: String,
-    /// A line to reach them; may be empty.
-    pub contact: String,
-}
-
-/// Units of length.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum LengthUnit {
-    /// Metres.
-    Metres,
-    /// International feet.
-    Feet,
-}
-
-/// Paper sizes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Paper {
-    /// ISO A4.
-    A4,
-    /// US letter.
-    UsLetter,
-}
-
 #[derive(Debug, Serialize)]
 struct Data {
     settings: SettingsView,
     front: front::Front,
     spots: Vec<spot::SpotView>,
-}
-
-#[derive(Debug, Serialize)]
-struct SettingsView {
-    title: String,
-    organisation: String,
-    contact: String,
-    paper: &'static str,
-    language: &'static str,
-    unit: &'static str,
-    run: String,
-    date: String,
-    fingerprint: String,
 }
 
 /// Everything that the template shows.
@@ -119,32 +73,20 @@ pub(crate) fn data(report: &Comparison) -> Result<Value, ReportError> {
     }
     let lengths = Lengths::new(report.settings.length_unit);
     let data = Data {
-        settings: settings(report),
+        settings: SettingsView::new(
+            &report.settings,
+            &About {
+                kind: "run",
+                title: "Which beam for which spot",
+                id: &report.run_id,
+                time: report.run_time,
+                fingerprint: &report.result_hash,
+            },
+        ),
         front: front::front(report, lengths),
         spots: report.spots.iter().filter_map(|s| spot::view(report, s, lengths)).collect(),
     };
     serde_json::to_value(&data).map_err(|e| ReportError::Data(e.to_string()))
-}
-
-fn settings(report: &Comparison) -> SettingsView {
-    let s = &report.settings;
-    SettingsView {
-        title: if s.title.trim().is_empty() { "Which beam for which spot".to_owned() } else { clean(&s.title, 120) },
-        organisation: clean(&s.organisation, 120),
-        contact: clean(&s.contact, 200),
-        paper: match s.paper {
-            Paper::A4 => "a4",
-            Paper::UsLetter => "us-letter",
-        },
-        language: "en",
-        unit: match s.length_unit {
-            LengthUnit::Metres => "m",
-            LengthUnit::Feet => "ft",
-        },
-        run: clean(&report.run_id, 60),
-        date: report.run_time.strftime("%Y-%m-%d").to_string(),
-        fingerprint: report.result_hash.chars().take(16).collect(),
-    }
 }
 
 /// The sensor and the option of an index into the run's options.

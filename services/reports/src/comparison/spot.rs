@@ -7,9 +7,9 @@ use serde::Serialize;
 
 use super::drawing::{Plan, Side, plan, side};
 use super::gauge::{Gauge, dial_text, gauge, limit_text};
-use super::length::Lengths;
 use super::{Comparison, MAX_NAME, SpotPicture, beam_name, number, option_of, sensor_name};
 use crate::clean::clean;
+use crate::length::Lengths;
 
 #[derive(Debug, Serialize)]
 pub(super) struct SpotView {

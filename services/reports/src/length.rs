@@ -2,24 +2,26 @@
 
 use acoustics::units::Metres;
 
-use super::{LengthUnit, number};
+use planning::wording::number;
+
+use crate::settings::LengthUnit;
 
 /// Metres in an international foot (exact, 1959 agreement).
 const FOOT: f64 = 0.3048;
 
 /// Writes lengths in one unit.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Lengths {
+pub(crate) struct Lengths {
     unit: LengthUnit,
 }
 
 impl Lengths {
-    pub(super) const fn new(unit: LengthUnit) -> Self {
+    pub(crate) const fn new(unit: LengthUnit) -> Self {
         Self { unit }
     }
 
     /// The plain number in the reader's unit, for drawing.
-    pub(super) fn value(self, length: Metres) -> f64 {
+    pub(crate) fn value(self, length: Metres) -> f64 {
         match self.unit {
             LengthUnit::Metres => length.get(),
             LengthUnit::Feet => length.get() / FOOT,
@@ -27,15 +29,28 @@ impl Lengths {
     }
 
     /// `3.2 m` or `10.5 ft`.
-    pub(super) fn text(self, length: Metres) -> String {
+    pub(crate) fn text(self, length: Metres) -> String {
         match self.unit {
             LengthUnit::Metres => metres(length),
             LengthUnit::Feet => feet(length),
         }
     }
 
+    /// Name of the unit.
+    pub(crate) const fn unit(self) -> &'static str {
+        match self.unit {
+            LengthUnit::Metres => "m",
+            LengthUnit::Feet => "ft",
+        }
+    }
+
+    /// The number alone.
+    pub(crate) fn short(self, length: Metres) -> String {
+        number(self.value(length), 1)
+    }
+
     /// Both units, the reader's first: for what is read aloud to others.
-    pub(super) fn both(self, length: Metres) -> String {
+    pub(crate) fn both(self, length: Metres) -> String {
         match self.unit {
             LengthUnit::Metres => format!("{} ({})", metres(length), feet(length)),
             LengthUnit::Feet => format!("{} ({})", feet(length), metres(length)),
@@ -52,7 +67,7 @@ fn feet(length: Metres) -> String {
 }
 
 /// Round numbers from 0 to at most `greatest`, about `wanted` of them.
-pub(super) fn ticks(greatest: f64, wanted: f64) -> Vec<f64> {
+pub(crate) fn ticks(greatest: f64, wanted: f64) -> Vec<f64> {
     if greatest.is_nan() || greatest <= 0.0 {
         return vec![0.0];
     }

@@ -1,0 +1,66 @@
+//! Assessing units from their checks.
+
+use std::collections::BTreeSet;
+
+use planning::domain::{Id, Sensor, Target, Unit, UnitCheck};
+use planning::units::{AssessmentInput, assess as judge};
+use proto::v1;
+
+use super::ASSESSMENTS;
+use crate::context::{Caller, Shared};
+use crate::convert::assessment::{self, Spec};
+use crate::documents;
+use crate::error::Error;
+use crate::resolve;
+use crate::resource::timestamp;
+
+/// Looks up what the spec names, assesses the units and stores the outcome.
+pub(super) async fn assess(
+    shared: &Shared,
+    message: v1::AssessmentSpec,
+    caller: Option<Caller>,
+) -> Result<v1::UnitAssessment, Error> {
+    let spec = assessment::spec(&message).map_err(|faults| Error::BadFields(faults).under("spec"))?;
+    let input = input(shared, &spec).await?;
+    let work = move |_: runs::Wanted<'_>| judge(&input).map(|outcome| (outcome, input));
+    let (outcome, input) = shared.context.engine.compute(work).await??;
+    let id = format!("a{}", shared.context.ids.next());
+    let answer = v1::UnitAssessment {
+        name: format!("{ASSESSMENTS}/{id}"),
+        spec: Some(message),
+        create_time: Some(timestamp(shared.context.clock.now())),
+        ..assessment::to(&input, &outcome)
+    };
+    documents::put(shared, ASSESSMENTS, &id, &answer, caller).await?;
+    Ok(answer)
+}
+
+async fn input(shared: &Shared, spec: &Spec) -> Result<AssessmentInput, Error> {
+    let mut checks = resolve::all::<UnitCheck>(shared, None).await?;
+    let units = if spec.units.is_empty() {
+        let checked: BTreeSet<&Id> = checks.iter().map(|check| &check.unit).collect();
+        let mut units = resolve::all::<Unit>(shared, None).await?;
+        units.retain(|unit| checked.contains(&unit.id));
+        units
+    } else {
+        let found = resolve::named::<Unit>(shared, "units", &spec.units).await?;
+        found.map_err(|faults| Error::BadFields(faults).under("spec"))?
+    };
+    // Checks of units that are gone say nothing about those that are left.
+    let wanted: BTreeSet<&Id> = units.iter().map(|unit| &unit.id).collect();
+    checks.retain(|check| wanted.contains(&check.unit));
+    let sensors = shared.store().get_many::<Sensor>(&ids(units.iter().map(|unit| &unit.sensor))).await?;
+    let targets = shared.store().get_many::<Target>(&ids(checks.iter().map(|check| &check.target))).await?;
+    Ok(AssessmentInput {
+        sensors: sensors.into_iter().map(|stored| stored.record).collect(),
+        targets: targets.into_iter().map(|stored| stored.record).collect(),
+        units,
+        checks,
+        settings: spec.settings(),
+    })
+}
+
+/// Each id once.
+fn ids<'a>(all: impl Iterator<Item = &'a Id>) -> Vec<Id> {
+    all.collect::<BTreeSet<_>>().into_iter().cloned().collect()
+}

@@ -1,0 +1,100 @@
+//! Planning which units to buy, and which to give to whom.
+
+use std::collections::BTreeSet;
+
+use planning::PlanningError;
+use planning::domain::{Booking, Fault, Id, Shelter, Spot, Target, Unit};
+use planning::fleet::{FleetInput, plan as best};
+use proto::v1;
+
+use super::PLANS;
+use crate::context::{Caller, Shared};
+use crate::convert::fleet_plan::{self, Spec};
+use crate::error::Error;
+use crate::resolve::{self, Chosen};
+use crate::resource::timestamp;
+use crate::{documents, names};
+
+/// Looks up what the spec names, plans, and stores the plan.
+pub(super) async fn plan(
+    shared: &Shared,
+    message: v1::FleetSpec,
+    caller: Option<Caller>,
+) -> Result<v1::FleetPlan, Error> {
+    let spec = fleet_plan::spec(&message).map_err(|faults| Error::BadFields(faults).under("spec"))?;
+    let input = input(shared, spec).await?;
+    let work = move |wanted: runs::Wanted<'_>| best(&input, wanted).map(|plan| (plan, input));
+    let (plan, input) = shared.context.engine.compute(work).await?.map_err(refused)?;
+    let id = format!("l{}", shared.context.ids.next());
+    let answer = v1::FleetPlan {
+        name: format!("{PLANS}/{id}"),
+        spec: Some(message),
+        create_time: Some(timestamp(shared.context.clock.now())),
+        ..fleet_plan::to(&input, &plan)
+    };
+    documents::put(shared, PLANS, &id, &answer, caller).await?;
+    Ok(answer)
+}
+
+async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
+    let mut faults: Vec<Fault> = Vec::new();
+    let bookings = if spec.bookings.is_empty() {
+        resolve::all::<Booking>(shared, None).await?
+    } else {
+        let found = resolve::named::<Booking>(shared, "bookings", &spec.bookings).await?;
+        found.unwrap_or_else(|mut found| {
+            faults.append(&mut found);
+            Vec::new()
+        })
+    };
+    let chosen = resolve::sensors(shared, &spec.options).await?;
+    let chosen = chosen.unwrap_or_else(|mut found| {
+        faults.append(&mut found);
+        Chosen { sensors: Vec::new(), options: Vec::new() }
+    });
+    if !faults.is_empty() {
+        return Err(Error::BadFields(faults).under("spec"));
+    }
+    if bookings.is_empty() {
+        return Err(Error::EmptyBatch { field: "spec.bookings" });
+    }
+    if chosen.options.is_empty() {
+        return Err(Error::EmptyBatch { field: "spec.options" });
+    }
+    let shelters = ids(bookings.iter().filter_map(|booking| booking.shelter.as_ref()));
+    let targets = ids(bookings.iter().flat_map(|booking| [&booking.lure, &booking.fish]));
+    let spots = ids(bookings.iter().map(|booking| &booking.spot));
+    // Units of sensors that may not be used are of no use here.
+    let mut units = resolve::all::<Unit>(shared, None).await?;
+    units.retain(|unit| chosen.sensors.iter().any(|sensor| sensor.id == unit.sensor));
+    let store = shared.store();
+    Ok(FleetInput {
+        spots: store.get_many::<Spot>(&spots).await?.into_iter().map(|stored| stored.record).collect(),
+        shelters: store.get_many::<Shelter>(&shelters).await?.into_iter().map(|stored| stored.record).collect(),
+        targets: store.get_many::<Target>(&targets).await?.into_iter().map(|stored| stored.record).collect(),
+        sensors: chosen.sensors,
+        options: chosen.options,
+        units,
+        bookings,
+        budget: spec.budget,
+        gap: spec.gap,
+    })
+}
+
+/// Each id once.
+fn ids<'a>(all: impl Iterator<Item = &'a Id>) -> Vec<Id> {
+    all.collect::<BTreeSet<_>>().into_iter().cloned().collect()
+}
+
+/// Faults of the spec stand inside it; those of stored records carry the record's name.
+fn refused(error: PlanningError) -> Error {
+    match error {
+        PlanningError::Faults(faults) => Error::BadFields(
+            faults
+                .into_iter()
+                .map(|fault| if names::is_stored(&fault.field) { fault } else { fault.under("spec") })
+                .collect(),
+        ),
+        other => other.into(),
+    }
+}

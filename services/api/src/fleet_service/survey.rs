@@ -1,0 +1,121 @@
+//! Surveys of beams: drafts, fits, and adoption of what was measured.
+
+use planning::domain::{BeamSurvey, Fault, FaultReason, Id, Sensor, Target};
+use planning::survey::{self, FitSettings};
+use proto::v1;
+
+use super::{DRAFTS, FITS};
+use crate::context::{Caller, Shared};
+use crate::convert::{beam_fit, joined};
+use crate::error::Error;
+use crate::names::{self, OptionName};
+use crate::resource::{stored, timestamp};
+use crate::{documents, resolve};
+
+/// Holes of a line where the request leaves them out.
+const HOLES: u32 = 12;
+
+/// What a survey of an option should do.
+pub(super) async fn draft(
+    shared: &Shared,
+    request: &v1::DraftBeamSurveyRequest,
+    missing: Vec<Fault>,
+    caller: Option<Caller>,
+) -> Result<v1::BeamSurveyDraft, Error> {
+    let named = joined(missing, draft_names(request)).map_err(Error::BadFields)?;
+    let sensor = resolve::record::<Sensor>(shared, "option", &named.sensor).await?;
+    let target = resolve::record::<Target>(shared, "target", &named.target).await?;
+    let (sensor, target) = both(sensor, target)?;
+    let depth = acoustics::units::Metres::new(request.depth_m);
+    let holes = if request.holes == 0 { HOLES } else { request.holes };
+    let work = move |_: runs::Wanted<'_>| {
+        survey::sheet(&sensor, &named.option, &target, depth, holes).map(|sheet| (sheet, sensor, named.option, target))
+    };
+    let (sheet, sensor, option, target) = shared.context.engine.compute(work).await??;
+    let id = format!("d{}", shared.context.ids.next());
+    let answer = v1::BeamSurveyDraft {
+        name: format!("{DRAFTS}/{id}"),
+        option: request.option.clone(),
+        target: request.target.clone(),
+        depth_m: request.depth_m,
+        create_time: Some(timestamp(shared.context.clock.now())),
+        ..beam_fit::draft_to(&sensor, &option, &target, &sheet)
+    };
+    documents::put(shared, DRAFTS, &id, &answer, caller).await?;
+    Ok(answer)
+}
+
+/// What a draft is asked for.
+struct DraftNames {
+    sensor: Id,
+    option: Id,
+    target: Id,
+}
+
+fn draft_names(request: &v1::DraftBeamSurveyRequest) -> Result<DraftNames, Vec<Fault>> {
+    let option = match names::parse_option("option", &request.option) {
+        Ok(OptionName::One { sensor, option }) => Ok((sensor, option)),
+        Ok(OptionName::All { sensor }) => {
+            let text = format!("option is 'sensors/{sensor}'; accepted: one of its options; name it");
+            Err(Fault::new("option", FaultReason::BadForm, text))
+        }
+        Err(fault) => Err(fault),
+    };
+    match (option, names::parse("target", "targets", &request.target)) {
+        (Ok((sensor, option)), Ok(target)) => Ok(DraftNames { sensor, option, target }),
+        (option, target) => Err(option.err().into_iter().chain(target.err()).collect()),
+    }
+}
+
+fn both<A, B>(a: Result<A, Fault>, b: Result<B, Fault>) -> Result<(A, B), Error> {
+    match (a, b) {
+        (Ok(a), Ok(b)) => Ok((a, b)),
+        (a, b) => Err(Error::BadFields(a.err().into_iter().chain(b.err()).collect())),
+    }
+}
+
+/// Fits a beam to a stored survey and stores the fit.
+pub(super) async fn fit(shared: &Shared, name: &str, caller: Option<Caller>) -> Result<v1::BeamFit, Error> {
+    let id = names::parse("survey", "beamSurveys", name).map_err(|fault| Error::BadFields(vec![fault]))?;
+    let survey = shared.store().get::<BeamSurvey>(&id).await?.record;
+    let sensor = resolve::record::<Sensor>(shared, "option", &survey.sensor).await?;
+    let target = resolve::record::<Target>(shared, "target", &survey.target).await?;
+    let under = |error: Error| error.under(name);
+    let (sensor, target) = both(sensor, target).map_err(under)?;
+    let work = move |wanted: runs::Wanted<'_>| {
+        survey::fit(&survey, &sensor, &target, &FitSettings::default(), wanted).map(|fit| (fit, survey, sensor))
+    };
+    let (fit, survey, sensor) = shared.context.engine.compute(work).await?.map_err(|e| under(e.into()))?;
+    let id = format!("f{}", shared.context.ids.next());
+    let answer = v1::BeamFit {
+        name: format!("{FITS}/{id}"),
+        create_time: Some(timestamp(shared.context.clock.now())),
+        ..beam_fit::to(&survey, &sensor, &fit)
+    };
+    documents::put(shared, FITS, &id, &answer, caller).await?;
+    Ok(answer)
+}
+
+/// Makes a fit the measured pattern of its option.
+pub(super) async fn adopt(
+    shared: &Shared,
+    request: &v1::AdoptPatternRequest,
+    caller: Option<Caller>,
+) -> Result<v1::Sensor, Error> {
+    let fit: v1::BeamFit = documents::get(shared, FITS, "fit", &request.fit).await?;
+    let Ok(OptionName::One { sensor, option }) = names::parse_option("option", &fit.option) else {
+        return Err(Error::internal(format!("{} names the option {}", request.fit, fit.option)));
+    };
+    let known = shared.store().get::<Sensor>(&sensor).await?;
+    let etag = Some(request.sensor_etag.as_str()).filter(|etag| !etag.is_empty());
+    let Some(changed) = survey::adopt(&known.record, &option, &beam_fit::measured(&fit)) else {
+        return Err(Error::NotFound { collection: "options", name: fit.option });
+    };
+    let faults = changed.check();
+    if !faults.is_empty() {
+        return Err(Error::BadFields(faults));
+    }
+    // Without an etag of the caller's, the sensor must still be what was just read.
+    let write = shared.write(caller);
+    Ok(stored(shared.store().update(&changed, etag.or(Some(&known.etag)), &write).await?))
+}

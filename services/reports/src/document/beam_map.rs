@@ -1,0 +1,305 @@
+//! A beam as measured: where the target showed, the fitted pattern beside the stated one, and what the survey cannot tell.
+
+use acoustics::units::Metres;
+use planning::wording::number;
+use serde::{Deserialize, Serialize};
+
+use super::{MAX_NAME, MAX_TEXT, Mark};
+use crate::clean::clean;
+use crate::length::{Lengths, ticks};
+
+/// Level under which patterns are not drawn, dB.
+const PLOT_FLOOR: f64 = -50.0;
+/// Widest angle that is drawn, degrees.
+const PLOT_ANGLE: f64 = 60.0;
+/// Classes of the least gain at which the target showed.
+const CLASSES: usize = 4;
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub(super) struct Fit {
+    survey_display_name: String,
+    sensor_display_name: String,
+    beam: String,
+    day: String,
+    beamwidth_deg: Estimate,
+    tilt_deg: Estimate,
+    side_level_db: Option<Estimate>,
+    threshold_shift_db: Estimate,
+    deviance: f64,
+    degrees_of_freedom: u32,
+    p_value: Option<f64>,
+    readings: u32,
+    fitted: Vec<Point>,
+    stated: Vec<Point>,
+    cannot_tell: Vec<String>,
+    seen: Vec<Reading>,
+}
+
+#[derive(Debug, Default, Clone, Copy, Deserialize)]
+#[serde(default)]
+struct Estimate {
+    value: f64,
+    low: f64,
+    high: f64,
+    at_bound: bool,
+}
+
+#[derive(Debug, Default, Clone, Copy, Deserialize)]
+#[serde(default)]
+struct Point {
+    angle_deg: f64,
+    level_db: f64,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct Reading {
+    offset_m: f64,
+    depth_m: f64,
+    outcome: String,
+    gain_db: f64,
+}
+
+#[derive(Debug, Serialize)]
+pub(super) struct View {
+    facts: Vec<String>,
+    verdict: String,
+    figures: Vec<Figure>,
+    goodness: String,
+    map: Map,
+    pattern: Pattern,
+    cannot_tell: Vec<String>,
+}
+
+#[derive(Debug, Serialize)]
+struct Figure {
+    /// Key of the words.
+    key: &'static str,
+    value: String,
+    interval: String,
+    stated: String,
+}
+
+/// Section along the line of holes.
+#[derive(Debug, Serialize)]
+struct Map {
+    half_width: f64,
+    depth: f64,
+    x_ticks: Vec<Mark>,
+    z_ticks: Vec<Mark>,
+    cells: Vec<Cell>,
+    /// What each class of gain means.
+    classes: Vec<String>,
+    /// Edges of the main lobe at half power: fitted and stated.
+    fitted: Vec<(f64, f64)>,
+    axis: Vec<(f64, f64)>,
+    stated: Vec<(f64, f64)>,
+    alt: String,
+}
+
+#[derive(Debug, Serialize)]
+struct Cell {
+    x: f64,
+    z: f64,
+    /// Class of the least gain that showed the target, 0 the lowest; none where no gain that was tried did.
+    class: Option<usize>,
+}
+
+#[derive(Debug, Serialize)]
+struct Pattern {
+    angle: f64,
+    floor: f64,
+    x_ticks: Vec<Mark>,
+    y_ticks: Vec<Mark>,
+    fitted: Vec<(f64, f64)>,
+    stated: Vec<(f64, f64)>,
+    alt: String,
+}
+
+pub(super) fn view(fit: &Fit, lengths: Lengths) -> View {
+    View {
+        facts: vec![
+            clean(&fit.survey_display_name, MAX_NAME),
+            format!("{} · {}", clean(&fit.sensor_display_name, MAX_NAME), clean(&fit.beam, MAX_NAME)),
+            fit.day.clone(),
+            format!("{} readings", fit.readings),
+        ],
+        verdict: verdict(fit),
+        figures: figures(fit),
+        goodness: goodness(fit),
+        map: map(fit, lengths),
+        pattern: pattern(fit),
+        cannot_tell: fit.cannot_tell.iter().map(|text| clean(text, MAX_TEXT)).collect(),
+    }
+}
+
+/// Full width between the half-power directions of a table, degrees; none where it never falls that far.
+fn width(points: &[Point]) -> Option<f64> {
+    let half_power = -3.0;
+    points.windows(2).find_map(|pair| match pair {
+        [a, b] if a.level_db >= half_power && b.level_db < half_power => {
+            let share = (a.level_db - half_power) / (a.level_db - b.level_db);
+            Some(2.0 * (a.angle_deg + share * (b.angle_deg - a.angle_deg)))
+        }
+        _ => None,
+    })
+}
+
+/// What it comes to, in a few sentences.
+fn verdict(fit: &Fit) -> String {
+    let measured = fit.beamwidth_deg;
+    let mut text = format!("The beam is {}° wide at half power", number(measured.value, 1));
+    match width(&fit.stated) {
+        Some(stated) if stated < measured.low || stated > measured.high => {
+            text.push_str(&format!(", not {}° as stated.", number(stated, 1)));
+        }
+        Some(stated) => text.push_str(&format!(", which agrees with the stated {}°.", number(stated, 1))),
+        None => text.push('.'),
+    }
+    let tilt = fit.tilt_deg;
+    if tilt.low > 0.0 || tilt.high < 0.0 {
+        text.push_str(&format!(
+            " It leans {}° towards the {} side of the line: check how it hangs before blaming the transducer.",
+            number(tilt.value.abs(), 1),
+            if tilt.value > 0.0 { "positive" } else { "negative" }
+        ));
+    } else {
+        text.push_str(" It hangs straight, as far as this survey can tell.");
+    }
+    let shift = fit.threshold_shift_db;
+    if shift.low > 0.0 {
+        text.push_str(&format!(" It needs {} dB more gain than stated.", number(shift.value, 0)));
+    } else if shift.high < 0.0 {
+        text.push_str(&format!(" It needs {} dB less gain than stated.", number(-shift.value, 0)));
+    } else {
+        text.push_str(" It is as sensitive as stated.");
+    }
+    text
+}
+
+fn figures(fit: &Fit) -> Vec<Figure> {
+    let figure = |key, estimate: Estimate, unit: &str, stated: String| Figure {
+        key,
+        value: format!("{}{unit}", number(estimate.value, 1)),
+        interval: format!(
+            "{} to {}{unit}{}",
+            number(estimate.low, 1),
+            number(estimate.high, 1),
+            if estimate.at_bound { ", not bounded by the readings" } else { "" }
+        ),
+        stated,
+    };
+    let stated_width = width(&fit.stated).map_or_else(|| "–".to_owned(), |width| format!("{}°", number(width, 1)));
+    let mut figures = vec![
+        figure("beamwidth", fit.beamwidth_deg, "°", stated_width),
+        figure("tilt", fit.tilt_deg, "°", "0°".to_owned()),
+        figure("shift", fit.threshold_shift_db, " dB", "0 dB".to_owned()),
+    ];
+    figures.extend(fit.side_level_db.map(|side| figure("side", side, " dB", "–".to_owned())));
+    figures
+}
+
+fn goodness(fit: &Fit) -> String {
+    let misfit =
+        format!("Misfit (deviance) {} with {} degrees of freedom", number(fit.deviance, 0), fit.degrees_of_freedom);
+    match fit.p_value {
+        None => format!("{misfit}."),
+        Some(p) if p < 0.05 => format!(
+            "{misfit}; a beam of this kind would give as bad a fit in only {} of 100 surveys, so something is not as the model has it: a lobe to one side, a drifting target, a wrong depth.",
+            number(100.0 * p, 0)
+        ),
+        Some(p) => {
+            format!("{misfit}; a beam of this kind gives as bad a fit in {} of 100 surveys.", number(100.0 * p, 0))
+        }
+    }
+}
+
+fn map(fit: &Fit, lengths: Lengths) -> Map {
+    let value = |metres: f64| lengths.value(Metres::new(metres));
+    let depth = fit.seen.iter().map(|reading| reading.depth_m).fold(1.0, f64::max);
+    let reach = fit.seen.iter().map(|reading| reading.offset_m.abs()).fold(0.5, f64::max);
+    let least = least_gains(fit);
+    let gains: Vec<f64> = least.iter().filter_map(|(_, _, gain)| *gain).collect();
+    let (low, high) = (gains.iter().copied().fold(f64::INFINITY, f64::min), gains.iter().copied().fold(0.0, f64::max));
+    let step = ((high - low) / 4.0).max(1e-9);
+    let class = |gain: f64| (0..CLASSES).rev().find(|class| gain >= low + step * count(*class)).unwrap_or(0);
+    let ray = |degrees: f64| (value(depth * libm::tan(degrees.to_radians())), value(depth));
+    let half = 0.5 * fit.beamwidth_deg.value;
+    let tilt = fit.tilt_deg.value;
+    let edges = |half: f64, tilt: f64| vec![ray(tilt - half), (0.0, 0.0), ray(tilt + half)];
+    let half_width = value(reach * 1.1);
+    Map {
+        half_width,
+        depth: value(depth * 1.06),
+        x_ticks: ticks(half_width, 3.0)
+            .into_iter()
+            .flat_map(|t| if t == 0.0 { vec![t] } else { vec![-t, t] })
+            .map(|at| Mark { at, label: number(at, 1) })
+            .collect(),
+        z_ticks: ticks(value(depth), 5.0).into_iter().map(|at| Mark { at, label: number(at, 1) }).collect(),
+        cells: least.iter().map(|(x, z, gain)| Cell { x: value(*x), z: value(*z), class: gain.map(class) }).collect(),
+        classes: (0..CLASSES)
+            .filter(|_| !gains.is_empty())
+            .map(|class| {
+                let from = low + step * count(class);
+                format!("{} to {} dB", number(from, 0), number(from + step, 0))
+            })
+            .collect(),
+        fitted: edges(half, tilt),
+        axis: vec![(0.0, 0.0), ray(tilt)],
+        stated: width(&fit.stated).map_or_else(Vec::new, |width| edges(0.5 * width, 0.0)),
+        alt: format!(
+            "Section along the line of holes down to {}: at each hole and depth the least gain that showed the target, with the edges of the fitted and of the stated beam.",
+            lengths.text(Metres::new(depth))
+        ),
+    }
+}
+
+fn count(number: usize) -> f64 {
+    f64::from(u32::try_from(number).unwrap_or(u32::MAX))
+}
+
+/// For each hole and depth the least gain that showed the target; none where none did.
+fn least_gains(fit: &Fit) -> Vec<(f64, f64, Option<f64>)> {
+    let mut cells: Vec<(f64, f64, Option<f64>)> = Vec::new();
+    for reading in &fit.seen {
+        let shown = (reading.outcome != "NOT_SEEN").then_some(reading.gain_db);
+        match cells.iter_mut().find(|(x, z, _)| *x == reading.offset_m && *z == reading.depth_m) {
+            Some((_, _, least)) => {
+                *least = match (*least, shown) {
+                    (Some(a), Some(b)) => Some(a.min(b)),
+                    (a, b) => a.or(b),
+                };
+            }
+            None => cells.push((reading.offset_m, reading.depth_m, shown)),
+        }
+    }
+    cells
+}
+
+fn pattern(fit: &Fit) -> Pattern {
+    let angle = (3.0 * fit.beamwidth_deg.value).clamp(10.0, PLOT_ANGLE);
+    let line = |points: &[Point]| -> Vec<(f64, f64)> {
+        points
+            .iter()
+            .filter(|point| point.angle_deg <= angle)
+            .map(|point| (point.angle_deg, point.level_db.max(PLOT_FLOOR)))
+            .collect()
+    };
+    Pattern {
+        angle,
+        floor: PLOT_FLOOR,
+        x_ticks: ticks(angle, 5.0).into_iter().map(|at| Mark { at, label: number(at, 0) }).collect(),
+        y_ticks: [0.0, -10.0, -20.0, -30.0, -40.0, -50.0]
+            .map(|at| Mark { at, label: number(at, 0) })
+            .into_iter()
+            .collect(),
+        fitted: line(&fit.fitted),
+        stated: line(&fit.stated),
+        alt: format!(
+            "Level of the beam against the angle from its axis, up to {}°: as fitted and as stated.",
+            number(angle, 0)
+        ),
+    }
+}

@@ -1,0 +1,344 @@
+//! A fleet plan: what to buy, who gets what on which day, and a card for each booking.
+
+use acoustics::units::Metres;
+use jiff::civil::Date;
+use planning::wording::number;
+use serde::{Deserialize, Serialize};
+
+use super::{MAX_NAME, MAX_TEXT, Mark, Money};
+use crate::clean::clean;
+use crate::length::Lengths;
+
+/// Days in one strip of the calendar.
+const STRIP_DAYS: i32 = 31;
+/// Bookings in one strip of the calendar.
+const STRIP_ROWS: usize = 30;
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub(super) struct Plan {
+    purchases: Vec<Purchase>,
+    cost: Money,
+    least_cost: Money,
+    gap: f64,
+    cost_is_proven: bool,
+    score_is_proven: bool,
+    mean_score: f64,
+    assignments: Vec<Assignment>,
+    unmet: Vec<Unmet>,
+    days: Vec<SensorDay>,
+    cards: Vec<Card>,
+    remarks: Vec<String>,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct Purchase {
+    sensor_display_name: String,
+    count: u32,
+    unit_price: Money,
+    cost: Money,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct Assignment {
+    booking_display_name: String,
+    option: String,
+    sensor_display_name: String,
+    beam: String,
+    units: u32,
+    first_day: String,
+    last_day: String,
+    score: f64,
+    headroom_db: Option<f64>,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct Unmet {
+    booking_display_name: String,
+    text: String,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct SensorDay {
+    sensor: String,
+    used: u32,
+    available: u32,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct Card {
+    booking_display_name: String,
+    place: String,
+    sensor_display_name: String,
+    beam: String,
+    units: u32,
+    start_gain_db: f64,
+    start_dial: String,
+    highest_gain_db: Option<f64>,
+    highest_dial: String,
+    hole_spacing_m: Option<f64>,
+    hang_depth_m: f64,
+    steps: Vec<String>,
+}
+
+#[derive(Debug, Serialize)]
+pub(super) struct View {
+    /// How many bookings get their units.
+    met: String,
+    cost: String,
+    proof: String,
+    score: String,
+    purchases: Vec<PurchaseRow>,
+    unmet: Vec<UnmetRow>,
+    remarks: Vec<String>,
+    /// Peak use of each sensor.
+    peaks: Vec<Peak>,
+    assignments: Vec<AssignmentRow>,
+    calendar: Vec<Strip>,
+    cards: Vec<CardView>,
+}
+
+#[derive(Debug, Serialize)]
+struct PurchaseRow {
+    sensor: String,
+    count: u32,
+    price: String,
+    cost: String,
+}
+
+#[derive(Debug, Serialize)]
+struct UnmetRow {
+    booking: String,
+    text: String,
+}
+
+#[derive(Debug, Serialize)]
+struct Peak {
+    sensor: String,
+    used: u32,
+    available: u32,
+}
+
+#[derive(Debug, Serialize)]
+struct AssignmentRow {
+    booking: String,
+    days: String,
+    units: u32,
+    option: String,
+    score: String,
+    headroom: String,
+}
+
+/// Some bookings over some days.
+#[derive(Debug, Serialize)]
+struct Strip {
+    title: String,
+    days: i32,
+    ticks: Vec<Mark>,
+    rows: Vec<StripRow>,
+    alt: String,
+}
+
+#[derive(Debug, Serialize)]
+struct StripRow {
+    name: String,
+    label: String,
+    /// Days from the strip's first one, the end excluded.
+    from: i32,
+    to: i32,
+}
+
+#[derive(Debug, Serialize)]
+struct CardView {
+    booking: String,
+    place: String,
+    option: String,
+    units: u32,
+    start: String,
+    highest: Option<String>,
+    spacing: Option<String>,
+    hang: String,
+    steps: Vec<String>,
+}
+
+pub(super) fn view(plan: &Plan, lengths: Lengths) -> View {
+    let (met, all) = (plan.assignments.len(), plan.assignments.len() + plan.unmet.len());
+    let anglers: u32 = plan.assignments.iter().map(|one| one.units).sum();
+    View {
+        met: format!("{met} of {all} bookings, {anglers} anglers"),
+        cost: plan.cost.text(),
+        proof: proof(plan),
+        score: number(100.0 * plan.mean_score, 0),
+        purchases: plan.purchases.iter().map(purchase).collect(),
+        unmet: plan
+            .unmet
+            .iter()
+            .map(|one| UnmetRow {
+                booking: clean(&one.booking_display_name, MAX_NAME),
+                text: clean(&one.text, MAX_TEXT),
+            })
+            .collect(),
+        remarks: plan.remarks.iter().map(|remark| clean(remark, MAX_TEXT)).collect(),
+        peaks: peaks(plan),
+        assignments: plan.assignments.iter().map(assignment).collect(),
+        calendar: calendar(plan),
+        cards: plan.cards.iter().map(|card| card_view(card, lengths)).collect(),
+    }
+}
+
+/// What was proven, in a sentence.
+fn proof(plan: &Plan) -> String {
+    let cost = if plan.cost_is_proven {
+        "No plan that serves as many anglers costs less.".to_owned()
+    } else {
+        format!(
+            "No plan that serves as many anglers costs less than {}; this one is within {} % of that.",
+            plan.least_cost.text(),
+            number(100.0 * plan.gap, 1)
+        )
+    };
+    let score = if plan.score_is_proven {
+        " At that cost none has a better mean score."
+    } else {
+        " The mean score may still be a little better at that cost."
+    };
+    cost + score
+}
+
+fn purchase(purchase: &Purchase) -> PurchaseRow {
+    PurchaseRow {
+        sensor: clean(&purchase.sensor_display_name, MAX_NAME),
+        count: purchase.count,
+        price: purchase.unit_price.text(),
+        cost: purchase.cost.text(),
+    }
+}
+
+/// The day on which most units of each sensor are out.
+fn peaks(plan: &Plan) -> Vec<Peak> {
+    let mut peaks: Vec<(&str, Peak)> = Vec::new();
+    for day in &plan.days {
+        let name = plan.assignments.iter().find(|one| sensor_of(&one.option) == day.sensor);
+        match peaks.iter_mut().find(|(sensor, _)| *sensor == day.sensor) {
+            Some((_, peak)) => {
+                peak.used = peak.used.max(day.used);
+                peak.available = peak.available.max(day.available);
+            }
+            None => peaks.push((
+                &day.sensor,
+                Peak {
+                    sensor: name
+                        .map_or_else(|| clean(&day.sensor, MAX_NAME), |one| clean(&one.sensor_display_name, MAX_NAME)),
+                    used: day.used,
+                    available: day.available,
+                },
+            )),
+        }
+    }
+    peaks.into_iter().map(|(_, peak)| peak).collect()
+}
+
+/// `sensors/a` of `sensors/a/options/b`.
+fn sensor_of(option: &str) -> &str {
+    option.split_once("/options/").map_or(option, |(sensor, _)| sensor)
+}
+
+fn option_name(sensor: &str, beam: &str) -> String {
+    format!("{} · {}", clean(sensor, MAX_NAME), clean(beam, MAX_NAME))
+}
+
+fn assignment(one: &Assignment) -> AssignmentRow {
+    AssignmentRow {
+        booking: clean(&one.booking_display_name, MAX_NAME),
+        days: if one.first_day == one.last_day {
+            one.first_day.clone()
+        } else {
+            format!("{} to {}", one.first_day, one.last_day)
+        },
+        units: one.units,
+        option: option_name(&one.sensor_display_name, &one.beam),
+        score: number(100.0 * one.score, 0),
+        headroom: one.headroom_db.map_or_else(|| "–".to_owned(), |headroom| format!("{} dB", number(headroom, 0))),
+    }
+}
+
+/// Bookings as bars over the days, cut into strips that fit a page.
+fn calendar(plan: &Plan) -> Vec<Strip> {
+    let mut bars: Vec<(Date, Date, &Assignment)> = plan
+        .assignments
+        .iter()
+        .filter_map(|one| Some((one.first_day.parse().ok()?, one.last_day.parse().ok()?, one)))
+        .collect();
+    bars.sort_by(|a, b| {
+        (a.0, a.1).cmp(&(b.0, b.1)).then_with(|| a.2.booking_display_name.cmp(&b.2.booking_display_name))
+    });
+    let (Some(first), Some(last)) = (bars.iter().map(|bar| bar.0).min(), bars.iter().map(|bar| bar.1).max()) else {
+        return Vec::new();
+    };
+    let span = days_between(first, last) + 1;
+    let mut strips = Vec::new();
+    for start in (0..span).step_by(usize::try_from(STRIP_DAYS).unwrap_or(1)) {
+        let days = STRIP_DAYS.min(span - start);
+        let rows: Vec<StripRow> = bars
+            .iter()
+            .filter_map(|(from, to, one)| {
+                let (from, to) = (days_between(first, *from) - start, days_between(first, *to) + 1 - start);
+                (from < days && to > 0).then(|| StripRow {
+                    name: clean(&one.booking_display_name, MAX_NAME),
+                    label: format!("{} × {}", one.units, clean(&one.sensor_display_name, MAX_NAME)),
+                    from: from.max(0),
+                    to: to.min(days),
+                })
+            })
+            .collect();
+        strips.extend(pages(rows, first, start, days));
+    }
+    strips
+}
+
+/// One strip a page of rows.
+fn pages(mut rows: Vec<StripRow>, first: Date, start: i32, days: i32) -> Vec<Strip> {
+    let day = |index: i32| first.checked_add(jiff::Span::new().days(start + index)).unwrap_or(first);
+    let title = format!("{} to {}", day(0), day(days - 1));
+    let mut strips = Vec::new();
+    while !rows.is_empty() {
+        let rest = rows.split_off(rows.len().min(STRIP_ROWS));
+        let step = if days > 16 { 2 } else { 1 };
+        let mark = |index: i32| Mark { at: f64::from(index), label: day(index).day().to_string() };
+        strips.push(Strip {
+            title: title.clone(),
+            days,
+            ticks: (0..days).step_by(step).map(mark).collect(),
+            alt: format!("Calendar from {title} with {} booking(s), one bar each.", rows.len()),
+            rows,
+        });
+        rows = rest;
+    }
+    strips
+}
+
+fn days_between(from: Date, to: Date) -> i32 {
+    (to - from).get_days()
+}
+
+fn card_view(card: &Card, lengths: Lengths) -> CardView {
+    let dial = |reading: &str, gain: f64| {
+        if reading.is_empty() { format!("{} dB", number(gain, 0)) } else { clean(reading, 20) }
+    };
+    CardView {
+        booking: clean(&card.booking_display_name, MAX_NAME),
+        place: clean(&card.place, 2 * MAX_NAME),
+        option: option_name(&card.sensor_display_name, &card.beam),
+        units: card.units,
+        start: dial(&card.start_dial, card.start_gain_db),
+        highest: card.highest_gain_db.map(|gain| dial(&card.highest_dial, gain)),
+        spacing: card.hole_spacing_m.map(|spacing| lengths.both(Metres::new(spacing))),
+        hang: lengths.both(Metres::new(card.hang_depth_m)),
+        steps: card.steps.iter().map(|step| clean(step, MAX_TEXT)).collect(),
+    }
+}
