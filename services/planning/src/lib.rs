@@ -12,6 +12,7 @@ pub mod layout;
 pub mod picture;
 pub mod rules;
 pub mod selection;
+mod sounding;
 pub mod survey;
 pub mod uncertainty;
 pub mod units;

@@ -12,6 +12,7 @@
 )]
 
 mod models;
+mod survey;
 
 use std::collections::BTreeMap;
 

@@ -2,12 +2,14 @@
 
 use std::sync::Arc;
 
-use api::{RenderError, RenderJob, Rendered, Renderer, TemplateCheck, TemplateInfo};
+use api::{RenderError, RenderJob, RenderSource, Rendered, Renderer, TemplateCheck, TemplateInfo};
 use catalog::{OpenOptions, Store};
 use planning::selection::{Prepared, Scratch};
 use proto::v1;
 use proto::v1::catalog_service_client::CatalogServiceClient;
+use proto::v1::fleet_service_client::FleetServiceClient;
 use proto::v1::report_service_client::ReportServiceClient;
+use proto::v1::rules_service_client::RulesServiceClient;
 use proto::v1::selection_service_client::SelectionServiceClient;
 use runs::{Evaluator, Kernel, RunEngine, SystemClock};
 use tokio_stream::wrappers::TcpListenerStream;
@@ -44,6 +46,8 @@ impl Service {
                 .layer(api::CallLayer::new(ids))
                 .add_service(services.catalog)
                 .add_service(services.selection)
+                .add_service(services.rules)
+                .add_service(services.fleet)
                 .add_service(services.report)
                 .serve_with_incoming(TcpListenerStream::new(listener)),
         );
@@ -53,6 +57,14 @@ impl Service {
 
     pub(crate) fn catalog(&self) -> CatalogServiceClient<Channel> {
         CatalogServiceClient::new(self.channel.clone())
+    }
+
+    pub(crate) fn rules(&self) -> RulesServiceClient<Channel> {
+        RulesServiceClient::new(self.channel.clone())
+    }
+
+    pub(crate) fn fleet(&self) -> FleetServiceClient<Channel> {
+        FleetServiceClient::new(self.channel.clone())
     }
 
     pub(crate) fn selection(&self) -> SelectionServiceClient<Channel> {
@@ -136,18 +148,27 @@ struct Blank;
 
 impl Renderer for Blank {
     fn templates(&self) -> Result<Vec<TemplateInfo>, RenderError> {
-        let info = TemplateInfo { id: "blank".into(), title: "Blank".into(), source_collection: "runs".into() };
-        Ok(vec![info])
+        let info = |(id, source): (&str, &str)| TemplateInfo {
+            id: id.to_owned(),
+            title: "Blank".to_owned(),
+            source_collection: source.to_owned(),
+        };
+        Ok([("blank", "runs"), ("blank-rules", "shelterRules")].map(info).to_vec())
     }
     fn fingerprint(&self, template: &str) -> Result<String, RenderError> {
-        if template == "blank" {
+        if self.templates()?.iter().any(|known| known.id == template) {
             Ok("1".into())
         } else {
             Err(RenderError::UnknownTemplate { template: template.to_owned() })
         }
     }
     fn render(&self, job: &RenderJob) -> Result<Rendered, RenderError> {
-        let pdf = format!("%PDF {} spots, {} findings", job.spots.len(), job.findings.len()).repeat(9000);
+        let pdf = match &job.source {
+            RenderSource::Run(run) => {
+                format!("%PDF {} spots, {} findings", run.spots.len(), run.findings.len()).repeat(9000)
+            }
+            RenderSource::Document(document) => format!("%PDF {}", document.json),
+        };
         Ok(Rendered { pdf: pdf.into_bytes(), pages: 1, title: job.settings.title.clone() })
     }
     fn check(&self, _: &str) -> Result<TemplateCheck, RenderError> {

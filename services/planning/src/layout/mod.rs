@@ -50,11 +50,13 @@ pub fn disperse(area: Area, count: u32) -> Vec<Point> {
 /// search takes far longer than a look-up.
 #[derive(Debug, Default)]
 pub struct Layouts {
-    known: Mutex<HashMap<(Proportions, u32), Arc<Vec<[f64; 2]>>>>,
+    known: Mutex<HashMap<(Proportions, u32), Places>>,
 }
 
 /// The shape of an area, its size apart.
 type Proportions = (bool, u64, u64);
+/// Points of a layout, in shares of its area.
+type Places = Arc<Vec<[f64; 2]>>;
 
 impl Layouts {
     /// As [`disperse`], with the same answer, but searched for once only.

@@ -1,14 +1,11 @@
 //! The gain at which a sound unit shows a target straight under it.
 
 use acoustics::ModelError;
-use acoustics::levels::{echo_level, source_level};
-use acoustics::pattern::Pattern;
-use acoustics::units::{Db, Hertz, SourceLevel, TargetStrength};
-use acoustics::water::WaterColumn;
+use acoustics::units::Db;
 
 use super::Reading;
-use crate::domain::{BeamOption, Sensor, Source, Target, UnitCheck};
-use crate::selection::{aperture, strength};
+use crate::domain::{BeamOption, Sensor, Target, UnitCheck};
+use crate::sounding::Sounding;
 
 /// A check in numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,24 +35,13 @@ impl Observed<'_> {
     }
 }
 
-/// The least gain at which a unit exactly as stated shows a target on its axis: g = T0 − EL, without a margin.
+/// The least gain at which a unit exactly as stated shows a target on its axis, without a margin.
 pub(super) fn expected_gain(
     sensor: &Sensor,
     option: &BeamOption,
     target: &Target,
     check: &UnitCheck,
 ) -> Result<f64, ModelError> {
-    let frequency: Hertz = option.frequency.value;
-    let column = WaterColumn::under_ice(check.depth, check.bottom_temperature);
-    let source: SourceLevel = match option.source {
-        Source::Stated(level) => level.value,
-        Source::Power { electrical, efficiency } => {
-            let pattern = Pattern::new(&aperture(&option.pattern), option.floor.value)?;
-            let (density, speed) = (column.mean_density()?, column.mean_sound_speed()?);
-            source_level(electrical.value, efficiency.value, pattern.directivity_index(), density, speed)?
-        }
-    };
-    let strength = TargetStrength::new(strength(&target.shape, frequency)?.db);
-    let echo = echo_level(source, check.depth, column.absorption(frequency)?, strength, Db::new(0.0));
-    Ok((sensor.threshold.value - echo).get())
+    let sounding = Sounding::new((sensor, option), target, check.depth, check.bottom_temperature)?;
+    Ok(sounding.least_gain(check.depth, Db::new(0.0)).get())
 }

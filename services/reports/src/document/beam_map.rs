@@ -196,7 +196,11 @@ fn figures(fit: &Fit) -> Vec<Figure> {
         figure("tilt", fit.tilt_deg, "°", "0°".to_owned()),
         figure("shift", fit.threshold_shift_db, " dB", "0 dB".to_owned()),
     ];
-    figures.extend(fit.side_level_db.map(|side| figure("side", side, " dB", "–".to_owned())));
+    figures.extend(fit.side_level_db.map(|side| {
+        let shown = figure("side", side, " dB", "–".to_owned());
+        // Bounded from above only: the estimate itself says nothing.
+        if side.at_bound { Figure { value: format!("under {} dB", number(side.high, 1)), ..shown } } else { shown }
+    }));
     figures
 }
 

@@ -1,0 +1,210 @@
+//! What a survey should do: where to drill, what to lower, what to note, and what it will be able to tell.
+
+use acoustics::units::{Celsius, Db, Metres, WidthLevel};
+
+use super::FitSettings;
+use super::beam::Beam;
+use super::input::{self, Scene};
+use crate::PlanningError;
+use crate::domain::{Fault, FaultReason, Id, Sensor, Target, defaults};
+use crate::wording::number;
+
+/// How far the line reaches over the half width of the beam at −10 dB.
+const REACH: f64 = 1.3;
+/// Least distance between the centres of two holes of a line, m: 30 cm of ice between holes of the usual size.
+const LEAST_SPACING: f64 = 0.5;
+/// Distances are given in steps that a tape shows, m.
+const STEP: f64 = 0.05;
+/// Most depths, and the least distance between two.
+const MOST_DEPTHS: u32 = 6;
+const DEPTH_STEP: f64 = 0.5;
+/// The target stays that far over the bottom, so that its mark stands free.
+const OVER_BOTTOM: f64 = 0.3;
+/// Normal quantile of a 90 % interval.
+const QUANTILE: f64 = 1.645;
+
+/// What to do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SurveySheet {
+    /// Distances of the holes from the transducer's, along the line.
+    pub offsets: Vec<Metres>,
+    /// Depths to lower the target to.
+    pub depths: Vec<Metres>,
+    /// What to expect, by depth, then hole.
+    pub cells: Vec<DraftCell>,
+    /// What to do, in order, cautions first.
+    pub steps: Vec<String>,
+    /// What such a survey can and cannot tell.
+    pub can_tell: Vec<String>,
+}
+
+/// One hole and one depth.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DraftCell {
+    /// Distance of the hole.
+    pub offset: Metres,
+    /// Depth of the target.
+    pub depth: Metres,
+    /// Gain from which on a unit as stated shows the target.
+    pub expected_gain: Db,
+    /// The same on the dial; none outside of it.
+    pub expected_dial: Option<String>,
+}
+
+/// The sheet of a survey in water of some depth.
+///
+/// # Errors
+/// Every fault of the input at once: an unknown option, a target that is no reference, a depth or a number of holes out of range.
+pub fn sheet(
+    sensor: &Sensor,
+    option: &Id,
+    target: &Target,
+    depth: Metres,
+    holes: u32,
+) -> Result<SurveySheet, PlanningError> {
+    let mut faults = range_faults(depth, holes);
+    let known = input::named(sensor, option, target).map_err(|mut found| faults.append(&mut found));
+    let (Ok(known), true) = (known, faults.is_empty()) else { return Err(PlanningError::Faults(faults)) };
+    let scene = Scene::new(known, target, depth, defaults::BOTTOM_TEMPERATURE)
+        .map_err(|fault| PlanningError::Faults(vec![Fault { field: "depth_m".to_owned(), ..fault }]))?;
+    let offsets = offsets(&scene, depth, holes);
+    let depths = depths(depth);
+    let cells: Vec<DraftCell> =
+        depths.iter().flat_map(|depth| offsets.iter().map(|offset| cell(sensor, &scene, *offset, *depth))).collect();
+    let can_tell = can_tell(&scene, sensor, &cells);
+    Ok(SurveySheet { steps: steps(&offsets, defaults::BOTTOM_TEMPERATURE), offsets, depths, cells, can_tell })
+}
+
+fn range_faults(depth: Metres, holes: u32) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    if !(2.0..=200.0).contains(&depth.get()) {
+        let text = format!("depth_m is {}; accepted: 2 to 200 m; give the depth of the water", depth.get());
+        faults.push(Fault::new("depth_m", FaultReason::OutOfRange, text));
+    }
+    if !(3..=40).contains(&holes) {
+        let text = format!("holes is {holes}; accepted: 3 to 40; leave it out for 12");
+        faults.push(Fault::new("holes", FaultReason::OutOfRange, text));
+    }
+    faults
+}
+
+/// Holes on both sides of the transducer's own, evenly, as wide as the beam's skirt asks and never closer than the ice allows.
+fn offsets(scene: &Scene, depth: Metres, holes: u32) -> Vec<Metres> {
+    let half = 0.5 * scene.sounding.pattern().width(WidthLevel::Minus10).get();
+    let reach = REACH * depth.get() * libm::tan(half.min(1.3));
+    let gaps = f64::from(holes - 1);
+    let spacing = libm::ceil((2.0 * reach / gaps).max(LEAST_SPACING) / STEP - 1.0e-9) * STEP;
+    let left = i64::from((holes - 1) / 2);
+    let place = |index: i64| f64::from(i32::try_from(index - left).unwrap_or(0)) * spacing;
+    // Rounded, so that sums of steps do not carry their error along.
+    (0..i64::from(holes)).map(|index| Metres::new(libm::round(place(index) / STEP) * STEP)).collect()
+}
+
+/// Up to six depths from a third of the water, or 1 m, to just over the bottom.
+fn depths(depth: Metres) -> Vec<Metres> {
+    let last = depth.get() - OVER_BOTTOM;
+    let first = (depth.get() / 3.0).max(1.0);
+    let steps = (1..MOST_DEPTHS).rev().find(|steps| (last - first) / f64::from(*steps) >= DEPTH_STEP).unwrap_or(1);
+    let at = |index: u32| first + (last - first) * f64::from(index) / f64::from(steps);
+    (0..=steps).map(|index| Metres::new(libm::round(at(index) * 10.0) / 10.0)).collect()
+}
+
+fn cell(sensor: &Sensor, scene: &Scene, offset: Metres, depth: Metres) -> DraftCell {
+    let range = Metres::new(libm::hypot(offset.get(), depth.get()));
+    let angle = libm::atan2(offset.get().abs(), depth.get());
+    let level = scene.sounding.pattern().level(acoustics::units::HalfAngle::new(angle));
+    let expected_gain = scene.sounding.least_gain(range, level);
+    let expected_dial = sensor.dial.dial_reading(expected_gain);
+    DraftCell { offset, depth, expected_gain, expected_dial }
+}
+
+fn steps(offsets: &[Metres], temperature: Celsius) -> Vec<String> {
+    let spacing = offsets.windows(2).find_map(|pair| match pair {
+        [a, b] => Some(b.get() - a.get()),
+        _ => None,
+    });
+    let spacing = number(spacing.unwrap_or(LEAST_SPACING), 2);
+    vec![
+        "Ask the local authority about the ice, and measure its thickness all along the line before you drill. Do not go alone.".to_owned(),
+        format!(
+            "A line of {} holes weakens the sheet. Drill them {spacing} m apart in one straight line, small, where nobody drives or walks; stay off if water comes up or the ice cracks.",
+            offsets.len()
+        ),
+        "Mark every hole while you work, and mark and cover all of them when you leave.".to_owned(),
+        "Hang the transducer upright in the hole marked 0 and free of its wall; do not touch it again until you are done.".to_owned(),
+        format!(
+            "Measure the temperature at the bottom; without it {} °C is taken.",
+            number(temperature.get(), 0)
+        ),
+        "In each hole lower the target to each depth, counted from the face of the transducer, and let it come to rest.".to_owned(),
+        "Turn the gain up slowly from its lowest position and write down where the target first shows; a dash if it never does.".to_owned(),
+        "At the end do the first hole once more: if it differs by more than a step of the dial, the transducer has moved.".to_owned(),
+    ]
+}
+
+/// What the Fisher information of such a survey promises, if every box that can be filled is filled once.
+fn can_tell(scene: &Scene, sensor: &Sensor, cells: &[DraftCell]) -> Vec<String> {
+    let scale = FitSettings::default().detection_scale.get();
+    let max = sensor.max_gain.value.get();
+    let usable: Vec<&DraftCell> = cells.iter().filter(|cell| (0.0..=max).contains(&cell.expected_gain.get())).collect();
+    let mut lines = vec![format!(
+        "A unit as stated fills {} of the {} boxes; the others are out of its beam.",
+        usable.len(),
+        cells.len()
+    )];
+    match half_widths(scene, &usable, scale) {
+        Some([width, tilt, shift]) => lines.push(format!(
+            "Then the beamwidth comes out to about ±{}°, the tilt to about ±{}° and the gain needed to about ±{} dB (90 % intervals).",
+            number(width, 1),
+            number(tilt, 1),
+            number(shift, 1)
+        )),
+        None => lines.push(
+            "That is too little to tell width, tilt and gain apart: use more holes, deeper water or a stronger target."
+                .to_owned(),
+        ),
+    }
+    lines.push("It cannot tell the tilt across the line, nor single side lobes.".to_owned());
+    lines
+}
+
+/// Half widths of the 90 % intervals of beamwidth and tilt, degrees, and shift, dB.
+///
+/// A least gain has the Fisher information 1/(3 s²) about the middle of its logistic curve (N. L. Johnson, S. Kotz and
+/// N. Balakrishnan, Continuous Univariate Distributions 2 (1995), chapter 23; from memory).
+fn half_widths(scene: &Scene, cells: &[&DraftCell], scale: f64) -> Option<[f64; 3]> {
+    let weight = 1.0 / (3.0 * scale * scale);
+    let mut information = [[0.0; 3]; 3];
+    for cell in cells {
+        let gradient = gradient(scene, cell);
+        for (row, a) in information.iter_mut().zip(gradient) {
+            for (slot, b) in row.iter_mut().zip(gradient) {
+                *slot += weight * a * b;
+            }
+        }
+    }
+    let variances = inverse_diagonal(&information)?;
+    Some(variances.map(|variance| QUANTILE * libm::sqrt(variance)))
+}
+
+/// How the least gain of a cell changes with beamwidth, tilt (per degree) and shift.
+fn gradient(scene: &Scene, cell: &DraftCell) -> [f64; 3] {
+    const STEP: f64 = 0.05;
+    let angle = libm::atan2(cell.offset.get(), cell.depth.get());
+    let gain = |width: f64, tilt: f64| -2.0 * Beam::new(width, scene.floor).level(angle - tilt.to_radians());
+    let width = scene.stated_width;
+    [
+        (gain(width + STEP, 0.0) - gain(width - STEP, 0.0)) / (2.0 * STEP),
+        (gain(width, STEP) - gain(width, -STEP)) / (2.0 * STEP),
+        1.0,
+    ]
+}
+
+/// The diagonal of the inverse of a symmetric matrix, by cofactors; none where it has no inverse to speak of.
+fn inverse_diagonal(m: &[[f64; 3]; 3]) -> Option<[f64; 3]> {
+    let [[a, b, c], [_, d, e], [.., f]] = *m;
+    let minors = [d * f - e * e, a * f - c * c, a * d - b * b];
+    let determinant = a * minors[0] - b * (b * f - c * e) + c * (b * e - c * d);
+    // Against the product of the diagonal: a cell or two leave nothing but rounding.
+    (determinant > 1.0e-9 * a * d * f).then(|| minors.map(|minor| minor / determinant))
+}

@@ -1,0 +1,46 @@
+//! Surveys of a known beam, for tests and for planning how large a survey has to be.
+
+use super::input;
+use super::likelihood::{Parameters, Problem};
+use crate::PlanningError;
+use crate::domain::{BeamSurvey, Sensor, SurveyReading, Target};
+
+/// A beam as it truly is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Truth {
+    /// Full width at −3 dB, degrees.
+    pub beamwidth_deg: f64,
+    /// Tilt of the axis along the line, degrees.
+    pub tilt_deg: f64,
+    /// Level beside the main lobe, dB.
+    pub side_level_db: f64,
+    /// Threshold over the stated one, dB.
+    pub threshold_shift_db: f64,
+    /// Scale of the detection curve, dB.
+    pub detection_scale_db: f64,
+}
+
+/// The survey with the same places and gains, and outcomes drawn from that beam.
+///
+/// # Errors
+/// The survey, the option or the target has faults; outcomes are not looked at.
+pub fn simulate(
+    survey: &BeamSurvey,
+    sensor: &Sensor,
+    target: &Target,
+    truth: &Truth,
+    seed: u64,
+) -> Result<BeamSurvey, PlanningError> {
+    let mut faults = survey.check();
+    let known = input::named(sensor, &survey.option, target).map_err(|mut found| faults.append(&mut found));
+    let (Ok(known), true) = (known, faults.is_empty()) else { return Err(PlanningError::Faults(faults)) };
+    let deepest = survey.readings.iter().map(|reading| reading.depth.get()).fold(0.5, f64::max);
+    let depth = acoustics::units::Metres::new(deepest);
+    let scene = input::Scene::new(known, target, depth, survey.bottom_temperature)
+        .map_err(|fault| PlanningError::Faults(vec![fault]))?;
+    let problem = Problem::new(&scene, &survey.readings, truth.detection_scale_db);
+    let figures = [truth.beamwidth_deg, truth.tilt_deg, truth.threshold_shift_db, truth.side_level_db];
+    let outcomes = problem.draw(&Parameters(figures), seed, 0);
+    let readings = survey.readings.iter().zip(outcomes).map(|(reading, outcome)| SurveyReading { outcome, ..*reading });
+    Ok(BeamSurvey { readings: readings.collect(), ..survey.clone() })
+}
