@@ -5,6 +5,12 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+mod derive;
+
+pub(crate) use derive::{
+    Adopt, Assess, Derived, Draft, Fit, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
+};
+
 /// Which sonar beam suits which spot under the ice, for batches of spots.
 ///
 /// Every command but `serve` is a client of the service. Without --server it starts the same service for itself over a database file.
@@ -41,7 +47,7 @@ pub(crate) struct Global {
 pub(crate) enum Command {
     /// Run the gRPC service.
     Serve(Serve),
-    /// Import sensors, spots, shelters or targets from files.
+    /// Import sensors, spots, shelters, targets, units, bookings, checks or surveys from files.
     Import(Import),
     /// Export records to a file or to standard output.
     Export(Export),
@@ -65,7 +71,19 @@ pub(crate) enum Command {
     Findings(Findings),
     /// Print every figure behind one finding.
     Explain(Explain),
-    /// Render a report on a run as PDF.
+    /// Say what may be done in shared shelters: spacing, highest gain, how many, what may be mixed.
+    Rules(Rules),
+    /// Lay out the holes of a shelter, as far apart as its floor allows.
+    Layout(Layout),
+    /// Say which units to buy and which to give to whom.
+    Plan(Plan),
+    /// Tell sound units from weak ones by their checks.
+    Assess(Assess),
+    /// Find out the true shape of a beam through a line of holes.
+    Survey(Survey),
+    /// List rules, plans, assessments or fits, newest first.
+    Derived(ListDerived),
+    /// Render a report on a run, or on rules, plans, assessments, fits and survey drafts, as PDF.
     Report(Report),
     /// List rendered reports.
     Reports,
@@ -114,10 +132,23 @@ pub(crate) enum Kind {
     Spots,
     Shelters,
     Targets,
+    Units,
+    Bookings,
+    UnitChecks,
+    BeamSurveys,
 }
 
 impl Kind {
-    pub(crate) const ALL: [Self; 4] = [Self::Sensors, Self::Spots, Self::Shelters, Self::Targets];
+    pub(crate) const ALL: [Self; 8] = [
+        Self::Sensors,
+        Self::Spots,
+        Self::Shelters,
+        Self::Targets,
+        Self::Units,
+        Self::Bookings,
+        Self::UnitChecks,
+        Self::BeamSurveys,
+    ];
 
     pub(crate) const fn name(self) -> &'static str {
         match self {
@@ -125,6 +156,10 @@ impl Kind {
             Self::Spots => "spots",
             Self::Shelters => "shelters",
             Self::Targets => "targets",
+            Self::Units => "units",
+            Self::Bookings => "bookings",
+            Self::UnitChecks => "unit-checks",
+            Self::BeamSurveys => "beam-surveys",
         }
     }
 }
@@ -325,13 +360,16 @@ pub(crate) struct Explain {
 
 /// Render a report.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  lakebeam report runs/1f3a --template customer-sheet --output sheet.pdf\n  lakebeam report shelterRules/e5b2 --spots rental-hut-five --output rules.pdf"
+)]
 pub(crate) struct Report {
-    /// The run, such as runs/1f3a.
-    pub(crate) run: String,
-    /// Template, such as comparison or customer-sheet.
-    #[arg(long, default_value = "comparison", value_name = "NAME")]
-    pub(crate) template: String,
-    /// Only these spots, separated by commas.
+    /// What to report on, such as runs/1f3a or fleetPlans/l77c.
+    pub(crate) source: String,
+    /// Template, such as customer-sheet; the usual one for that source if left out.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) template: Option<String>,
+    /// Only these spots of a run, or these shelters of rules, separated by commas.
     #[arg(long, value_delimiter = ',', value_name = "NAMES")]
     pub(crate) spots: Vec<String>,
     /// File to write.

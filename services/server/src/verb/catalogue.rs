@@ -1,7 +1,7 @@
 //! Listing, showing and removing records, and the columns of their files.
 
 use catalog::exchange::csv::CsvRecord as _;
-use planning::domain::{Sensor, Shelter, Spot, Target};
+use planning::domain::{BeamSurvey, Booking, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use prost::{Message, Name};
 use proto::v1;
 
@@ -34,6 +34,87 @@ macro_rules! every {
 
 /// Lists the records of a kind.
 pub(super) async fn list(connection: &Connection, args: &cli::List, as_json: bool) -> Outcome {
+    match args.kind {
+        Kind::Sensors | Kind::Spots | Kind::Shelters | Kind::Targets => list_catalogue(connection, args, as_json).await,
+        Kind::Units | Kind::Bookings | Kind::UnitChecks | Kind::BeamSurveys => {
+            list_fleet(connection, args, as_json).await
+        }
+    }
+}
+
+async fn list_fleet(connection: &Connection, args: &cli::List, as_json: bool) -> Outcome {
+    let client = connection.fleet();
+    match args.kind {
+        Kind::Units => {
+            let mut table = Columns::new(&["name", "unit", "serial", "sensor", "state", "notes"]);
+            every!(client, list_units, ListUnitsRequest, units, args.filter, |u: &v1::Unit| {
+                each(u, as_json, || {
+                    let state = words(u.state().as_str_name());
+                    let (name, serial, sensor) = (u.name.clone(), u.serial.clone(), u.sensor.clone());
+                    table.row([name, u.display_name.clone(), serial, sensor, state, u.notes.clone()]);
+                })
+            });
+            finish(&table, as_json);
+        }
+        Kind::Bookings => {
+            let mut table = Columns::new(&["name", "booking", "spot", "shelter", ">anglers", "first day", "last day"]);
+            every!(client, list_bookings, ListBookingsRequest, bookings, args.filter, |b: &v1::Booking| {
+                each(b, as_json, || {
+                    table.row([
+                        b.name.clone(),
+                        b.display_name.clone(),
+                        b.spot.clone(),
+                        b.shelter.clone(),
+                        b.anglers.to_string(),
+                        b.first_day.clone(),
+                        b.last_day.clone(),
+                    ]);
+                })
+            });
+            finish(&table, as_json);
+        }
+        Kind::UnitChecks => {
+            let mut table =
+                Columns::new(&["name", "unit", "option", "target", "day", ">depth m", "shown at", "swap", "notes"]);
+            every!(client, list_unit_checks, ListUnitChecksRequest, unit_checks, args.filter, |c: &v1::UnitCheck| {
+                each(c, as_json, || {
+                    table.row([
+                        c.name.clone(),
+                        c.unit.clone(),
+                        c.option.clone(),
+                        c.target.clone(),
+                        c.day.clone(),
+                        format!("{:.1}", c.depth_m),
+                        c.shown_at.clone(),
+                        c.swap.clone(),
+                        c.notes.clone(),
+                    ]);
+                })
+            });
+            finish(&table, as_json);
+        }
+        _ => {
+            let mut table = Columns::new(&["name", "survey", "option", "target", "day", ">readings"]);
+            let filter = &args.filter;
+            every!(client, list_beam_surveys, ListBeamSurveysRequest, beam_surveys, filter, |s: &v1::BeamSurvey| {
+                each(s, as_json, || {
+                    table.row([
+                        s.name.clone(),
+                        s.display_name.clone(),
+                        s.option.clone(),
+                        s.target.clone(),
+                        s.day.clone(),
+                        s.readings.len().to_string(),
+                    ]);
+                })
+            });
+            finish(&table, as_json);
+        }
+    }
+    Ok(())
+}
+
+async fn list_catalogue(connection: &Connection, args: &cli::List, as_json: bool) -> Outcome {
     let client = connection.catalog();
     match args.kind {
         Kind::Sensors => {
@@ -80,7 +161,7 @@ pub(super) async fn list(connection: &Connection, args: &cli::List, as_json: boo
             });
             finish(&table, as_json);
         }
-        Kind::Targets => {
+        _ => {
             let mut table = Columns::new(&["name", "target", "kind", "notes"]);
             every!(client, list_targets, ListTargetsRequest, targets, args.filter, |t: &v1::Target| {
                 each(t, as_json, || {
@@ -128,13 +209,31 @@ fn price(sensor: &v1::Sensor) -> String {
 
 /// Shows one resource, as JSON that reads well.
 pub(super) async fn show(connection: &Connection, name: &str) -> Outcome {
-    let (mut catalog, mut selection) = (connection.catalog(), connection.selection());
+    let (mut catalog, mut selection, mut fleet) = (connection.catalog(), connection.selection(), connection.fleet());
     let name_of = || name.to_owned();
     match name.split('/').next().unwrap_or_default() {
         "sensors" => pretty(catalog.get_sensor(v1::GetSensorRequest { name: name_of() }).await?.get_ref()),
         "spots" => pretty(catalog.get_spot(v1::GetSpotRequest { name: name_of() }).await?.get_ref()),
         "shelters" => pretty(catalog.get_shelter(v1::GetShelterRequest { name: name_of() }).await?.get_ref()),
         "targets" => pretty(catalog.get_target(v1::GetTargetRequest { name: name_of() }).await?.get_ref()),
+        "units" => pretty(fleet.get_unit(v1::GetUnitRequest { name: name_of() }).await?.get_ref()),
+        "bookings" => pretty(fleet.get_booking(v1::GetBookingRequest { name: name_of() }).await?.get_ref()),
+        "unitChecks" => pretty(fleet.get_unit_check(v1::GetUnitCheckRequest { name: name_of() }).await?.get_ref()),
+        "beamSurveys" => pretty(fleet.get_beam_survey(v1::GetBeamSurveyRequest { name: name_of() }).await?.get_ref()),
+        "shelterRules" => {
+            let request = v1::GetShelterRulesRequest { name: name_of() };
+            pretty(connection.rules().get_shelter_rules(request).await?.get_ref())
+        }
+        "fleetPlans" => pretty(fleet.get_fleet_plan(v1::GetFleetPlanRequest { name: name_of() }).await?.get_ref()),
+        "unitAssessments" => {
+            let request = v1::GetUnitAssessmentRequest { name: name_of() };
+            pretty(fleet.get_unit_assessment(request).await?.get_ref())
+        }
+        "beamFits" => pretty(fleet.get_beam_fit(v1::GetBeamFitRequest { name: name_of() }).await?.get_ref()),
+        "beamSurveyDrafts" => {
+            let request = v1::GetBeamSurveyDraftRequest { name: name_of() };
+            pretty(fleet.get_beam_survey_draft(request).await?.get_ref())
+        }
         "reports" => pretty(connection.reports().get_report(v1::GetReportRequest { name: name_of() }).await?.get_ref()),
         "runs" if name.contains("/findings/") => {
             let request = v1::ExplainFindingRequest { name: name_of() };
@@ -157,22 +256,26 @@ fn pretty<M: Message + Name>(message: &M) -> Outcome {
 
 /// Removes a record.
 pub(super) async fn delete(connection: &Connection, name: &str) -> Outcome {
-    let mut client = connection.catalog();
+    let (mut client, mut fleet) = (connection.catalog(), connection.fleet());
     let (name_of, etag) = (name.to_owned(), String::new());
     match name.split('/').next().unwrap_or_default() {
         "sensors" => client.delete_sensor(v1::DeleteSensorRequest { name: name_of, etag }).await?,
         "spots" => client.delete_spot(v1::DeleteSpotRequest { name: name_of, etag }).await?,
         "shelters" => client.delete_shelter(v1::DeleteShelterRequest { name: name_of, etag }).await?,
         "targets" => client.delete_target(v1::DeleteTargetRequest { name: name_of, etag }).await?,
+        "units" => fleet.delete_unit(v1::DeleteUnitRequest { name: name_of, etag }).await?,
+        "bookings" => fleet.delete_booking(v1::DeleteBookingRequest { name: name_of, etag }).await?,
+        "unitChecks" => fleet.delete_unit_check(v1::DeleteUnitCheckRequest { name: name_of, etag }).await?,
+        "beamSurveys" => fleet.delete_beam_survey(v1::DeleteBeamSurveyRequest { name: name_of, etag }).await?,
         _ => return Err(unknown(name)),
     };
-    println!("{name} is removed. Runs that used it keep their own copy.");
+    println!("{name} is removed. What was derived from it keeps its own copy.");
     Ok(())
 }
 
 fn unknown(name: &str) -> Stop {
     Stop::Usage(format!(
-        "'{name}' is no name that this verb knows; names begin with sensors/, spots/, shelters/ or targets/"
+        "'{name}' is no name that this verb knows; names begin with their collection, such as spots/ or units/: see `lakebeam list`"
     ))
 }
 
@@ -184,6 +287,10 @@ pub(super) fn columns(args: &cli::Columns, as_json: bool) -> Outcome {
             Kind::Spots => Spot::columns(),
             Kind::Shelters => Shelter::columns(),
             Kind::Targets => Target::columns(),
+            Kind::Units => Unit::columns(),
+            Kind::Bookings => Booking::columns(),
+            Kind::UnitChecks => UnitCheck::columns(),
+            Kind::BeamSurveys => BeamSurvey::columns(),
         };
         if as_json {
             for c in columns {

@@ -170,7 +170,7 @@ async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Out
             let spots: Vec<_> = paged.spots.iter().map(|s| format!("spots/{s}")).collect();
             let output = args.out.join(paged.file);
             let wanted =
-                Wanted { run: &run.name, template: paged.template, spots: &spots, look: &look, output: &output };
+                Wanted { source: &run.name, template: paged.template, spots: &spots, look: &look, output: &output };
             report::write(connection, &wanted, as_json).await?;
             written.push((output, paged.title));
         }

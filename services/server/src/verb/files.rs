@@ -100,11 +100,12 @@ fn defaults(pairs: &[String]) -> Result<std::collections::HashMap<String, String
 
 fn kind_of(file: &Path, given: Option<Kind>) -> Result<Kind, Stop> {
     let name = file.file_stem().map(|s| s.to_string_lossy().to_lowercase()).unwrap_or_default();
-    given.or_else(|| Kind::ALL.into_iter().find(|k| name.contains(k.name().trim_end_matches('s')))).ok_or_else(|| {
-        Stop::Usage(format!(
-            "what does {} hold? Say --kind sensors, spots, shelters or targets, or name the file so",
-            file.display()
-        ))
+    // The longest name first: `unit-checks.csv` holds no units.
+    let guessed =
+        Kind::ALL.into_iter().filter(|k| name.contains(k.name().trim_end_matches('s'))).max_by_key(|k| k.name().len());
+    given.or(guessed).ok_or_else(|| {
+        let kinds = Kind::ALL.map(Kind::name).join(", ");
+        Stop::Usage(format!("what does {} hold? Say --kind ({kinds}), or name the file so", file.display()))
     })
 }
 
@@ -127,6 +128,10 @@ pub(super) const fn record_kind(kind: Kind) -> v1::RecordKind {
         Kind::Spots => v1::RecordKind::RecordSpots,
         Kind::Shelters => v1::RecordKind::RecordShelters,
         Kind::Targets => v1::RecordKind::RecordTargets,
+        Kind::Units => v1::RecordKind::RecordUnits,
+        Kind::Bookings => v1::RecordKind::RecordBookings,
+        Kind::UnitChecks => v1::RecordKind::RecordUnitChecks,
+        Kind::BeamSurveys => v1::RecordKind::RecordBeamSurveys,
     }
 }
 

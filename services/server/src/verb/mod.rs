@@ -2,12 +2,16 @@
 
 mod catalogue;
 mod demo;
+mod derived;
 mod explain;
 mod files;
 mod findings;
+mod fleet;
 mod report;
+mod rules;
 mod run;
 mod shell;
+mod survey;
 
 use crate::cli::{Cli, Command};
 use crate::connect::Connection;
@@ -45,6 +49,12 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
         Command::Cancel(args) => run::cancel(connection, &args.name, json).await,
         Command::Findings(args) => findings::findings(connection, &args, json).await,
         Command::Explain(args) => explain::explain(connection, &args, json).await,
+        Command::Rules(args) => rules::rules(connection, &args, json).await,
+        Command::Layout(args) => rules::layout(connection, &args, json).await,
+        Command::Plan(args) => fleet::plan(connection, &args, json).await,
+        Command::Assess(args) => fleet::assess(connection, &args, json).await,
+        Command::Survey(args) => survey::survey(connection, &args, json).await,
+        Command::Derived(args) => derived::list(connection, &args, json).await,
         Command::Report(args) => report::report(connection, &args, json).await,
         Command::Reports => report::list(connection, json).await,
         Command::Templates(args) => report::templates(connection, &args, json).await,

@@ -12,25 +12,57 @@ use crate::output::{json, table::Columns};
 
 /// A report to be rendered and written.
 pub(super) struct Wanted<'a> {
-    pub(super) run: &'a str,
+    pub(super) source: &'a str,
     pub(super) template: &'a str,
     pub(super) spots: &'a [String],
     pub(super) look: &'a Look,
     pub(super) output: &'a Path,
 }
 
-/// Renders a report on a run and writes it to a file.
+/// Renders a report and writes it to a file.
 pub(super) async fn report(connection: &Connection, args: &cli::Report, as_json: bool) -> Outcome {
-    let run = full_name(&args.run, "runs");
-    let spots: Vec<_> = args.spots.iter().map(|s| full_name(s, "spots")).collect();
-    let wanted = Wanted { run: &run, template: &args.template, spots: &spots, look: &args.look, output: &args.output };
+    let source = full_name(&args.source, "runs");
+    let parts = if source.starts_with("shelterRules/") { "shelters" } else { "spots" };
+    let spots: Vec<_> = args.spots.iter().map(|part| full_name(part, parts)).collect();
+    let template = args.template.as_deref().unwrap_or_else(|| usual_template(&source));
+    let wanted = Wanted { source: &source, template, spots: &spots, look: &args.look, output: &args.output };
     write(connection, &wanted, as_json).await
 }
 
-/// Renders, downloads and writes a report.
+/// The template that a source is usually printed with.
+fn usual_template(source: &str) -> &'static str {
+    match source.split('/').next().unwrap_or_default() {
+        "shelterRules" => "shelter-rules",
+        "fleetPlans" => "fleet-plan",
+        "unitAssessments" => "unit-assessment",
+        "beamFits" => "beam-map",
+        "beamSurveyDrafts" => "survey-sheet",
+        _ => "comparison",
+    }
+}
+
+/// Writes what a verb has just derived, where it was asked to.
+pub(super) async fn print(connection: &Connection, source: &str, printed: &cli::Printed, as_json: bool) -> Outcome {
+    let Some(output) = &printed.report else { return Ok(()) };
+    let template = usual_template(source);
+    let wanted = Wanted { source, template, spots: &[], look: &printed.look, output };
+    // The answer itself is the JSON that was asked for.
+    if as_json { write_file(connection, &wanted).await.map(|_| ()) } else { write(connection, &wanted, false).await }
+}
+
+/// Renders, downloads and writes a report, and says so.
 pub(super) async fn write(connection: &Connection, wanted: &Wanted<'_>, as_json: bool) -> Outcome {
+    let report = write_file(connection, wanted).await?;
+    if as_json {
+        return json::print(&report);
+    }
+    println!("{}: {} page(s), {}.", wanted.output.display(), report.page_count, report.name);
+    Ok(())
+}
+
+async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> Result<v1::Report, Stop> {
     let request = v1::RenderReportRequest {
-        source: wanted.run.to_owned(),
+        source: wanted.source.to_owned(),
         template: full_name(wanted.template, "templates"),
         length_unit: match wanted.look.length_unit {
             Some(LengthUnit::Feet) => v1::LengthUnit::Feet,
@@ -59,11 +91,7 @@ pub(super) async fn write(connection: &Connection, wanted: &Wanted<'_>, as_json:
     }
     std::fs::write(wanted.output, &pdf)
         .map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", wanted.output.display())))?;
-    if as_json {
-        return json::print(&report);
-    }
-    println!("{}: {} page(s), {}.", wanted.output.display(), report.page_count, report.name);
-    Ok(())
+    Ok(report)
 }
 
 /// Lists reports, newest first.

@@ -56,7 +56,7 @@ pub(super) async fn run(connection: &Connection, args: &cli::Run, as_json: bool)
     }
     if let Some(file) = args.report.as_ref().or(job.report.as_ref()) {
         let wanted =
-            Wanted { run: &run.name, template: "comparison", spots: &[], look: &look(args, &job)?, output: file };
+            Wanted { source: &run.name, template: "comparison", spots: &[], look: &look(args, &job)?, output: file };
         report::write(connection, &wanted, as_json).await?;
     }
     Ok(())

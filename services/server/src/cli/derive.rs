@@ -1,0 +1,177 @@
+//! Verbs that derive something from the catalogue: rules, layouts, plans, assessments, surveys.
+
+use std::path::PathBuf;
+
+use clap::{Args, Subcommand, ValueEnum};
+
+use super::Look;
+
+/// A PDF that a verb also writes.
+#[derive(Debug, Args)]
+pub(crate) struct Printed {
+    /// Also write it as a PDF to this file.
+    #[arg(long, value_name = "FILE.pdf")]
+    pub(crate) report: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) look: Look,
+}
+
+/// Derive shelter rules.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  lakebeam rules --shelters rental-hut-five --lure tungsten-jig-5 --bands 2-6,6-12 --bottoms silt,medium-sand\n  \
+lakebeam rules --options pike-puck,wren-slim --lure tungsten-jig-5 --bands 10-20ft,20-40ft --bottoms silt --report rules.pdf"
+)]
+pub(crate) struct Rules {
+    /// Shelters, separated by commas; all if left out.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) shelters: Vec<String>,
+    /// Sensors or single options that may be brought, separated by commas; all if left out.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) options: Vec<String>,
+    /// The lure that must show, such as targets/jig-5.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) lure: String,
+    /// Bands of depth, separated by commas: 2-6 in metres, 10-20ft in feet.
+    #[arg(long, value_delimiter = ',', required = true, value_name = "BANDS")]
+    pub(crate) bands: Vec<String>,
+    /// Bottoms that may lie under a shelter, separated by commas, such as silt,soft-mud.
+    #[arg(long, value_delimiter = ',', required = true, value_name = "CLASSES")]
+    pub(crate) bottoms: Vec<String>,
+    #[command(flatten)]
+    pub(crate) printed: Printed,
+}
+
+/// Lay out the holes of a shelter.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  lakebeam layout rental-hut-five --people 4\n  lakebeam layout --floor 3x2.4 --people 4"
+)]
+pub(crate) struct Layout {
+    /// A stored shelter; left out with --floor.
+    #[arg(required_unless_present = "floor")]
+    pub(crate) shelter: Option<String>,
+    /// Floor in metres: LENGTHxWIDTH, or a single diameter of a round one.
+    #[arg(long, value_name = "SIZE", conflicts_with = "shelter", requires = "people")]
+    pub(crate) floor: Option<String>,
+    /// How many fish, instead of the shelter's own party.
+    #[arg(long, value_name = "N")]
+    pub(crate) people: Option<u32>,
+}
+
+/// Plan a fleet.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  lakebeam plan --budget 2500USD --report plan.pdf\n  lakebeam plan --bookings club-week,family-day --options pike-puck"
+)]
+pub(crate) struct Plan {
+    /// Bookings, separated by commas; all if left out.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) bookings: Vec<String>,
+    /// Sensors or single options that may be used, separated by commas; all if left out.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) options: Vec<String>,
+    /// What may be spent, with its currency, such as 2500USD; no limit if left out.
+    #[arg(long, value_name = "AMOUNT")]
+    pub(crate) budget: Option<String>,
+    /// Share of the cost within which the search may stop, 0 to 0.5; 0.01 if left out.
+    #[arg(long, value_name = "SHARE")]
+    pub(crate) gap: Option<f64>,
+    #[command(flatten)]
+    pub(crate) printed: Printed,
+}
+
+/// Assess units from their checks.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  lakebeam assess\n  lakebeam assess --units hut-1,hut-2 --report units.pdf")]
+pub(crate) struct Assess {
+    /// Units, separated by commas; all that have checks if left out.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) units: Vec<String>,
+    /// Standard deviation of one reading in dB, 0.2 to 10; 2 if left out.
+    #[arg(long, value_name = "DB")]
+    pub(crate) reading_error: Option<f64>,
+    /// A unit that is worse than its cohort by more than this, in dB, is weak; 6 if left out.
+    #[arg(long, value_name = "DB")]
+    pub(crate) weak_limit: Option<f64>,
+    #[command(flatten)]
+    pub(crate) printed: Printed,
+}
+
+/// Survey a beam.
+#[derive(Debug, Args)]
+pub(crate) struct Survey {
+    #[command(subcommand)]
+    pub(crate) step: SurveyStep,
+}
+
+/// Steps of a survey.
+#[derive(Debug, Subcommand)]
+pub(crate) enum SurveyStep {
+    /// Say where to drill, what to lower and what to note.
+    Draft(Draft),
+    /// Fit a beam to a stored survey.
+    Fit(Fit),
+    /// Make a fit the measured pattern of its option, which later runs then use.
+    Adopt(Adopt),
+}
+
+/// Draft a survey.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  lakebeam survey draft sensors/pike-puck/options/wide --target steel-ball --depth-m 8 --report sheet.pdf"
+)]
+pub(crate) struct Draft {
+    /// The option, such as sensors/puck/options/wide.
+    pub(crate) option: String,
+    /// The reference target, such as targets/steel-ball.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) target: String,
+    /// Depth of the water in metres.
+    #[arg(long, value_name = "M")]
+    pub(crate) depth_m: f64,
+    /// Holes of the line, 3 to 40.
+    #[arg(long, default_value_t = 12, value_name = "N")]
+    pub(crate) holes: u32,
+    #[command(flatten)]
+    pub(crate) printed: Printed,
+}
+
+/// Fit a beam to a survey.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  lakebeam survey fit beamSurveys/puck-line --report beam.pdf")]
+pub(crate) struct Fit {
+    /// The survey, such as beamSurveys/puck-line.
+    pub(crate) survey: String,
+    #[command(flatten)]
+    pub(crate) printed: Printed,
+}
+
+/// Adopt a fit.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  lakebeam survey adopt beamFits/f1a2b3")]
+pub(crate) struct Adopt {
+    /// The fit, such as beamFits/f1a2b3.
+    pub(crate) fit: String,
+}
+
+/// What was derived and stored.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Derived {
+    /// Shelter rules.
+    Rules,
+    /// Fleet plans.
+    Plans,
+    /// Assessments of units.
+    Assessments,
+    /// Beams fitted to surveys.
+    Fits,
+}
+
+/// List what was derived.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  lakebeam derived plans")]
+pub(crate) struct ListDerived {
+    #[arg(value_enum)]
+    pub(crate) kind: Derived,
+}

@@ -1,0 +1,160 @@
+//! Fleet plans and assessments of units.
+
+use proto::v1;
+
+use super::catalogue::words;
+use super::derived::full_names;
+use super::report;
+use crate::cli;
+use crate::connect::Connection;
+use crate::exit::{Outcome, Stop};
+use crate::output::{json, table::Columns};
+
+/// Plans a fleet and prints what to buy, who gets what, and who cannot be served.
+pub(super) async fn plan(connection: &Connection, args: &cli::Plan, as_json: bool) -> Outcome {
+    let spec = v1::FleetSpec {
+        bookings: full_names(&args.bookings, "bookings"),
+        options: full_names(&args.options, "sensors"),
+        budget: args.budget.as_deref().map(money).transpose()?,
+        gap: args.gap,
+    };
+    let request = v1::PlanFleetRequest { spec: Some(spec) };
+    let plan = connection.fleet().plan_fleet(request).await?.into_inner();
+    if as_json {
+        json::print(&plan)?;
+    } else {
+        print_plan(&plan);
+    }
+    report::print(connection, &plan.name, &args.printed, as_json).await
+}
+
+/// `2500USD`, `2500.50 EUR`.
+fn money(text: &str) -> Result<v1::Money, Stop> {
+    let refuse =
+        || Stop::Usage(format!("--budget: '{text}' is no amount; write it with its currency, such as 2500USD"));
+    let at = text.find(|c: char| c.is_ascii_alphabetic()).ok_or_else(refuse)?;
+    let (figure, currency) = text.split_at(at);
+    let (whole, part) = figure.trim().split_once('.').unwrap_or((figure.trim(), ""));
+    if part.len() > 9 || !part.chars().all(|c| c.is_ascii_digit()) {
+        return Err(refuse());
+    }
+    let negative = whole.starts_with('-');
+    let units: i64 = whole.parse().map_err(|_| refuse())?;
+    let nanos: i32 = format!("{part:0<9}").parse().map_err(|_| refuse())?;
+    let nanos = if negative { -nanos } else { nanos };
+    Ok(v1::Money { currency_code: currency.trim().to_uppercase(), units, nanos })
+}
+
+fn money_text(money: Option<&v1::Money>) -> String {
+    money.map_or_else(String::new, |money| {
+        format!("{}.{:02} {}", money.units, money.nanos.abs() / 10_000_000, money.currency_code)
+    })
+}
+
+fn print_plan(plan: &v1::FleetPlan) {
+    let all = plan.assignments.len() + plan.unmet.len();
+    println!("{} of {all} bookings are served, for {}.", plan.assignments.len(), money_text(plan.cost.as_ref()));
+    if plan.cost_is_proven {
+        println!("No plan that serves as many anglers costs less.");
+    } else {
+        println!(
+            "No such plan costs less than {}: this one is within {:.1} % of it.",
+            money_text(plan.least_cost.as_ref()),
+            100.0 * plan.gap
+        );
+    }
+    if !plan.purchases.is_empty() {
+        println!("\nTo buy");
+        let mut table = Columns::new(&["sensor", ">units", ">each", ">cost"]);
+        for p in &plan.purchases {
+            let (each, cost) = (money_text(p.unit_price.as_ref()), money_text(p.cost.as_ref()));
+            table.row([p.sensor_display_name.clone(), p.count.to_string(), each, cost]);
+        }
+        table.print();
+    }
+    println!("\nWho gets what");
+    let mut table = Columns::new(&["booking", "days", ">units", "sensor", "beam", ">score", ">headroom dB"]);
+    for a in &plan.assignments {
+        table.row([
+            a.booking_display_name.clone(),
+            format!("{} to {}", a.first_day, a.last_day),
+            a.units.to_string(),
+            a.sensor_display_name.clone(),
+            a.beam.clone(),
+            format!("{:.0}", 100.0 * a.score),
+            a.headroom_db.map_or_else(|| "–".to_owned(), |headroom| format!("{headroom:.0}")),
+        ]);
+    }
+    table.print();
+    if !plan.unmet.is_empty() {
+        println!("\nWho cannot be served");
+        let mut table = Columns::new(&["booking", "why, and what would help"]);
+        for u in &plan.unmet {
+            table.row([u.booking_display_name.clone(), u.text.clone()]);
+        }
+        table.print();
+    }
+    for remark in &plan.remarks {
+        println!("\n{remark}");
+    }
+    println!("\nStored as {}. With set-up cards: lakebeam report {} --output plan.pdf", plan.name, plan.name);
+}
+
+/// Assesses units and prints how each stands.
+pub(super) async fn assess(connection: &Connection, args: &cli::Assess, as_json: bool) -> Outcome {
+    let spec = v1::AssessmentSpec {
+        units: full_names(&args.units, "units"),
+        reading_error_db: args.reading_error,
+        weak_limit_db: args.weak_limit,
+    };
+    let request = v1::AssessUnitsRequest { spec: Some(spec) };
+    let assessment = connection.fleet().assess_units(request).await?.into_inner();
+    if as_json {
+        json::print(&assessment)?;
+    } else {
+        print_assessment(&assessment);
+    }
+    report::print(connection, &assessment.name, &args.printed, as_json).await
+}
+
+fn print_assessment(assessment: &v1::UnitAssessment) {
+    let mut table =
+        Columns::new(&["unit", "serial", "standing", ">weaker by dB", ">90 % interval", ">chance weak", "in words"]);
+    for u in &assessment.units {
+        let interval = match (u.low_db, u.high_db) {
+            (Some(low), Some(high)) => format!("{low:.1} to {high:.1}"),
+            _ => "–".to_owned(),
+        };
+        table.row([
+            u.unit_display_name.clone(),
+            u.serial.clone(),
+            words(u.standing().as_str_name()),
+            u.weakness_db.map_or_else(|| "–".to_owned(), |weakness| format!("{weakness:.1}")),
+            interval,
+            format!("{:.0} %", 100.0 * u.probability_weak),
+            u.text.clone(),
+        ]);
+    }
+    table.print();
+    for swap in &assessment.swaps {
+        println!(
+            "Swapped in one hole: {} needs {:.1} dB more than {} ({:.1} to {:.1}).",
+            swap.second, swap.difference_db, swap.first, swap.low_db, swap.high_db
+        );
+    }
+    println!("\nStored as {}. On paper: lakebeam report {} --output units.pdf", assessment.name, assessment.name);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn amounts_are_read_with_their_currency() {
+        let read = |text| money(text).map(|m| (m.currency_code, m.units, m.nanos)).ok();
+        assert_eq!(read("2500USD"), Some(("USD".to_owned(), 2500, 0)));
+        assert_eq!(read("99.5 eur"), Some(("EUR".to_owned(), 99, 500_000_000)));
+        assert_eq!(read("-1.25CAD"), Some(("CAD".to_owned(), -1, -250_000_000)));
+        assert_eq!(["", "USD", "12", "1.2.3USD", "1,5USD"].map(read), [None, None, None, None, None]);
+    }
+}
