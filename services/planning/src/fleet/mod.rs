@@ -2,6 +2,7 @@
 
 mod types;
 
+mod solver;
 pub use types::{Assignment, DEFAULT_GAP, FleetInput, FleetPlan, Purchase, SensorDay, SetUpCard, Unmet, UnmetReason};
 
 use crate::PlanningError;
