@@ -13,8 +13,10 @@ use super::state::State;
 /// How many moves a job that was moved stays away from where it was.
 const TENURE: u32 = 12;
 /// Moves of one repair, in vain …
-const PATIENCE: u32 = 400;
+const PATIENCE: u32 = 2_000;
 
+/// A trade that gains less is none: rounding could have it both ways.
+const LEAST_GAIN: f64 = 1.0e-9;
 /// Orders in which jobs are given out greedily.
 const ORDERS: u8 = 4;
 
@@ -178,3 +180,71 @@ fn shift(state: &State<'_>, limits: &[u32], job: usize, sensor: usize, leaves: b
         .sum()
 }
 
+/// Raises the score within the limits that an assignment needs: jobs move to what serves them better while there is room,
+/// and pairs change places.
+pub(super) fn improve(state: &mut State<'_>) {
+    let limits = limits(state);
+    let mut improved = true;
+    while improved {
+        improved = false;
+        for job in 0..state.given.len() {
+            improved |= rise(state, &limits, job) || trade(state, &limits, job);
+        }
+    }
+}
+
+/// The score of a job with a sensor.
+fn score(state: &State<'_>, job: usize, sensor: usize) -> Option<f64> {
+    let record = state.problem.jobs.get(job)?;
+    let choice = record.choices.iter().find(|choice| choice.sensor == sensor)?;
+    Some(f64::from(record.anglers) * choice.score)
+}
+
+fn fits(state: &State<'_>, limits: &[u32], job: usize, sensor: usize) -> bool {
+    shift(state, limits, job, sensor, false) == 0
+}
+
+fn rise(state: &mut State<'_>, limits: &[u32], job: usize) -> bool {
+    let Some(own) = state.given.get(job).copied().flatten() else { return false };
+    let Some(record) = state.problem.jobs.get(job) else { return false };
+    let Some(known) = score(state, job, own) else { return false };
+    let better = record
+        .choices
+        .iter()
+        .filter_map(|choice| Some((score(state, job, choice.sensor)?, choice.sensor)))
+        .filter(|(worth, sensor)| *worth > known && fits(state, limits, job, *sensor))
+        .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
+    let Some((_, to)) = better else { return false };
+    state.give(job, Some(to));
+    true
+}
+
+/// Changes places with the first other job with which both are better served together.
+fn trade(state: &mut State<'_>, limits: &[u32], job: usize) -> bool {
+    for other in 0..job {
+        let (Some(a), Some(b)) = (state.given.get(job).copied().flatten(), state.given.get(other).copied().flatten())
+        else {
+            continue;
+        };
+        if a == b {
+            continue;
+        }
+        let gain = |state: &State<'_>| {
+            Some(score(state, job, b)? + score(state, other, a)? - score(state, job, a)? - score(state, other, b)?)
+        };
+        if gain(state).is_none_or(|gain| gain <= LEAST_GAIN) {
+            continue;
+        }
+        state.give(job, None);
+        state.give(other, None);
+        let first = fits(state, limits, job, b);
+        state.give(job, Some(b));
+        if first && fits(state, limits, other, a) {
+            state.give(other, Some(a));
+            return true;
+        }
+        state.give(job, Some(a));
+        state.give(other, Some(b));
+    }
+    false
+}

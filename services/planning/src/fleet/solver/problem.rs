@@ -85,8 +85,7 @@ pub(super) struct Calendar {
 impl Calendar {
     pub(super) fn new(jobs: &[Job]) -> Self {
         // A set of spans that share a day is largest just before one of them ends after another began.
-        let mut events: Vec<(i32, bool)> =
-            jobs.iter().flat_map(|job| [(job.first, false), (job.last, true)]).collect();
+        let mut events: Vec<(i32, bool)> = jobs.iter().flat_map(|job| [(job.first, false), (job.last, true)]).collect();
         events.sort_unstable();
         let mut days = Vec::new();
         for pair in events.windows(2) {
