@@ -20,8 +20,9 @@ mod program;
 mod stages;
 mod state;
 
-pub(crate) use problem::{Choice, Job, Problem, Solution, Stock};
-pub(crate) use stages::solve;
+pub(super) use number::share;
+pub(super) use problem::{Choice, Job, Problem, Solution, Stock};
+pub(super) use stages::solve;
 
 #[cfg(test)]
 mod tests;

@@ -27,6 +27,9 @@ struct Group {
     choices: Vec<(usize, f64)>,
 }
 
+/// Anglers, span, and choices with the bits of their scores.
+type Likeness = (u32, (usize, usize), Vec<(usize, u64)>);
+
 /// A problem made small.
 #[derive(Debug, Clone)]
 pub(super) struct Model<'a> {
@@ -52,7 +55,7 @@ pub(super) struct Columns {
 impl<'a> Model<'a> {
     pub(super) fn new(problem: &'a Problem, calendar: &'a Calendar) -> Self {
         let sold: Vec<bool> = (0..problem.stocks.len()).map(|sensor| worth_buying(problem, sensor)).collect();
-        let mut groups: BTreeMap<(u32, (usize, usize), Vec<(usize, u64)>), Vec<usize>> = BTreeMap::new();
+        let mut groups: BTreeMap<Likeness, Vec<usize>> = BTreeMap::new();
         for (index, (job, span)) in problem.jobs.iter().zip(&calendar.spans).enumerate() {
             let choices = job.choices.iter().filter(|choice| {
                 let ready = problem.stocks.get(choice.sensor).map_or(0, |stock| stock.ready);

@@ -34,6 +34,11 @@ pub(super) fn ceil(value: f64) -> i128 {
     floor(libm::ceil(value))
 }
 
+/// A part of a whole; 0 of nothing.
+pub(in crate::fleet) fn share(part: i128, whole: i128) -> f64 {
+    if whole == 0 { 0.0 } else { float(part) / float(whole) }
+}
+
 /// The greatest number that divides both.
 pub(super) fn common(a: i128, b: i128) -> i128 {
     if b == 0 { a } else { common(b, a % b) }
@@ -49,8 +54,9 @@ mod tests {
         fn whole_numbers_go_there_and_back(value in 0_i64..(1 << 53), share in 0.0..0.999_f64) {
             prop_assert_eq!(floor(float(i128::from(value))), i128::from(value));
             let small = value % (1 << 40);
-            prop_assert_eq!(floor(float(i128::from(small)) + share), i128::from(small));
-            prop_assert_eq!(ceil(float(i128::from(small)) + share), i128::from(small) + i128::from(share > 1.0e-3 || ceil(float(i128::from(small)) + share) > i128::from(small)));
+            let between = float(i128::from(small)) + share;
+            prop_assert_eq!(floor(between), i128::from(small));
+            prop_assert_eq!(ceil(between) - floor(between), i128::from(between > float(i128::from(small))));
         }
     }
 

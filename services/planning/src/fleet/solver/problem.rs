@@ -2,65 +2,65 @@
 
 /// Units of one sensor.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct Stock {
+pub(in crate::fleet) struct Stock {
     /// Units that are ready.
-    pub(crate) ready: u32,
+    pub(in crate::fleet) ready: u32,
     /// What one more costs, in billionths; none where there are no more.
-    pub(crate) price: Option<i128>,
+    pub(in crate::fleet) price: Option<i128>,
 }
 
 /// A sensor that would serve a job.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Choice {
+pub(in crate::fleet) struct Choice {
     /// Index of the stock.
-    pub(crate) sensor: usize,
+    pub(in crate::fleet) sensor: usize,
     /// How well.
-    pub(crate) score: f64,
+    pub(in crate::fleet) score: f64,
 }
 
 /// A booking in numbers.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Job {
+pub(in crate::fleet) struct Job {
     /// Units that it takes.
-    pub(crate) anglers: u32,
+    pub(in crate::fleet) anglers: u32,
     /// First day, as a running number.
-    pub(crate) first: i32,
+    pub(in crate::fleet) first: i32,
     /// Last day, included.
-    pub(crate) last: i32,
+    pub(in crate::fleet) last: i32,
     /// What would serve, by sensor.
-    pub(crate) choices: Vec<Choice>,
+    pub(in crate::fleet) choices: Vec<Choice>,
 }
 
 /// All of it.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Problem {
+pub(in crate::fleet) struct Problem {
     /// By sensor.
-    pub(crate) stocks: Vec<Stock>,
+    pub(in crate::fleet) stocks: Vec<Stock>,
     /// By booking.
-    pub(crate) jobs: Vec<Job>,
+    pub(in crate::fleet) jobs: Vec<Job>,
     /// What may be spent, in billionths.
-    pub(crate) budget: Option<i128>,
+    pub(in crate::fleet) budget: Option<i128>,
     /// Relative gap of the cost at which the search may stop.
-    pub(crate) gap: f64,
+    pub(in crate::fleet) gap: f64,
 }
 
 /// An answer.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Solution {
+pub(in crate::fleet) struct Solution {
     /// Sensor by job; none where it is not met.
-    pub(crate) given: Vec<Option<usize>>,
+    pub(in crate::fleet) given: Vec<Option<usize>>,
     /// Units to buy by sensor: what its peak needs over what is ready.
-    pub(crate) bought: Vec<u32>,
+    pub(in crate::fleet) bought: Vec<u32>,
     /// What they cost.
-    pub(crate) cost: i128,
+    pub(in crate::fleet) cost: i128,
     /// No answer that meets as many costs less.
-    pub(crate) least_cost: i128,
+    pub(in crate::fleet) least_cost: i128,
     /// Whether it is proven that no more anglers can be met.
-    pub(crate) met_is_proven: bool,
+    pub(in crate::fleet) met_is_proven: bool,
     /// Whether it is proven that as many cannot be met for less.
-    pub(crate) cost_is_proven: bool,
+    pub(in crate::fleet) cost_is_proven: bool,
     /// Whether it is proven that as many cannot be met better for as little.
-    pub(crate) score_is_proven: bool,
+    pub(in crate::fleet) score_is_proven: bool,
 }
 
 /// What an assignment is worth.

@@ -36,7 +36,7 @@ impl Best<'_> {
 }
 
 /// Solves a problem; none when `wanted` says no.
-pub(crate) fn solve(problem: &Problem, wanted: &dyn Fn() -> bool) -> Option<Solution> {
+pub(in crate::fleet) fn solve(problem: &Problem, wanted: &dyn Fn() -> bool) -> Option<Solution> {
     let calendar = Calendar::new(&problem.jobs);
     let model = Model::new(problem, &calendar);
     let given = vec![None; problem.jobs.len()];
