@@ -413,7 +413,10 @@ fn every_fault_is_named() {
         ("bookings/c.shelter", FaultReason::Contradiction, |input| {
             input.bookings.push(sheltered("c", "nine", 2, (2, 4)));
         }),
-        ("bookings/b.anglers", FaultReason::Contradiction, |input| input.bookings[1].anglers = 60),
+        ("bookings/b.anglers", FaultReason::Contradiction, |input| {
+            input.shelters[0] = common::shelter(3.0, 3.0, 2);
+            input.bookings[1].anglers = 60;
+        }),
         ("bookings/b.anglers", FaultReason::Contradiction, |input| {
             input.shelters[0].floor =
                 planning::domain::Floor::Rectangle { length: Metres::new(1.2), width: Metres::new(1.2) };

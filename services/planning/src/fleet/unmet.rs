@@ -87,10 +87,12 @@ fn too_few(
         .iter()
         .filter_map(|offer| Some((price(input, offer.sensor)? * i128::from(missing(offer.sensor)), offer.sensor)))
         .min_by(|a, b| a.0.cmp(&b.0).then_with(|| id(a.1).cmp(&id(b.1))));
+    // What somebody has at all is nearer at hand than what nobody has.
+    let has = |sensor: usize| input.units.iter().any(|unit| Some(&unit.sensor) == id(sensor));
     let fewest = choices
         .iter()
         .map(|offer| (missing(offer.sensor), offer.sensor))
-        .min_by(|a, b| a.0.cmp(&b.0).then_with(|| id(a.1).cmp(&id(b.1))));
+        .min_by_key(|(count, sensor)| (!has(*sensor), *count, id(*sensor)));
     let idle: Vec<String> =
         choices.iter().filter_map(|offer| away(input, offer.sensor, missing(offer.sensor))).collect();
     let idle = if idle.is_empty() { String::new() } else { format!(" {}", idle.join(" ")) };
