@@ -75,20 +75,32 @@ pub(super) fn party(shelter: &Shelter, people: u32) -> Shelter {
 /// Index of a booking, and its offers.
 type OfBooking = (usize, Vec<Offer>);
 /// What bookings share that one preparation serves.
-type Terms<'a> = (Option<&'a Id>, u32, usize, &'a Id, &'a Id);
+type Terms<'a> = (Option<usize>, u32, usize, &'a Id, &'a Id);
 
-fn terms(booking: &Booking) -> Terms<'_> {
+fn terms<'a>(input: &FleetInput, booking: &'a Booking) -> Terms<'a> {
     let goal = Goal::ALL.iter().position(|goal| *goal == booking.goal).unwrap_or_default();
     // Without a shelter people stand far apart: how many they are changes nothing.
     let people = if booking.shelter.is_some() { booking.anglers } else { 1 };
-    (booking.shelter.as_ref(), people, goal, &booking.lure, &booking.fish)
+    (make(input, booking), people, goal, &booking.lure, &booking.fish)
+}
+
+/// The first shelter that differs from a booking's in nothing but what it is called: those of one make hear alike.
+fn make(input: &FleetInput, booking: &Booking) -> Option<usize> {
+    let own = hut(input, booking)?;
+    let alike = |other: &Shelter| {
+        (other.floor == own.floor && other.holes == own.holes)
+            && (other.wall_clearance == own.wall_clearance && other.min_ice_web == own.min_ice_web)
+            && other.hole_radius == own.hole_radius
+            && other.transducers_recessed == own.transducers_recessed
+    };
+    input.shelters.iter().position(alike)
 }
 
 /// The offers for each booking, by option. The input is checked.
 pub(super) fn offers(input: &FleetInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<Vec<Vec<Offer>>, PlanningError> {
     let mut groups: BTreeMap<Terms<'_>, Vec<usize>> = BTreeMap::new();
     for (index, booking) in input.bookings.iter().enumerate() {
-        groups.entry(terms(booking)).or_default().push(index);
+        groups.entry(terms(input, booking)).or_default().push(index);
     }
     let groups: Vec<Vec<usize>> = groups.into_values().collect();
     let results: Vec<Result<Vec<OfBooking>, PlanningError>> = groups

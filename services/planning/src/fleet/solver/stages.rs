@@ -7,8 +7,10 @@ use super::problem::{Calendar, Problem, Solution, Worth};
 use super::program::Effort;
 use super::state::State;
 
-/// Work of one search, in variables times nodes: larger programs get fewer nodes.
+/// Work of one search, in variables times nodes: larger programs get fewer nodes. Branching rarely finds a better score in
+/// a large program, where the local search is nearly as good as the bound allows; it gets less.
 const WORK: u64 = 8_000_000;
+const SCORE_WORK: u64 = 2_000_000;
 /// Fewest and most nodes of one search.
 const NODES: (u64, u64) = (64, 20_000);
 /// Programs with more variables are not solved; the local search then answers alone.
@@ -61,9 +63,9 @@ pub(in crate::fleet) fn solve(problem: &Problem, wanted: &dyn Fn() -> bool) -> O
     })
 }
 
-fn effort(model: &Model<'_>, gap: f64) -> Effort {
+fn effort(model: &Model<'_>, work: u64, gap: f64) -> Effort {
     let size = u64::try_from(model.size()).unwrap_or(u64::MAX).max(1);
-    Effort { gap, nodes: (WORK / size).clamp(NODES.0, NODES.1) }
+    Effort { gap, nodes: (work / size).clamp(NODES.0, NODES.1) }
 }
 
 /// Meets as many anglers as can be; whether that is proven.
@@ -78,7 +80,7 @@ fn most_met(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool) -
     }
     let columns = model.columns(Aim::Met);
     let start = model.values(&columns, &best.given);
-    let found = columns.program.search(start.as_deref(), effort(model, 0.0), wanted)?;
+    let found = columns.program.search(start.as_deref(), effort(model, WORK, 0.0), wanted)?;
     if let Some(values) = &found.values {
         best.offer(&model.assignment(&columns, values));
     }
@@ -113,7 +115,7 @@ fn cheapest(best: &mut Best<'_>, model: &Model<'_>, proven: bool, wanted: &dyn F
         return Some(bound);
     }
     let start = model.values(&columns, &best.given);
-    let found = columns.program.search(start.as_deref(), effort(model, problem.gap), wanted)?;
+    let found = columns.program.search(start.as_deref(), effort(model, WORK, problem.gap), wanted)?;
     if let Some(values) = &found.values {
         best.offer(&model.assignment(&columns, values));
     }
@@ -129,8 +131,15 @@ fn best_score(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool)
         return Some(false);
     }
     let columns = model.columns(Aim::Score { met: best.worth.met, cost: best.worth.cost });
+    if let Some(values) = columns.program.relaxed().and_then(|relaxed| relaxed.values) {
+        let mut near = State::of(best.problem, best.calendar, &model.assignment(&columns, &values));
+        if local::repair(&mut near, &local::limits(&state)) {
+            local::improve(&mut near);
+            best.offer(&near.given);
+        }
+    }
     let start = model.values(&columns, &best.given);
-    let found = columns.program.search(start.as_deref(), effort(model, 0.0), wanted)?;
+    let found = columns.program.search(start.as_deref(), effort(model, SCORE_WORK, 0.0), wanted)?;
     if let Some(values) = &found.values {
         best.offer(&model.assignment(&columns, values));
     }
