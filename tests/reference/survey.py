@@ -39,7 +39,7 @@ def log_likelihood(p, x, z, gain, seen):
 def main():
     rng = np.random.default_rng(20270115)
     offsets = np.round(np.linspace(-2.6, 2.6, 12), 3)
-    x, z, gain = (a.ravel() for a in np.meshgrid(offsets, [4, 5.2, 6.4, 7.6, 8.8, 10], [20, 26, 32, 38], indexing="ij"))
+    x, z, gain = (a.ravel() for a in np.meshgrid(offsets, [4, 5.2, 6.4, 7.6, 8.8, 10], [14, 20, 26, 32], indexing="ij"))
     probability = special.expit((gain - middle(x, z, TRUE_WIDTH, TRUE_TILT, TRUE_SHIFT)) / SCALE)
     seen = rng.random(x.size) < probability
     data = (x, z, gain, seen)
