@@ -153,7 +153,8 @@ fn of_group(input: &FleetInput, members: &[usize]) -> Result<Vec<OfBooking>, Pla
         fish: fish.clone(),
         settings: Settings { goal: first.goal, ..Settings::default() },
     };
-    let prepared = Prepared::new(&run).map_err(|error| renamed(&run, error))?;
+    let sensors: Vec<&Id> = input.sensors.iter().map(|sensor| &sensor.id).collect();
+    let prepared = Prepared::new(&run).map_err(|error| renamed(&ids, &sensors, error))?;
     let findings = prepared.evaluate(0..run.spots.len())?;
     let at_spots: Vec<Vec<Offer>> = findings
         .chunk_by(|a, b| a.spot == b.spot)
@@ -171,12 +172,12 @@ fn target<'a>(input: &'a FleetInput, id: &Id) -> Option<&'a Target> {
 }
 
 /// A run counts its records; a plan calls them by name.
-fn renamed(run: &RunInput, error: PlanningError) -> PlanningError {
+fn renamed(spots: &[&Id], sensors: &[&Id], error: PlanningError) -> PlanningError {
     let PlanningError::Faults(faults) = error else { return error };
-    let spots = run.spots.iter().enumerate().map(|(i, spot)| (format!("spots[{i}]"), format!("spots/{}", spot.id)));
-    let sensors = run.sensors.iter().enumerate();
-    let sensors = sensors.map(|(i, sensor)| (format!("sensors[{i}]"), format!("sensors/{}", sensor.id)));
-    let names: Vec<(String, String)> = spots.chain(sensors).collect();
+    let named = |list: &str, ids: &[&Id]| -> Vec<(String, String)> {
+        ids.iter().enumerate().map(|(index, id)| (format!("{list}[{index}]"), format!("{list}/{id}"))).collect()
+    };
+    let names = [named("spots", spots), named("sensors", sensors)].concat();
     let rename = |fault: Fault| {
         let known = names.iter().find(|(place, _)| fault.field.starts_with(place.as_str()));
         let Some((place, name)) = known else { return fault };
@@ -203,4 +204,21 @@ pub(super) fn name(input: &FleetInput, offer: &Offer) -> Option<String> {
     let place = input.options.get(offer.option)?;
     let sensor = input.sensors.get(place.sensor)?;
     Some(option_path(&sensor.id, &sensor.options.get(place.option)?.id))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::FaultReason;
+
+    #[test]
+    fn faults_of_a_run_name_the_records_of_the_plan() {
+        let id = |text: &str| Id::parse(text).unwrap();
+        let (near, far, wide) = (id("near"), id("far"), id("wide"));
+        let fault = |field: &str| Fault::new(field, FaultReason::OutOfRange, format!("{field} is off"));
+        let given = ["spots[1].depth_m", "sensors[0].options[2]", "lure"].map(fault).to_vec();
+        let wanted = ["spots/far.depth_m", "sensors/wide.options[2]", "lure"].map(fault).to_vec();
+        let renamed = renamed(&[&near, &far], &[&wide], PlanningError::Faults(given));
+        assert_eq!(renamed, PlanningError::Faults(wanted));
+    }
 }

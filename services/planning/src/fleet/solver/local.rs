@@ -12,7 +12,11 @@ use super::state::State;
 
 /// How many moves a job that was moved stays away from where it was.
 const TENURE: u32 = 12;
-/// Moves of one repair, in vain …
+/// Looks at jobs in one search, in all: larger problems get fewer moves.
+const WORK: u64 = 400_000_000;
+/// Rounds of trading places.
+const ROUNDS: u32 = 20;
+/// Moves of one repair in vain after which it is given up.
 const PATIENCE: u32 = 2_000;
 
 /// A trade that gains less is none: rounding could have it both ways.
@@ -76,6 +80,7 @@ fn in_order<'a>(problem: &'a Problem, calendar: &'a Calendar, order: u8) -> Stat
 /// lowered and a cheaper one raised, as long as moving bookings makes it fit again.
 pub(super) fn cheapen(state: &mut State<'_>, wanted: &dyn Fn() -> bool) {
     let sensors = state.problem.stocks.len();
+    let mut left = work(state.problem);
     let mut improved = true;
     while improved && wanted() {
         improved = false;
@@ -109,7 +114,7 @@ pub(super) fn cheapen(state: &mut State<'_>, wanted: &dyn Fn() -> bool) {
             }
             let before = state.cost();
             let mut trial = state.clone();
-            if repair(&mut trial, &limits) && trial.cost() < before {
+            if repair(&mut trial, &limits, &mut left) && trial.cost() < before {
                 *state = trial;
                 improved = true;
             }
@@ -128,8 +133,14 @@ pub(super) fn limits(state: &State<'_>) -> Vec<u32> {
     state.problem.stocks.iter().enumerate().map(|(sensor, stock)| stock.ready.max(state.peak(sensor))).collect()
 }
 
-/// Moves jobs until no sensor passes its limit; false where that does not come about.
-pub(super) fn repair(state: &mut State<'_>, limits: &[u32]) -> bool {
+/// Moves that a search over a problem may make.
+pub(super) fn work(problem: &Problem) -> u64 {
+    let size = u64::try_from(problem.jobs.len() + problem.stocks.len()).unwrap_or(u64::MAX);
+    WORK / size.max(1)
+}
+
+/// Moves jobs until no sensor passes its limit; false where that does not come about, or no moves are left.
+pub(super) fn repair(state: &mut State<'_>, limits: &[u32], left: &mut u64) -> bool {
     let sensors = limits.len();
     let mut tabu = vec![0_u32; state.given.len() * sensors];
     let (mut excess, mut least, mut moves, mut idle) = (0_i64, 0_i64, 1_u32, 0_u32);
@@ -158,7 +169,8 @@ pub(super) fn repair(state: &mut State<'_>, limits: &[u32]) -> bool {
             idle = if excess < least { 0 } else { idle };
         }
         least = least.min(excess);
-        if idle > PATIENCE {
+        *left = left.saturating_sub(1);
+        if idle > PATIENCE || *left == 0 {
             return false;
         }
     }
@@ -184,9 +196,9 @@ fn shift(state: &State<'_>, limits: &[u32], job: usize, sensor: usize, leaves: b
 /// and pairs change places.
 pub(super) fn improve(state: &mut State<'_>) {
     let limits = limits(state);
-    let mut improved = true;
-    while improved {
-        improved = false;
+    let (mut improved, mut rounds) = (true, 0);
+    while improved && rounds < ROUNDS {
+        (improved, rounds) = (false, rounds + 1);
         for job in 0..state.given.len() {
             improved |= rise(state, &limits, job) || trade(state, &limits, job);
         }

@@ -59,7 +59,7 @@ impl Program {
     pub(super) fn search(&self, start: Option<&[f64]>, effort: Effort, wanted: &dyn Fn() -> bool) -> Option<Found> {
         let (relaxed, _) = self.model(false);
         let Ok(relaxed) = relaxed.solve() else {
-            return Some(Found { values: None, bound: f64::NEG_INFINITY, complete: true });
+            return Some(Found { values: None, bound: f64::INFINITY, complete: false });
         };
         let relaxed = relaxed.into_inner();
         let bound = loosened(relaxed.objective());
@@ -116,6 +116,13 @@ impl Program {
 /// The defaults of a type that only another crate can name.
 fn default_for<O: Default, R>(_: impl FnOnce(O) -> R) -> O {
     O::default()
+}
+
+impl Found {
+    /// Whether the search ended with a proof, and what was made of its answer in whole numbers is worth what it says.
+    pub(super) fn proves(&self, objective: f64) -> bool {
+        self.complete && self.bound <= objective + 3.0 * BOUND_SLACK * objective.abs().max(1.0)
+    }
 }
 
 /// A bound with what rounding may have taken from it given back.

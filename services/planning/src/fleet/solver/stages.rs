@@ -15,8 +15,6 @@ const SCORE_WORK: u64 = 2_000_000;
 const NODES: (u64, u64) = (64, 20_000);
 /// Programs with more variables are not solved; the local search then answers alone.
 const MOST_COLUMNS: usize = 40_000;
-/// Scores that differ by less, relative, are equal.
-const SAME_SCORE: f64 = 1.0e-9;
 
 /// The plan so far.
 struct Best<'a> {
@@ -45,7 +43,7 @@ pub(in crate::fleet) fn solve(problem: &Problem, wanted: &dyn Fn() -> bool) -> O
     let mut best = Best { problem, calendar: &calendar, given, worth: Worth { met: 0, cost: 0, score: 0.0 } };
     best.offer(&local::greedy(problem, &calendar).given);
     let met_is_proven = most_met(&mut best, &model, wanted)?;
-    let least_cost = cheapest(&mut best, &model, met_is_proven, wanted)?;
+    let least_cost = cheapest(&mut best, &model, wanted)?;
     let cost_is_proven = least_cost >= best.worth.cost;
     let score_is_proven = best_score(&mut best, &model, wanted)? && met_is_proven && cost_is_proven;
     let peaks = problem.peaks(&calendar, &best.given);
@@ -84,11 +82,11 @@ fn most_met(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool) -
     if let Some(values) = &found.values {
         best.offer(&model.assignment(&columns, values));
     }
-    Some(floor(found.bound) <= i128::from(best.worth.met))
+    Some(found.bound.is_finite() && floor(found.bound) <= i128::from(best.worth.met))
 }
 
 /// Lowers the cost with as many met; what it cannot be under.
-fn cheapest(best: &mut Best<'_>, model: &Model<'_>, proven: bool, wanted: &dyn Fn() -> bool) -> Option<i128> {
+fn cheapest(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool) -> Option<i128> {
     let (problem, calendar) = (best.problem, best.calendar);
     if best.worth.cost == 0 {
         return Some(0);
@@ -109,15 +107,17 @@ fn cheapest(best: &mut Best<'_>, model: &Model<'_>, proven: bool, wanted: &dyn F
             best.offer(&state.given);
         }
     }
-    // A program that does not know all that may be met would prove too little; its bound still holds for as many as are met.
     let bound = relaxed.map_or(0, |relaxed| least(relaxed.bound));
-    if float(best.worth.cost - bound) <= problem.gap * float(best.worth.cost) && (proven || problem.gap > 0.0) {
+    if float(best.worth.cost - bound) <= problem.gap * float(best.worth.cost) {
         return Some(bound);
     }
     let start = model.values(&columns, &best.given);
     let found = columns.program.search(start.as_deref(), effort(model, WORK, problem.gap), wanted)?;
     if let Some(values) = &found.values {
         best.offer(&model.assignment(&columns, values));
+    }
+    if found.proves(-float(best.worth.cost / model.unit)) {
+        return Some(best.worth.cost);
     }
     Some(bound.max(least(found.bound)))
 }
@@ -133,7 +133,7 @@ fn best_score(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool)
     let columns = model.columns(Aim::Score { met: best.worth.met, cost: best.worth.cost });
     if let Some(values) = columns.program.relaxed().and_then(|relaxed| relaxed.values) {
         let mut near = State::of(best.problem, best.calendar, &model.assignment(&columns, &values));
-        if local::repair(&mut near, &local::limits(&state)) {
+        if local::repair(&mut near, &local::limits(&state), &mut local::work(best.problem)) {
             local::improve(&mut near);
             best.offer(&near.given);
         }
@@ -143,5 +143,5 @@ fn best_score(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool)
     if let Some(values) = &found.values {
         best.offer(&model.assignment(&columns, values));
     }
-    Some(found.complete || found.bound <= best.worth.score * (1.0 + SAME_SCORE))
+    Some(found.proves(best.worth.score))
 }
