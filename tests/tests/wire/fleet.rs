@@ -173,8 +173,9 @@ async fn shelters_too_small_and_names_unknown_are_named_at_once() {
     let service = service().await;
     let tight = v1::Shelter {
         display_name: "Tight".to_owned(),
-        floor_length_m: 1.2,
-        floor_width_m: 1.0,
+        // Large enough by area, yet no layout of four leaves the ice between them.
+        floor_length_m: 1.5,
+        floor_width_m: 1.25,
         party_size: 4,
         ..v1::Shelter::default()
     };

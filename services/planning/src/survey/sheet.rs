@@ -13,8 +13,8 @@ use crate::wording::number;
 const REACH: f64 = 1.3;
 /// Least distance between the centres of two holes of a line, m: 30 cm of ice between holes of the usual size.
 const LEAST_SPACING: f64 = 0.5;
-/// Distances are given in steps that a tape shows, m.
-const STEP: f64 = 0.05;
+/// Distances are given in steps of a twentieth of a metre, which a tape shows.
+const STEPS_PER_METRE: f64 = 20.0;
 /// Most depths, and the least distance between two.
 const MOST_DEPTHS: u32 = 6;
 const DEPTH_STEP: f64 = 0.5;
@@ -93,11 +93,13 @@ fn offsets(scene: &Scene, depth: Metres, holes: u32) -> Vec<Metres> {
     let half = 0.5 * scene.sounding.pattern().width(WidthLevel::Minus10).get();
     let reach = REACH * depth.get() * libm::tan(half.min(1.3));
     let gaps = f64::from(holes - 1);
-    let spacing = libm::ceil((2.0 * reach / gaps).max(LEAST_SPACING) / STEP - 1.0e-9) * STEP;
+    let spacing = libm::ceil((2.0 * reach / gaps).max(LEAST_SPACING) * STEPS_PER_METRE - 1.0e-9) / STEPS_PER_METRE;
     let left = i64::from((holes - 1) / 2);
     let place = |index: i64| f64::from(i32::try_from(index - left).unwrap_or(0)) * spacing;
     // Rounded, so that sums of steps do not carry their error along.
-    (0..i64::from(holes)).map(|index| Metres::new(libm::round(place(index) / STEP) * STEP)).collect()
+    (0..i64::from(holes))
+        .map(|index| Metres::new(libm::round(place(index) * STEPS_PER_METRE) / STEPS_PER_METRE))
+        .collect()
 }
 
 /// Up to six depths from a third of the water, or 1 m, to just over the bottom.

@@ -1,4 +1,8 @@
-//! The demo: an invented catalogue, three runs on it, and their reports.
+//! The demo: an invented catalogue, runs on it, rules, a plan, an assessment and a survey, and their reports.
+
+mod fleet;
+
+use std::path::PathBuf;
 
 use proto::v1;
 
@@ -10,11 +14,15 @@ use crate::connect::Connection;
 use crate::exit::{Outcome, Stop};
 
 /// The catalogue, built in so that the binary shows it anywhere.
-const CATALOGUE: [(Kind, &str); 4] = [
-    (Kind::Sensors, include_str!("../../../../demo-catalog/sensors.csv")),
-    (Kind::Spots, include_str!("../../../../demo-catalog/spots.csv")),
-    (Kind::Shelters, include_str!("../../../../demo-catalog/shelters.csv")),
-    (Kind::Targets, include_str!("../../../../demo-catalog/targets.csv")),
+const CATALOGUE: [(Kind, &str); 8] = [
+    (Kind::Sensors, include_str!("../../../../../demo-catalog/sensors.csv")),
+    (Kind::Spots, include_str!("../../../../../demo-catalog/spots.csv")),
+    (Kind::Shelters, include_str!("../../../../../demo-catalog/shelters.csv")),
+    (Kind::Targets, include_str!("../../../../../demo-catalog/targets.csv")),
+    (Kind::Units, include_str!("../../../../../demo-catalog/units.csv")),
+    (Kind::Bookings, include_str!("../../../../../demo-catalog/bookings.csv")),
+    (Kind::UnitChecks, include_str!("../../../../../demo-catalog/unit-checks.csv")),
+    (Kind::BeamSurveys, include_str!("../../../../../demo-catalog/beam-surveys.csv")),
 ];
 
 /// One run of the demo and the reports on it.
@@ -117,13 +125,62 @@ pub(super) async fn demo(global: &Global, args: &cli::Demo) -> Outcome {
     outcome
 }
 
-async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Outcome {
-    let say = |text: &str| {
-        if !as_json {
+/// What the demo writes, and whether it talks.
+struct Stage<'a> {
+    connection: &'a Connection,
+    out: &'a std::path::Path,
+    as_json: bool,
+    written: Vec<(PathBuf, &'static str)>,
+}
+
+impl Stage<'_> {
+    fn say(&self, text: &str) {
+        if !self.as_json {
             println!("{text}");
         }
-    };
-    say("Importing the demo catalogue. Everything in it is invented: lakes, shops and sensors.");
+    }
+
+    /// Writes a report on a source.
+    async fn write(&mut self, source: &str, paged: &Paged) -> Outcome {
+        let look = Look {
+            length_unit: Some(paged.unit),
+            paper: Some(paged.paper),
+            title: paged.title.to_owned(),
+            organisation: paged.organisation.to_owned(),
+            contact: String::new(),
+        };
+        let spots: Vec<_> = paged.spots.iter().map(|s| format!("spots/{s}")).collect();
+        let output = self.out.join(paged.file);
+        let wanted = Wanted { source, template: paged.template, spots: &spots, look: &look, output: &output };
+        report::write(self.connection, &wanted, self.as_json).await?;
+        self.written.push((output, paged.title));
+        Ok(())
+    }
+}
+
+async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Outcome {
+    let mut stage = Stage { connection, out: &args.out, as_json, written: Vec::new() };
+    import(&stage).await?;
+    for scene in &SCENES {
+        play(&mut stage, scene).await?;
+    }
+    fleet::rules(&mut stage).await?;
+    fleet::plan(&mut stage).await?;
+    fleet::assessment(&mut stage).await?;
+    fleet::survey(&mut stage).await?;
+    stage.say("\nThe reports:");
+    for (file, title) in &stage.written {
+        stage.say(&format!("  {}  {title}", file.display()));
+    }
+    stage.say(
+        "Before you go out: ice thickness and travel follow local authority advice; mark drilled holes; ventilate a heated shelter and",
+    );
+    stage.say("carry a carbon monoxide alarm; local rules come first.");
+    Ok(())
+}
+
+async fn import(stage: &Stage<'_>) -> Outcome {
+    stage.say("Importing the demo catalogue. Everything in it is invented: lakes, shops and sensors.");
     for (kind, text) in CATALOGUE {
         let header = v1::ImportHeader {
             kind: record_kind(kind).into(),
@@ -131,57 +188,40 @@ async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Out
             replace_existing: true,
             ..v1::ImportHeader::default()
         };
-        let answer = send(connection, header, text.as_bytes().to_vec()).await?;
+        let answer = send(stage.connection, header, text.as_bytes().to_vec()).await?;
         if let Some(fault) = answer.faults.first() {
             return Err(Stop::Partial(format!("{} line {}: {}", kind.name(), fault.line, fault.message)));
         }
-        say(&format!("  {} {}", answer.created + answer.replaced, kind.name()));
+        stage.say(&format!("  {} {}", answer.created + answer.replaced, kind.name()));
     }
-    let mut written = Vec::new();
-    for scene in &SCENES {
-        say(&format!("\n{}.", scene.said));
-        let spec = v1::RunSpec {
-            spots: scene.spots.iter().map(|s| format!("spots/{s}")).collect(),
-            shelter: if scene.shelter.is_empty() { String::new() } else { format!("shelters/{}", scene.shelter) },
-            lure: LURE.to_owned(),
-            fish: FISH.to_owned(),
-            goal: scene.goal.into(),
-            draws: scene.draws,
-            seed: 1,
-            ..v1::RunSpec::default()
-        };
-        let request = v1::StartRunRequest { spec: Some(spec), ..v1::StartRunRequest::default() };
-        let started = connection.selection().start_run(request).await?.into_inner();
-        let run = follow(connection, &started.name, true).await?;
-        if run.state() != v1::RunState::Succeeded {
-            return Err(Stop::Partial(format!("{} did not succeed: {}", run.name, run.error)));
-        }
-        if !as_json {
-            print_summary(connection, &run).await?;
-        }
-        for paged in scene.reports {
-            let look = Look {
-                length_unit: Some(paged.unit),
-                paper: Some(paged.paper),
-                title: paged.title.to_owned(),
-                organisation: paged.organisation.to_owned(),
-                contact: String::new(),
-            };
-            let spots: Vec<_> = paged.spots.iter().map(|s| format!("spots/{s}")).collect();
-            let output = args.out.join(paged.file);
-            let wanted =
-                Wanted { source: &run.name, template: paged.template, spots: &spots, look: &look, output: &output };
-            report::write(connection, &wanted, as_json).await?;
-            written.push((output, paged.title));
-        }
+    Ok(())
+}
+
+/// Runs a scene and writes its reports.
+async fn play(stage: &mut Stage<'_>, scene: &Scene) -> Outcome {
+    let connection = stage.connection;
+    stage.say(&format!("\n{}.", scene.said));
+    let spec = v1::RunSpec {
+        spots: scene.spots.iter().map(|s| format!("spots/{s}")).collect(),
+        shelter: if scene.shelter.is_empty() { String::new() } else { format!("shelters/{}", scene.shelter) },
+        lure: LURE.to_owned(),
+        fish: FISH.to_owned(),
+        goal: scene.goal.into(),
+        draws: scene.draws,
+        seed: 1,
+        ..v1::RunSpec::default()
+    };
+    let request = v1::StartRunRequest { spec: Some(spec), ..v1::StartRunRequest::default() };
+    let started = connection.selection().start_run(request).await?.into_inner();
+    let run = follow(connection, &started.name, true).await?;
+    if run.state() != v1::RunState::Succeeded {
+        return Err(Stop::Partial(format!("{} did not succeed: {}", run.name, run.error)));
     }
-    say("\nThe reports:");
-    for (file, title) in &written {
-        say(&format!("  {}  {title}", file.display()));
+    if !stage.as_json {
+        print_summary(connection, &run).await?;
     }
-    say(
-        "Before you go out: ice thickness and travel follow local authority advice; mark drilled holes; ventilate a heated shelter and",
-    );
-    say("carry a carbon monoxide alarm; local rules come first.");
+    for paged in scene.reports {
+        stage.write(&run.name, paged).await?;
+    }
     Ok(())
 }
