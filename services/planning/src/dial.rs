@@ -64,6 +64,11 @@ impl GainDial {
     /// The reading for that gain, rounded to what a hand can set; none where the dial does not reach it.
     #[must_use]
     pub fn reading(&self, gain: Db, rounding: Rounding) -> Option<String> {
+        self.rounded_position(gain, rounding).map(|position| self.scale.format(position))
+    }
+
+    /// The position for that gain, rounded to what a hand can set; none where the dial does not reach it.
+    pub(crate) fn rounded_position(&self, gain: Db, rounding: Rounding) -> Option<f64> {
         let mark = match self.scale {
             DialScale::ClockHour => CLOCK_READING,
             DialScale::Percent | DialScale::Step => 1.0,
@@ -79,7 +84,7 @@ impl GainDial {
             Rounding::Up => libm::ceil(marks),
             Rounding::Down => libm::floor(marks),
         };
-        Some(self.scale.format((rounded * mark).clamp(first, last)))
+        Some((rounded * mark).clamp(first, last))
     }
 }
 

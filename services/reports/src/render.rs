@@ -10,7 +10,7 @@ use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
 use crate::comparison::{self, Comparison};
-use crate::document::{self, Document};
+use crate::document::Document;
 use crate::error::{ReportError, TemplateFault};
 use crate::templates::{Files, TemplateInfo, TemplateSource, infos};
 use crate::world::ReportWorld;
@@ -87,7 +87,7 @@ impl Renderer {
     pub fn render(&self, template: &str, report: &Report) -> Result<Rendered, ReportError> {
         let data = match report {
             Report::Comparison(comparison) => comparison::data(comparison)?,
-            Report::Document(document) => document::data(document)?,
+            Report::Document(document) => document.data()?,
         };
         let title = data.pointer("/settings/title").and_then(Value::as_str).unwrap_or_default().to_owned();
         let (pdf, pages) = self.compile(template, &data)?;

@@ -22,7 +22,9 @@ fn built_in_templates_compile_without_a_warning() {
     for template in renderer.templates() {
         let checked = renderer.check(&template.id).unwrap();
         assert!(checked.faults.is_empty(), "{}: {:?}", template.id, checked.faults);
-        assert!(checked.pages >= 2, "{}", template.id);
+        // Two are meant to go on one page: a sheet for the ice, and a map.
+        let least = if ["beam-map", "survey-sheet"].contains(&template.id.as_str()) { 1 } else { 2 };
+        assert!(checked.pages >= least, "{}: {}", template.id, checked.pages);
     }
 }
 

@@ -57,7 +57,7 @@ fn steps(
             .to_owned(),
         holes(card, shelter),
         hang(card, ice),
-        format!("Switch {} to {}, {}.", every(card.units), option.display_name, beam_name(option)),
+        format!("Switch {} to {}.", every(card.units), beam_name(option)),
         format!(
             "Set the gain of {} to {}: lure and bottom show there.",
             every(card.units),

@@ -64,6 +64,7 @@ fn idle(input: &FleetInput, usage: &Usage, sensor: usize) -> Option<String> {
         (idle, ready) if idle == ready => {
             format!("No booking uses any of the {ready} ready units of {}.", record.display_name)
         }
+        (1, ready) => format!("1 of the {ready} ready units of {} is not needed on any day.", record.display_name),
         _ => format!("{idle} of the {ready} ready units of {} are not needed on any day.", record.display_name),
     })
 }

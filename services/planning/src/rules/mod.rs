@@ -202,15 +202,22 @@ impl Bench<'_> {
             None
         };
         let alone = start <= most;
+        let highest_dial = sensor.dial.reading(Db::new(highest), Rounding::Down);
+        let position = |gain: f64, rounding| sensor.dial.rounded_position(Db::new(gain), rounding);
+        // Between two marks of the dial nothing can be set: then the lower one it is, at which the lure still shows with
+        // less than a step under its margin.
+        let between = refusal.is_none()
+            && position(start, Rounding::Up).zip(position(highest, Rounding::Down)).is_some_and(|(up, down)| up > down);
+        let start_dial = if between { highest_dial.clone() } else { sensor.dial.reading(Db::new(start), Rounding::Up) };
         Some(Rule {
             option,
             refusal,
             start_gain: Db::new(start),
-            start_dial: sensor.dial.reading(Db::new(start), Rounding::Up),
+            start_dial,
             start_depth,
             start_bottom,
             highest_gain: Db::new(highest),
-            highest_dial: sensor.dial.reading(Db::new(highest), Rounding::Down),
+            highest_dial,
             limited_by: found.filter(|found| found.gain < most).map(|found| (found.depth, found.bottom)),
             least_spacing: spacing.filter(|_| alone).map(Metres::new),
             most_people: if alone { self.most_people(option, band, hut, crowd) } else { 0 },

@@ -96,7 +96,7 @@ pub struct Rule {
     pub refusal: Option<Refusal>,
     /// Gain at which the lure and the bottom show at every depth of the band.
     pub start_gain: Db,
-    /// The same on the dial, rounded up; none beyond its end.
+    /// The same on the dial, rounded up, but never past the highest gain; none beyond its end.
     pub start_dial: Option<String>,
     /// Depth that asks for this start gain.
     pub start_depth: Metres,

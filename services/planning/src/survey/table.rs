@@ -10,7 +10,7 @@ use crate::domain::PatternPoint;
 /// Points of the main lobe.
 const LOBE_POINTS: u32 = 24;
 /// Points beside it.
-const SIDE_POINTS: u32 = 16;
+const SIDE_POINTS: u32 = 72;
 /// No pattern falls under this where it is tabulated, dB.
 const LEAST: f64 = -60.0;
 

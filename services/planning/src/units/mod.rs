@@ -35,6 +35,8 @@ use robust::{Level, level, spread};
 
 /// Days in a year, for trends.
 const YEAR_DAYS: f64 = 365.25;
+/// Shortest time over which a change is given: over less, the error of two readings would be blown up to a year.
+const LEAST_TREND_DAYS: i32 = 60;
 /// Fewest other units that tell bias from weakness.
 const LEAST_OTHERS: usize = 2;
 
@@ -111,7 +113,7 @@ pub struct UnitStanding {
     pub probability_weak: f64,
     /// Checks of it.
     pub checks: u32,
-    /// Change a year, with the ends of its interval; none with fewer than three days of checks.
+    /// Change a year, with the ends of its interval; none with fewer than three days of checks, or less than 60 days between.
     pub trend: Option<Trend>,
     /// The reading in plain words.
     pub text: String,
@@ -350,8 +352,8 @@ impl Judge<'_> {
         let mut days: Vec<_> = checks.iter().map(|one| one.check.day).collect();
         days.sort_unstable();
         days.dedup();
-        let first = *days.first()?;
-        if days.len() < 3 {
+        let (first, last) = (*days.first()?, *days.last()?);
+        if days.len() < 3 || (last - first).get_days() < LEAST_TREND_DAYS {
             return None;
         }
         let at = |one: &Observed| f64::from((one.check.day - first).get_days()) / YEAR_DAYS;

@@ -92,8 +92,17 @@ impl DocumentKind {
     }
 }
 
-/// Everything that the template shows.
-pub(crate) fn data(document: &Document) -> Result<Value, ReportError> {
+impl Document {
+    /// The data that the document's template gets.
+    ///
+    /// # Errors
+    /// The document is not of its kind, or too much for one report.
+    pub fn data(&self) -> Result<Value, ReportError> {
+        data(self)
+    }
+}
+
+fn data(document: &Document) -> Result<Value, ReportError> {
     let lengths = Lengths::new(document.settings.length_unit);
     let view = match document.kind {
         DocumentKind::Rules => rules::view(&read(document)?, &document.only, lengths)?,
@@ -123,13 +132,21 @@ fn json(view: &impl Serialize) -> Result<Value, ReportError> {
     serde_json::to_value(view).map_err(|e| ReportError::Data(e.to_string()))
 }
 
-/// google.type.Money as JSON.
+/// google.type.Money as JSON, its whole units as a number or, as protobuf's JSON has them, as text.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(default)]
 struct Money {
     currency_code: String,
+    #[serde(deserialize_with = "whole")]
     units: i64,
     nanos: i64,
+}
+
+fn whole<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<i64, D::Error> {
+    match Value::deserialize(deserializer)? {
+        Value::String(text) => text.parse().map_err(serde::de::Error::custom),
+        number => number.as_i64().ok_or_else(|| serde::de::Error::custom("units are no whole number")),
+    }
 }
 
 impl Money {

@@ -1,0 +1,31 @@
+//! Makes the sample of a document's template: reads what `lakebeam show NAME` prints and writes the data that the template gets.
+//!
+//! ```sh
+//! lakebeam show fleetPlans/l1 | cargo run -p reports --example sample -- fleetPlans > report-templates/fleet-plan/sample.json
+//! ```
+#![allow(clippy::print_stdout, reason = "a program for the terminal")]
+
+use jiff::Timestamp;
+use reports::{Document, DocumentKind, LengthUnit, Paper, Settings};
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let collection = std::env::args().nth(1).unwrap_or_default();
+    let kind = DocumentKind::of(&collection).ok_or("name a collection, such as fleetPlans")?;
+    let document = Document {
+        kind,
+        id: "sample".to_owned(),
+        time: Timestamp::UNIX_EPOCH,
+        fingerprint: "0000000000000000".to_owned(),
+        only: Vec::new(),
+        json: serde_json::from_reader(std::io::stdin())?,
+        settings: Settings {
+            length_unit: LengthUnit::Metres,
+            paper: Paper::A4,
+            title: String::new(),
+            organisation: "Invented shop".to_owned(),
+            contact: String::new(),
+        },
+    };
+    println!("{}", serde_json::to_string_pretty(&document.data()?)?);
+    Ok(())
+}
