@@ -46,6 +46,17 @@ fn catalogue() -> tempfile::TempDir {
     dir
 }
 
+/// A folder with the whole demo catalogue in `lakebeam.db`.
+fn whole_catalogue() -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-catalog");
+    let kinds = ["sensors", "spots", "shelters", "targets", "units", "bookings", "unit-checks", "beam-surveys"];
+    let files = kinds.map(|kind| demo.join(format!("{kind}.csv")).display().to_string());
+    let files = files.iter().map(String::as_str);
+    said(dir.path(), &std::iter::once("import").chain(files).collect::<Vec<_>>());
+    dir
+}
+
 const RUN: [&str; 5] = ["run", "--lure", "tungsten-jig-5", "--fish", "perch-25"];
 
 #[test]
@@ -91,14 +102,21 @@ fn a_batch_is_one_file() {
 
 #[test]
 fn what_is_exported_imports_to_the_same() {
-    let dir = catalogue();
+    let dir = whole_catalogue();
     let at = dir.path();
-    for (kind, format, ending) in
-        [("sensors", "csv", "csv"), ("spots", "json-lines", "jsonl"), ("targets", "csv", "csv")]
-    {
+    for (kind, format, ending) in [
+        ("sensors", "csv", "csv"),
+        ("spots", "json-lines", "jsonl"),
+        ("targets", "csv", "csv"),
+        ("units", "csv", "csv"),
+        ("bookings", "csv", "csv"),
+        ("unit-checks", "csv", "csv"),
+        ("beam-surveys", "csv", "csv"),
+        ("beam-surveys", "json-lines", "jsonl"),
+    ] {
         let file = format!("{kind}-out.{ending}");
         said(at, &["export", kind, "--format", format, "-o", &file]);
-        said(at, &["--database", "other.db", "import", &file, "--kind", kind]);
+        said(at, &["--database", "other.db", "import", &file, "--kind", kind, "--replace"]);
         let listed = |database: &str| {
             let lines = said(at, &["--database", database, "list", kind, "--json"]);
             let stamped = |line: &str| {
@@ -112,6 +130,55 @@ fn what_is_exported_imports_to_the_same() {
         };
         assert_eq!(listed("lakebeam.db"), listed("other.db"), "{kind}");
     }
+}
+
+#[test]
+fn rules_plans_assessments_and_surveys_are_printed_stored_and_put_on_paper() {
+    let dir = whole_catalogue();
+    let at = dir.path();
+    let pdf = |file: &str| assert!(std::fs::read(at.join(file)).unwrap().starts_with(b"%PDF-"), "{file}");
+    let rules = ["rules", "--shelters", "rental-hut-five", "--options", "narrow-puck-9,ring-array", "--lure"];
+    let rest = ["tungsten-jig-5", "--bands", "2-5,16-30ft", "--bottoms", "silt", "--report", "rules.pdf"];
+    let printed = said(at, &[&rules[..], &rest[..]].concat());
+    assert!(printed.contains("Rental hut for five") && printed.contains("NEVER ABOVE"), "{printed}");
+    pdf("rules.pdf");
+    let printed = said(at, &["layout", "--floor", "3x2.4", "--people", "4"]);
+    assert!(printed.contains("apart") && printed.contains("local authority"), "{printed}");
+    let printed =
+        said(at, &["plan", "--budget", "3000EUR", "--options", "middle-puck-12,twin-puck", "--report", "plan.pdf"]);
+    assert!(printed.contains("bookings are served") && printed.contains("Who cannot be served"), "{printed}");
+    pdf("plan.pdf");
+    let printed = said(at, &["assess", "--report", "units.pdf"]);
+    assert!(
+        printed.contains("MW-M05") && printed.contains("weak") && printed.contains("Swapped in one hole"),
+        "{printed}"
+    );
+    pdf("units.pdf");
+    let draft = ["survey", "draft", "twin-puck/options/wide", "--target", "check-ball-38", "--depth-m", "9"];
+    assert!(
+        complained(at, &draft, 1).contains("sensors/{id}/options/{id}"),
+        "half a name is refused with the whole form"
+    );
+    let draft = ["survey", "draft", "sensors/twin-puck/options/wide", "--target", "check-ball-38", "--depth-m", "9"];
+    let printed = said(at, &[&draft[..], &["--report", "sheet.pdf"]].concat());
+    assert!(printed.contains("weakens the sheet"), "{printed}");
+    pdf("sheet.pdf");
+    let fit = said(at, &["survey", "fit", "twin-puck-wide-jan", "--json", "--report", "beam.pdf"]);
+    pdf("beam.pdf");
+    let fit: serde_json::Value = serde_json::from_str(&fit).unwrap();
+    let printed = said(at, &["survey", "adopt", fit["name"].as_str().unwrap()]);
+    assert!(printed.contains("marked as measured"), "{printed}");
+    for (kind, name) in [
+        ("rules", "shelterRules/"),
+        ("plans", "fleetPlans/"),
+        ("assessments", "unitAssessments/"),
+        ("fits", "beamFits/"),
+    ] {
+        let listed = said(at, &["derived", kind]);
+        assert!(listed.contains(name), "{listed}");
+    }
+    assert!(complained(at, &["rules", "--lure", "x", "--bands", "deep", "--bottoms", "silt"], 2).contains("2-6"));
+    assert!(complained(at, &["plan", "--budget", "lots"], 2).contains("2500USD"));
 }
 
 #[test]
@@ -158,7 +225,7 @@ fn the_demo_writes_its_reports_and_can_be_run_again() {
         .map(|e| e.unwrap().path())
         .filter(|p| p.extension().is_some_and(|e| e == "pdf"))
         .collect();
-    assert!(pdfs.len() >= 4, "{pdfs:?}");
+    assert_eq!(pdfs.len(), 9, "{pdfs:?}");
     assert!(pdfs.iter().all(|p| std::fs::read(p).unwrap().starts_with(b"%PDF-")));
 }
 

@@ -4,7 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use acoustics::bottom::BottomClass;
 use catalog::exchange::csv::{self, CsvRecord};
-use planning::domain::{DialScale, PatternKind, Sensor, Shelter, Spot, Target, TargetKind};
+use planning::domain::{
+    BeamSurvey, Booking, DialScale, PatternKind, Sensor, Shelter, Spot, Target, TargetKind, Unit, UnitCheck, UnitState,
+    duplicate_serials,
+};
 
 use super::root;
 
@@ -21,6 +24,10 @@ fn every_record_is_sound_and_says_that_it_is_invented() {
         .chain(read::<Spot>("spots.csv").into_iter().map(|one| (one.id, one.notes)))
         .chain(read::<Shelter>("shelters.csv").into_iter().map(|one| (one.id, one.notes)))
         .chain(read::<Target>("targets.csv").into_iter().map(|one| (one.id, one.notes)))
+        .chain(read::<Unit>("units.csv").into_iter().map(|one| (one.id, one.notes)))
+        .chain(read::<Booking>("bookings.csv").into_iter().map(|one| (one.id, one.notes)))
+        .chain(read::<UnitCheck>("unit-checks.csv").into_iter().map(|one| (one.id, one.notes)))
+        .chain(read::<BeamSurvey>("beam-surveys.csv").into_iter().map(|one| (one.id, one.notes)))
         .collect();
     for (id, note) in notes {
         assert!(note.starts_with("Invented for the demo."), "{id}: {note}");
@@ -71,4 +78,22 @@ fn shelters_and_targets_serve_every_kind_of_run() {
     for kind in [TargetKind::Lure, TargetKind::Fish, TargetKind::Reference] {
         assert!(targets.iter().any(|target| target.kind == kind), "{kind:?}");
     }
+}
+
+#[test]
+fn the_fleet_has_units_in_every_state_checks_and_a_survey() {
+    let units = read::<Unit>("units.csv");
+    assert_eq!(duplicate_serials(&units), []);
+    for state in [UnitState::Ready, UnitState::InRepair, UnitState::OnLoan, UnitState::Retired] {
+        assert!(units.iter().any(|unit| unit.state == state), "{state:?}");
+    }
+    let checks = read::<UnitCheck>("unit-checks.csv");
+    assert!(checks.iter().all(|check| units.iter().any(|unit| unit.id == check.unit)));
+    assert_eq!(checks.iter().filter(|check| !check.swap.is_empty()).count(), 2, "one pair was swapped");
+    let spots = read::<Spot>("spots.csv");
+    let bookings = read::<Booking>("bookings.csv");
+    assert!(bookings.iter().all(|booking| spots.iter().any(|spot| spot.id == booking.spot)));
+    assert!(bookings.iter().any(|booking| booking.shelter.is_none()) && bookings.iter().any(|b| b.anglers > 4));
+    let surveys = read::<BeamSurvey>("beam-surveys.csv");
+    assert_eq!((surveys.len(), surveys[0].readings.len()), (1, 72));
 }

@@ -219,7 +219,7 @@ impl Bench<'_> {
             highest_gain: Db::new(highest),
             highest_dial,
             limited_by: found.filter(|found| found.gain < most).map(|found| (found.depth, found.bottom)),
-            least_spacing: spacing.filter(|_| alone).map(Metres::new),
+            least_spacing: spacing.filter(|_| alone).map(|spacing| Metres::new(spacing.max(crowd.least_on_ice(hut)))),
             most_people: if alone { self.most_people(option, band, hut, crowd) } else { 0 },
         })
     }
@@ -260,6 +260,12 @@ struct Crowd<'a> {
 impl<'a> Crowd<'a> {
     fn new(shelter: Option<&'a Shelter>, layouts: &'a Layouts) -> Self {
         Self { shelter, layouts, huts: (0..=MOST_PEOPLE).map(|_| std::sync::OnceLock::new()).collect() }
+    }
+
+    /// Least distance that the ice between two holes asks for, m; nothing for a single hole.
+    fn least_on_ice(&self, hut: &Hut) -> f64 {
+        let needed = |shelter: &Shelter| (shelter.hole_radius * 2.0 + shelter.min_ice_web).get();
+        if hut.people() < 2 { 0.0 } else { self.shelter.map_or(0.0, needed) }
     }
 
     /// The shelter laid out for that many; none where the floor does not take them.
