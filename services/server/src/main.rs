@@ -18,7 +18,21 @@ use clap::Parser as _;
 
 #[tokio::main]
 async fn main() -> ExitCode {
+    end_with_the_reader();
     let cli = cli::Cli::parse();
     let outcome = verb::run(cli).await;
     exit::report(outcome)
+}
+
+/// Ends quietly when whoever reads our output has gone (`lakebeam list spots | head`): printing would panic otherwise, and what is
+/// in hand is durable.
+fn end_with_the_reader() {
+    let usual = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |info| {
+        let said = info.payload_as_str().unwrap_or_default();
+        if said.starts_with("failed printing to stdout") && said.contains("Broken pipe") {
+            std::process::exit(0);
+        }
+        usual(info);
+    }));
 }

@@ -1,5 +1,6 @@
 //! The service: store, engine and handlers wired into one tonic server that starts fast and stops in an orderly way.
 
+use std::io::IsTerminal as _;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -203,7 +204,8 @@ async fn stop_signal() {
 
 fn start_logging(args: &cli::Serve) -> Result<(), Stop> {
     let filter = EnvFilter::try_new(&args.log).map_err(|e| Stop::Usage(format!("--log {}: {e}", args.log)))?;
-    let builder = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
+    let colours = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
+    let builder = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(colours);
     let set = match args.log_format {
         LogFormat::Human => builder.try_init(),
         LogFormat::Json => builder.json().try_init(),

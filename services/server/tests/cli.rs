@@ -1,16 +1,13 @@
 //! The real binary as people run it: verbs, exit codes, the demo, and a server that is told to stop.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
-use std::io::{BufRead as _, BufReader};
+mod support;
+
 use std::path::Path;
-use std::process::{Child, Command, Output, Stdio};
+use std::process::{Output, Stdio};
 use std::time::{Duration, Instant};
 
-fn lakebeam(dir: &Path) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_lakebeam"));
-    command.current_dir(dir).env_remove("LAKEBEAM_SERVER").env_remove("LAKEBEAM_DATABASE").env("NO_COLOR", "1");
-    command
-}
+use support::{Server, lakebeam};
 
 fn call(dir: &Path, arguments: &[&str]) -> Output {
     lakebeam(dir).args(arguments).output().unwrap()
@@ -156,7 +153,7 @@ fn rules_plans_assessments_and_surveys_are_printed_stored_and_put_on_paper() {
     pdf("units.pdf");
     let draft = ["survey", "draft", "twin-puck/options/wide", "--target", "check-ball-38", "--depth-m", "9"];
     assert!(
-        complained(at, &draft, 1).contains("sensors/{id}/options/{id}"),
+        complained(at, &draft, 1).contains("sensors/{sensor}/options/{option}"),
         "half a name is refused with the whole form"
     );
     let draft = ["survey", "draft", "sensors/twin-puck/options/wide", "--target", "check-ball-38", "--depth-m", "9"];
@@ -204,6 +201,15 @@ fn every_end_has_its_exit_code_and_says_what_to_do() {
 }
 
 #[test]
+fn a_reader_that_stops_reading_is_no_fault() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut child = lakebeam(dir.path()).arg("columns").stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert!(output.status.success() && output.stderr.is_empty(), "{output:?}");
+}
+
+#[test]
 fn columns_completions_and_manual_pages_need_no_database() {
     let dir = tempfile::tempdir().unwrap();
     assert!(said(dir.path(), &["columns", "spots"]).contains("depth_m"));
@@ -229,41 +235,6 @@ fn the_demo_writes_its_reports_and_can_be_run_again() {
     assert!(pdfs.iter().all(|p| std::fs::read(p).unwrap().starts_with(b"%PDF-")));
 }
 
-/// A server that ends with the test.
-struct Server {
-    child: Child,
-    address: String,
-}
-
-impl Server {
-    fn start(dir: &Path) -> Self {
-        let mut child = lakebeam(dir)
-            .args(["serve", "--listen", "127.0.0.1:0", "--log", "warn"])
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
-        let address = line.trim().rsplit(' ').next().unwrap().to_owned();
-        Self { child, address }
-    }
-
-    /// Asks it to stop and gives how long it took.
-    fn terminate(&mut self) -> (Duration, std::process::ExitStatus) {
-        let start = Instant::now();
-        let sent = Command::new("kill").args(["-TERM", &self.child.id().to_string()]).status().unwrap();
-        assert!(sent.success());
-        (start.elapsed(), self.child.wait().unwrap())
-    }
-}
-
-impl Drop for Server {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
-
 #[test]
 fn a_server_told_to_stop_ends_its_streams_and_resumes_the_run_at_its_next_start() {
     let dir = catalogue();
@@ -274,7 +245,7 @@ fn a_server_told_to_stop_ends_its_streams_and_resumes_the_run_at_its_next_start(
     }
     std::fs::write(at.join("spots.csv"), rows).unwrap();
     said(at, &["import", "spots.csv", "--replace"]);
-    let mut server = Server::start(at);
+    let mut server = Server::start(at, &[]);
     let url = format!("http://{}", server.address);
     // A client that watches a long run while the server is told to stop.
     let mut client = lakebeam(at)
@@ -300,7 +271,7 @@ fn a_server_told_to_stop_ends_its_streams_and_resumes_the_run_at_its_next_start(
     assert!(start.elapsed() < Duration::from_secs(5), "took {:?}", start.elapsed());
     assert!(!client.wait().unwrap().success(), "the client is told that the service stops");
     // Started again, it goes on where it was and ends with the hash of an undisturbed run.
-    let again = Server::start(at);
+    let again = Server::start(at, &[]);
     let url = format!("http://{}", again.address);
     let first: serde_json::Value =
         serde_json::from_str(said(at, &["--server", &url, "runs", "--json"]).lines().next().unwrap()).unwrap();

@@ -91,7 +91,8 @@ fn no_test_is_ignored_and_nothing_is_left_undone() {
         .iter()
         .filter(|path| path.file_name() != Some(this))
         .flat_map(|path| {
-            let source = std::fs::read_to_string(path).expect("a source file is text");
+            // ISO 4217 has a code for no currency, which happens to be one of the marks.
+            let source = std::fs::read_to_string(path).expect("a source file is text").replace("\"XXX\"", "");
             let found: Vec<_> = marks.iter().filter(|(mark, _)| source.contains(mark)).map(|(mark, _)| *mark).collect();
             found.into_iter().map(|mark| format!("{}: {mark}", shown(path))).collect::<Vec<_>>()
         })
