@@ -28,11 +28,13 @@ struct ReadingView {
 }
 
 #[derive(Debug, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
 enum OutcomeView {
-    SeenDb(f64),
-    NotSeenDb(f64),
-    LeastGainDb(f64),
+    #[serde(rename = "seen_db")]
+    Seen(f64),
+    #[serde(rename = "not_seen_db")]
+    NotSeen(f64),
+    #[serde(rename = "least_gain_db")]
+    LeastGain(f64),
 }
 
 impl From<&BeamSurvey> for SurveyView {
@@ -41,9 +43,9 @@ impl From<&BeamSurvey> for SurveyView {
             offset_m: r.offset.get(),
             depth_m: r.depth.get(),
             outcome: match r.outcome {
-                SurveyOutcome::Seen(gain) => OutcomeView::SeenDb(gain.get()),
-                SurveyOutcome::NotSeen(gain) => OutcomeView::NotSeenDb(gain.get()),
-                SurveyOutcome::LeastGain(gain) => OutcomeView::LeastGainDb(gain.get()),
+                SurveyOutcome::Seen(gain) => OutcomeView::Seen(gain.get()),
+                SurveyOutcome::NotSeen(gain) => OutcomeView::NotSeen(gain.get()),
+                SurveyOutcome::LeastGain(gain) => OutcomeView::LeastGain(gain.get()),
             },
         };
         Self {
@@ -68,9 +70,9 @@ impl TryFrom<SurveyView> for BeamSurvey {
             offset: Metres::new(r.offset_m),
             depth: Metres::new(r.depth_m),
             outcome: match r.outcome {
-                OutcomeView::SeenDb(gain) => SurveyOutcome::Seen(Db::new(gain)),
-                OutcomeView::NotSeenDb(gain) => SurveyOutcome::NotSeen(Db::new(gain)),
-                OutcomeView::LeastGainDb(gain) => SurveyOutcome::LeastGain(Db::new(gain)),
+                OutcomeView::Seen(gain) => SurveyOutcome::Seen(Db::new(gain)),
+                OutcomeView::NotSeen(gain) => SurveyOutcome::NotSeen(Db::new(gain)),
+                OutcomeView::LeastGain(gain) => SurveyOutcome::LeastGain(Db::new(gain)),
             },
         };
         Ok(Self {
