@@ -101,6 +101,16 @@ async fn spots(shared: &Shared, spec: &Spec) -> Result<Result<Vec<Spot>, Vec<Fau
     named::<Spot>(shared, "spots", &spec.spots).await
 }
 
+/// The ids that records refer to, each once.
+pub(crate) fn distinct<'a>(ids: impl Iterator<Item = &'a Id>) -> Vec<Id> {
+    ids.collect::<BTreeSet<_>>().into_iter().cloned().collect()
+}
+
+/// Records by id, as far as they exist; who refers to the others is told by the checks of what is derived.
+pub(crate) async fn present<R: Resource>(shared: &Shared, ids: Vec<Id>) -> Result<Vec<R>, Error> {
+    Ok(shared.store().get_many::<R>(&ids).await?.into_iter().map(|stored| stored.record).collect())
+}
+
 /// Records by id, in the order of the ids; every unknown one is a fault.
 pub(crate) async fn named<R: Resource>(
     shared: &Shared,

@@ -49,18 +49,13 @@ async fn input(shared: &Shared, spec: &Spec) -> Result<AssessmentInput, Error> {
     // Checks of units that are gone say nothing about those that are left.
     let wanted: BTreeSet<&Id> = units.iter().map(|unit| &unit.id).collect();
     checks.retain(|check| wanted.contains(&check.unit));
-    let sensors = shared.store().get_many::<Sensor>(&ids(units.iter().map(|unit| &unit.sensor))).await?;
-    let targets = shared.store().get_many::<Target>(&ids(checks.iter().map(|check| &check.target))).await?;
+    let sensors = resolve::distinct(units.iter().map(|unit| &unit.sensor));
+    let targets = resolve::distinct(checks.iter().map(|check| &check.target));
     Ok(AssessmentInput {
-        sensors: sensors.into_iter().map(|stored| stored.record).collect(),
-        targets: targets.into_iter().map(|stored| stored.record).collect(),
+        sensors: resolve::present::<Sensor>(shared, sensors).await?,
+        targets: resolve::present::<Target>(shared, targets).await?,
         units,
         checks,
         settings: spec.settings(),
     })
-}
-
-/// Each id once.
-fn ids<'a>(all: impl Iterator<Item = &'a Id>) -> Vec<Id> {
-    all.collect::<BTreeSet<_>>().into_iter().cloned().collect()
 }

@@ -1,9 +1,7 @@
 //! Planning which units to buy, and which to give to whom.
 
-use std::collections::BTreeSet;
-
 use planning::PlanningError;
-use planning::domain::{Booking, Fault, Id, Shelter, Spot, Target, Unit};
+use planning::domain::{Booking, Fault, Shelter, Spot, Target, Unit};
 use planning::fleet::{FleetInput, plan as best};
 use proto::v1;
 
@@ -61,17 +59,16 @@ async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
     if chosen.options.is_empty() {
         return Err(Error::EmptyBatch { field: "spec.options" });
     }
-    let shelters = ids(bookings.iter().filter_map(|booking| booking.shelter.as_ref()));
-    let targets = ids(bookings.iter().flat_map(|booking| [&booking.lure, &booking.fish]));
-    let spots = ids(bookings.iter().map(|booking| &booking.spot));
+    let shelters = resolve::distinct(bookings.iter().filter_map(|booking| booking.shelter.as_ref()));
+    let targets = resolve::distinct(bookings.iter().flat_map(|booking| [&booking.lure, &booking.fish]));
+    let spots = resolve::distinct(bookings.iter().map(|booking| &booking.spot));
     // Units of sensors that may not be used are of no use here.
     let mut units = resolve::all::<Unit>(shared, None).await?;
     units.retain(|unit| chosen.sensors.iter().any(|sensor| sensor.id == unit.sensor));
-    let store = shared.store();
     Ok(FleetInput {
-        spots: store.get_many::<Spot>(&spots).await?.into_iter().map(|stored| stored.record).collect(),
-        shelters: store.get_many::<Shelter>(&shelters).await?.into_iter().map(|stored| stored.record).collect(),
-        targets: store.get_many::<Target>(&targets).await?.into_iter().map(|stored| stored.record).collect(),
+        spots: resolve::present::<Spot>(shared, spots).await?,
+        shelters: resolve::present::<Shelter>(shared, shelters).await?,
+        targets: resolve::present::<Target>(shared, targets).await?,
         sensors: chosen.sensors,
         options: chosen.options,
         units,
@@ -79,11 +76,6 @@ async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
         budget: spec.budget,
         gap: spec.gap,
     })
-}
-
-/// Each id once.
-fn ids<'a>(all: impl Iterator<Item = &'a Id>) -> Vec<Id> {
-    all.collect::<BTreeSet<_>>().into_iter().cloned().collect()
 }
 
 /// Faults of the spec stand inside it; those of stored records carry the record's name.

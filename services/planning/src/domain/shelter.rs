@@ -27,6 +27,29 @@ pub struct Shelter {
     pub transducers_recessed: bool,
 }
 
+impl Shelter {
+    /// Whether another shelter differs in nothing but what it is called: what holds in one then holds in the other.
+    #[must_use]
+    pub fn is_built_like(&self, other: &Self) -> bool {
+        // Taken apart, so that a new field has to be decided on here.
+        let Self {
+            id: _,
+            display_name: _,
+            notes: _,
+            floor,
+            wall_clearance,
+            min_ice_web,
+            hole_radius,
+            holes,
+            transducers_recessed,
+        } = self;
+        (*floor == other.floor && *holes == other.holes)
+            && (*wall_clearance == other.wall_clearance && *min_ice_web == other.min_ice_web)
+            && *hole_radius == other.hole_radius
+            && *transducers_recessed == other.transducers_recessed
+    }
+}
+
 /// The floor of a shelter.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Floor {

@@ -87,13 +87,7 @@ fn terms<'a>(input: &FleetInput, booking: &'a Booking) -> Terms<'a> {
 /// The first shelter that differs from a booking's in nothing but what it is called: those of one make hear alike.
 fn make(input: &FleetInput, booking: &Booking) -> Option<usize> {
     let own = hut(input, booking)?;
-    let alike = |other: &Shelter| {
-        (other.floor == own.floor && other.holes == own.holes)
-            && (other.wall_clearance == own.wall_clearance && other.min_ice_web == own.min_ice_web)
-            && other.hole_radius == own.hole_radius
-            && other.transducers_recessed == own.transducers_recessed
-    };
-    input.shelters.iter().position(alike)
+    input.shelters.iter().position(|other| other.is_built_like(own))
 }
 
 /// The offers for each booking, by option. The input is checked.

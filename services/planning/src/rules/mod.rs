@@ -56,8 +56,8 @@ pub fn derive(input: &RulesInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<
     let bench = Bench { input, bands: &bands, neighbours: &neighbours, layouts: &layouts };
     let spacings = bench.spacings(&huts);
     // Shelters of one make and party share their rules.
-    let model = |index: usize| (0..=index).find(|other| alike(input, *other, index)).unwrap_or(index);
-    let models: Vec<usize> = (0..huts.len()).map(model).collect();
+    let model = |shelter: &Shelter| input.shelters.iter().position(|other| other.is_built_like(shelter));
+    let models: Vec<usize> = input.shelters.iter().filter_map(model).collect();
     let derived: BTreeMap<usize, Sheet> = huts
         .par_iter()
         .enumerate()
@@ -71,18 +71,6 @@ pub fn derive(input: &RulesInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<
     let sheets = models.iter().enumerate();
     let sheets = sheets.filter_map(|(shelter, model)| Some(Sheet { shelter, ..derived.get(model)?.clone() })).collect();
     Ok(RuleBook { sheets })
-}
-
-/// Whether two shelters differ in nothing but what they are called.
-fn alike(input: &RulesInput, one: usize, other: usize) -> bool {
-    let (Some(one), Some(other)) = (input.shelters.get(one), input.shelters.get(other)) else { return false };
-    let called = |shelter: &Shelter| Shelter {
-        id: one.id.clone(),
-        display_name: String::new(),
-        notes: String::new(),
-        ..shelter.clone()
-    };
-    called(one) == called(other)
 }
 
 /// The shelters with their holes; every one whose holes do not fit is a fault.

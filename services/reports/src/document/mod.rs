@@ -98,30 +98,26 @@ impl Document {
     /// # Errors
     /// The document is not of its kind, or too much for one report.
     pub fn data(&self) -> Result<Value, ReportError> {
-        data(self)
+        let lengths = Lengths::new(self.settings.length_unit);
+        let view = match self.kind {
+            DocumentKind::Rules => rules::view(&read(self)?, &self.only, lengths)?,
+            DocumentKind::Plan => json(&plan::view(&read(self)?, lengths))?,
+            DocumentKind::Assessment => json(&assessment::view(&read(self)?))?,
+            DocumentKind::Fit => json(&beam_map::view(&read(self)?, lengths))?,
+            DocumentKind::Draft => json(&draft::view(&read(self)?, lengths))?,
+        };
+        let about = About {
+            kind: self.kind.word(),
+            title: self.kind.title(),
+            id: &self.id,
+            time: self.time,
+            fingerprint: &self.fingerprint,
+        };
+        let mut data = serde_json::Map::new();
+        data.insert("settings".to_owned(), json(&SettingsView::new(&self.settings, &about))?);
+        data.insert("report".to_owned(), view);
+        Ok(Value::Object(data))
     }
-}
-
-fn data(document: &Document) -> Result<Value, ReportError> {
-    let lengths = Lengths::new(document.settings.length_unit);
-    let view = match document.kind {
-        DocumentKind::Rules => rules::view(&read(document)?, &document.only, lengths)?,
-        DocumentKind::Plan => json(&plan::view(&read(document)?, lengths))?,
-        DocumentKind::Assessment => json(&assessment::view(&read(document)?))?,
-        DocumentKind::Fit => json(&beam_map::view(&read(document)?, lengths))?,
-        DocumentKind::Draft => json(&draft::view(&read(document)?, lengths))?,
-    };
-    let about = About {
-        kind: document.kind.word(),
-        title: document.kind.title(),
-        id: &document.id,
-        time: document.time,
-        fingerprint: &document.fingerprint,
-    };
-    let mut data = serde_json::Map::new();
-    data.insert("settings".to_owned(), json(&SettingsView::new(&document.settings, &about))?);
-    data.insert("report".to_owned(), view);
-    Ok(Value::Object(data))
 }
 
 fn read<T: DeserializeOwned>(document: &Document) -> Result<T, ReportError> {

@@ -363,7 +363,7 @@ fn with_gain(reading: &str, gain: f64, beyond: &str) -> String {
 
 /// `SOFT_MUD` becomes `soft mud`.
 fn bottom(class: &str) -> String {
-    class.trim_start_matches("BOTTOM_CLASS_").replace('_', " ").to_lowercase()
+    class.replace('_', " ").to_lowercase()
 }
 
 fn why(rule: &Rule, lengths: Lengths) -> String {

@@ -20,7 +20,7 @@ pub(crate) struct Printed {
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  lakebeam rules --shelters rental-hut-five --lure tungsten-jig-5 --bands 2-6,6-12 --bottoms silt,medium-sand\n  \
-lakebeam rules --options pike-puck,wren-slim --lure tungsten-jig-5 --bands 10-20ft,20-40ft --bottoms silt --report rules.pdf"
+lakebeam rules --options narrow-puck-9,twin-puck --lure tungsten-jig-5 --bands 10-20ft,20-40ft --bottoms silt --report rules.pdf"
 )]
 pub(crate) struct Rules {
     /// Shelters, separated by commas; all if left out.
@@ -29,7 +29,7 @@ pub(crate) struct Rules {
     /// Sensors or single options that may be brought, separated by commas; all if left out.
     #[arg(long, value_delimiter = ',', value_name = "NAMES")]
     pub(crate) options: Vec<String>,
-    /// The lure that must show, such as targets/jig-5.
+    /// The lure that must show, such as targets/tungsten-jig-5.
     #[arg(long, value_name = "NAME")]
     pub(crate) lure: String,
     /// Bands of depth, separated by commas: 2-6 in metres, 10-20ft in feet.
@@ -62,7 +62,7 @@ pub(crate) struct Layout {
 /// Plan a fleet.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  lakebeam plan --budget 2500USD --report plan.pdf\n  lakebeam plan --bookings club-week,family-day --options pike-puck"
+    after_help = "Examples:\n  lakebeam plan --budget 2500USD --report plan.pdf\n  lakebeam plan --bookings club-week,family-saturday --options twin-puck"
 )]
 pub(crate) struct Plan {
     /// Bookings, separated by commas; all if left out.
@@ -83,7 +83,7 @@ pub(crate) struct Plan {
 
 /// Assess units from their checks.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  lakebeam assess\n  lakebeam assess --units hut-1,hut-2 --report units.pdf")]
+#[command(after_help = "Examples:\n  lakebeam assess\n  lakebeam assess --units middle-1,middle-2 --report units.pdf")]
 pub(crate) struct Assess {
     /// Units, separated by commas; all that have checks if left out.
     #[arg(long, value_delimiter = ',', value_name = "NAMES")]
@@ -119,12 +119,12 @@ pub(crate) enum SurveyStep {
 /// Draft a survey.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  lakebeam survey draft sensors/pike-puck/options/wide --target steel-ball --depth-m 8 --report sheet.pdf"
+    after_help = "Example:\n  lakebeam survey draft sensors/twin-puck/options/wide --target check-ball-38 --depth-m 8 --report sheet.pdf"
 )]
 pub(crate) struct Draft {
-    /// The option, such as sensors/puck/options/wide.
+    /// The option, such as sensors/twin-puck/options/wide.
     pub(crate) option: String,
-    /// The reference target, such as targets/steel-ball.
+    /// The reference target, such as targets/check-ball-38.
     #[arg(long, value_name = "NAME")]
     pub(crate) target: String,
     /// Depth of the water in metres.
@@ -139,9 +139,9 @@ pub(crate) struct Draft {
 
 /// Fit a beam to a survey.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  lakebeam survey fit beamSurveys/puck-line --report beam.pdf")]
+#[command(after_help = "Example:\n  lakebeam survey fit beamSurveys/twin-puck-wide-jan --report beam.pdf")]
 pub(crate) struct Fit {
-    /// The survey, such as beamSurveys/puck-line.
+    /// The survey, such as beamSurveys/twin-puck-wide-jan.
     pub(crate) survey: String,
     #[command(flatten)]
     pub(crate) printed: Printed,
