@@ -8,6 +8,8 @@ use rand_chacha::ChaCha8Rng;
 /// Up to this many points the search is thorough enough for the best-known spreads; past it, effort falls with the square
 /// of the number, as each try costs so much more.
 const EXACT_UP_TO: u32 = 20;
+/// Below this many points there are so few ways to lie that effort falls with the number.
+const SIMPLE_BELOW: u32 = 10;
 /// Starts of the search.
 const STARTS: u64 = 70;
 /// How many of the best starts are refined.
@@ -36,7 +38,10 @@ const JAMMED: f64 = 0.9;
 /// Points of the frame as far apart as the search finds.
 pub(super) fn spread(frame: Frame, count: u32) -> Vec<[f64; 2]> {
     let mut tried: Vec<(f64, Vec<[f64; 2]>)> = Vec::new();
-    let effort = |full: u64| (full * u64::from(EXACT_UP_TO.pow(2)) / u64::from(count.max(EXACT_UP_TO).pow(2))).max(8);
+    let effort = |full: u64| {
+        let few = full * u64::from(count.min(SIMPLE_BELOW)) / u64::from(SIMPLE_BELOW);
+        (few * u64::from(EXACT_UP_TO.pow(2)) / u64::from(count.max(EXACT_UP_TO).pow(2))).max(8)
+    };
     for start in 0..effort(STARTS) {
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
         rng.set_stream(start);
