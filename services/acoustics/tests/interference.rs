@@ -48,7 +48,7 @@ fn by_squares(beam: &Pattern, bottom: &BistaticScatter, spacing: f64, pulse: f64
                 let bin = ((r1 + r2 - first) / BIN) as usize;
                 if bin < bins {
                     let plane = beam.along();
-                    arrived[bin] += 2.0 * step * step * scattered_intensity(plane, plane, bottom, 1.0, spacing, (x, y));
+                    arrived[bin] += 2.0 * step * step * scattered_intensity(plane, plane, bottom, spacing, (x, y));
                 }
             }
         }
@@ -76,7 +76,7 @@ fn table_agrees_with_direct_integration_to_half_a_decibel() {
     ] {
         let beam = piston(degrees);
         let plane = Arc::new(beam.along().clone());
-        let table = ScatterTable::new(plane.clone(), plane, scatter(class), 1.0);
+        let table = ScatterTable::new(plane.clone(), plane, scatter(class));
         let mut curve = [0.0; CURVE_POINTS];
         table.curve(spacing, pulse, &mut curve);
         let direct = by_squares(&beam, &scatter(class), spacing, pulse, &durations);
@@ -125,7 +125,7 @@ proptest! {
     #[test]
     fn marks_get_rarer_as_the_threshold_rises(low in 40.0..180.0_f64, step in 0.0..40.0_f64, spacing in 0.5..4.0_f64) {
         let plane = Arc::new(piston(12.0).along().clone());
-        let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::FineSand), 1.0);
+        let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::FineSand));
         let received = shelter(&table, &[spacing, 2.0 * spacing], 6.0);
         let often = received.mark_probability(Level::new(low));
         let rarer = received.mark_probability(Level::new(low + step));
@@ -136,7 +136,7 @@ proptest! {
     #[test]
     fn critical_level_is_where_the_tolerance_is_met(tolerance in 0.001..0.2_f64, spacing in 0.5..3.0_f64) {
         let plane = Arc::new(piston(19.0).along().clone());
-        let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::Silt), 1.0);
+        let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::Silt));
         let received = shelter(&table, &[spacing, spacing, 1.4 * spacing], 5.0);
         let critical = received.critical_level(tolerance).unwrap();
         prop_assert!(received.mark_probability(critical) <= tolerance);
@@ -147,7 +147,7 @@ proptest! {
     #[test]
     fn more_neighbours_never_raise_the_clear_gain(count in 1usize..6, spacing in 0.5..3.0_f64) {
         let plane = Arc::new(piston(12.0).along().clone());
-        let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::FineSand), 1.0);
+        let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::FineSand));
         let few = shelter(&table, &vec![spacing; count], 8.0).critical_level(0.02).unwrap();
         let more = shelter(&table, &vec![spacing; count + 1], 8.0).critical_level(0.02).unwrap();
         prop_assert!(more.get() >= few.get() - 1e-9);

@@ -42,7 +42,7 @@ fn fraction(degrees: f64, depth_m: f64, distances: &[f64], gain_db: f64) -> f64 
     let plane = std::sync::Arc::new(pattern.along().clone());
     let frequency = Hertz::from_khz(200.0);
     let scatter = BistaticScatter::new(BottomClass::FineSand, frequency).unwrap();
-    let table = ScatterTable::new(plane.clone(), plane.clone(), scatter, 1.0);
+    let table = ScatterTable::new(plane.clone(), plane.clone(), scatter);
     let depth = Metres::new(depth_m);
     let spot = common::spot("a", depth_m, BottomClass::FineSand);
     let column = WaterColumn::under_ice(depth, spot.bottom_temperature);

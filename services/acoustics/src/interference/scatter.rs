@@ -40,7 +40,6 @@ pub struct ScatterTable {
     transmitter: Arc<Plane>,
     receiver: Arc<Plane>,
     scatter: BistaticScatter,
-    scale: f64,
     rows: Box<[OnceLock<Row>]>,
 }
 
@@ -52,11 +51,11 @@ struct Row {
 }
 
 impl ScatterTable {
-    /// A table for two beams over a bottom; `scale` widens both beams.
+    /// A table for two beams over a bottom.
     #[must_use]
-    pub fn new(transmitter: Arc<Plane>, receiver: Arc<Plane>, scatter: BistaticScatter, scale: f64) -> Self {
+    pub fn new(transmitter: Arc<Plane>, receiver: Arc<Plane>, scatter: BistaticScatter) -> Self {
         let rows = (0..SPACING.points).map(|_| OnceLock::new()).collect();
-        Self { transmitter, receiver, scatter, scale, rows }
+        Self { transmitter, receiver, scatter, rows }
     }
 
     /// The curve at a spacing and a pulse length, both over the depth; interpolated in the logarithms of both.
@@ -136,7 +135,7 @@ impl ScatterTable {
 
     /// b_tx b_rx S / (r₁² r₂²) at a point of the bottom, the transmitter at −s/2 and the receiver at +s/2 on the x axis.
     fn density(&self, spacing: f64, x: f64, y: f64) -> f64 {
-        scattered_intensity(&self.transmitter, &self.receiver, &self.scatter, self.scale, spacing, (x, y))
+        scattered_intensity(&self.transmitter, &self.receiver, &self.scatter, spacing, (x, y))
     }
 }
 
@@ -153,7 +152,6 @@ pub fn scattered_intensity(
     transmitter: &Plane,
     receiver: &Plane,
     scatter: &BistaticScatter,
-    scale: f64,
     spacing: f64,
     (x, y): (f64, f64),
 ) -> f64 {
@@ -162,8 +160,7 @@ pub fn scattered_intensity(
     let (r1_squared, r2_squared) = (h1 + 1.0, h2 + 1.0);
     let (r1, r2) = (libm::sqrt(r1_squared), libm::sqrt(r2_squared));
     let cosines = 1.0 / (r1 * r2);
-    let beams =
-        transmitter.power(libm::sqrt(h1) * r2 * cosines, scale) * receiver.power(libm::sqrt(h2) * r1 * cosines, scale);
+    let beams = transmitter.power(libm::sqrt(h1) * r2 * cosines) * receiver.power(libm::sqrt(h2) * r1 * cosines);
     // The bisector (d₁/r₁ + d₂/r₂) times r₁ r₂: a division costs more than the multiplications that spare it.
     let (across, along, down) = (dx1 * r2 + dx2 * r1, y * (r1 + r2), r1 + r2);
     let tan2_beta = (across * across + along * along) / (down * down);

@@ -15,6 +15,8 @@ const WIDEST_EDGE_SINE: f64 = 0.984_807_753_012_208; // sin 80°
 #[derive(Debug, Clone)]
 pub struct Plane {
     sine: f64,
+    /// Steps of the tables for a sine of 1.
+    steps: f64,
     levels: Box<[f64]>,
     power: Box<[f64]>,
     edges: Box<[f64]>,
@@ -32,7 +34,7 @@ impl Plane {
         let power = levels.iter().map(|l| libm::pow(10.0, l / 10.0)).collect();
         let edge_scale = real(EDGE_POINTS - 1) / libm::sqrt(-floor);
         let edges = edges(&level, count, edge_scale);
-        Self { sine, levels, power, edges, edge_scale, floor }
+        Self { sine, steps: STEPS_PER_EDGE / sine, levels, power, edges, edge_scale, floor }
     }
 
     /// Sine of the reference half angle.
@@ -47,10 +49,10 @@ impl Plane {
         lookup(&self.levels, sine * STEPS_PER_EDGE / (self.sine * scale), self.floor)
     }
 
-    /// One-way intensity relative to the axis at sin θ, for a beam widened by `scale`.
+    /// One-way intensity relative to the axis at sin θ.
     #[must_use]
-    pub fn power(&self, sine: f64, scale: f64) -> f64 {
-        lookup(&self.power, sine * STEPS_PER_EDGE / (self.sine * scale), 0.0)
+    pub fn power(&self, sine: f64) -> f64 {
+        lookup(&self.power, sine * self.steps, 0.0)
     }
 
     /// Sine of the largest angle connected to the axis at which the level is at least −`drop` dB; 0 for a negative drop, at most sin 80°.

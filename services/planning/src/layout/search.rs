@@ -159,14 +159,13 @@ fn rows(count: u32, rng: &mut ChaCha8Rng) -> Vec<[f64; 2]> {
 fn settle(frame: Frame, points: &mut [[f64; 2]], first: u64) {
     let count = f64::from(u32::try_from(points.len()).unwrap_or(u32::MAX));
     let mut step = FIRST_MOVE / libm::sqrt(count);
-    let mut forces = vec![[0.0; 2]; points.len()];
+    let mut room = Forces::new(points.len());
     for doublings in (1..=STEEPENINGS).filter(|doublings| u64::from(*doublings) > first) {
         for _ in 0..MOVES {
-            let least = least_distance(points).max(1.0e-6);
-            repel(points, least * least, doublings, &mut forces);
+            let forces = room.repel(points, doublings);
             let most = forces.iter().map(|[x, y]| x * x + y * y).fold(0.0, f64::max);
             let scale = if most > 0.0 { step / libm::sqrt(most) } else { 0.0 };
-            for (point, [fx, fy]) in points.iter_mut().zip(&forces) {
+            for (point, [fx, fy]) in points.iter_mut().zip(forces) {
                 *point = frame.clamp([point[0] + scale * fx, point[1] + scale * fy]);
             }
         }
@@ -174,26 +173,55 @@ fn settle(frame: Frame, points: &mut [[f64; 2]], first: u64) {
     }
 }
 
-/// Forces of the energy Σ (m²/d²)^s with s = 2^doublings: along each pair, growing as (m²/d²)^(s+1).
-#[allow(
-    clippy::indexing_slicing,
-    reason = "i and j run below points.len(), which is forces.len(); two elements of one slice are changed at once"
-)]
-fn repel(points: &[[f64; 2]], least_square: f64, doublings: u32, forces: &mut [[f64; 2]]) {
-    forces.fill([0.0; 2]);
-    for i in 1..points.len() {
-        for j in 0..i {
-            let (dx, dy) = (points[i][0] - points[j][0], points[i][1] - points[j][1]);
-            let square = (dx * dx + dy * dy).max(1.0e-12);
-            let ratio = least_square / square;
-            let mut power = ratio;
-            for _ in 0..doublings {
-                power *= power;
-            }
-            let force = power * ratio;
-            forces[i] = [forces[i][0] + force * dx, forces[i][1] + force * dy];
-            forces[j] = [forces[j][0] - force * dx, forces[j][1] - force * dy];
+/// Working memory of the forces between points.
+struct Forces {
+    /// Squared distances of all pairs.
+    squares: Vec<f64>,
+    forces: Vec<[f64; 2]>,
+}
+
+impl Forces {
+    fn new(points: usize) -> Self {
+        Self { squares: Vec::with_capacity(points * points / 2), forces: vec![[0.0; 2]; points] }
+    }
+
+    /// Forces of the energy Σ (m²/d²)^s with s = 2^doublings and m the least distance: along each pair, growing as (m²/d²)^(s+1).
+    #[allow(
+        clippy::indexing_slicing,
+        reason = "i and j run below points.len(), which is forces.len(); two elements of one slice are changed at once"
+    )]
+    fn repel(&mut self, points: &[[f64; 2]], doublings: u32) -> &[[f64; 2]] {
+        self.squares.clear();
+        let mut least_square = f64::INFINITY;
+        for (i, [x, y]) in points.iter().enumerate() {
+            self.squares.extend(points.iter().take(i).map(|[px, py]| {
+                let (dx, dy) = (x - px, y - py);
+                let square = (dx * dx + dy * dy).max(1.0e-12);
+                least_square = least_square.min(square);
+                square
+            }));
         }
+        // Where (m²/d²)^s is under 1e-12 a pair moves nothing that counts; with steep forces that is all but the nearest.
+        let reach = least_square * libm::exp2(40.0 / f64::from(1_u32 << doublings));
+        self.forces.fill([0.0; 2]);
+        let mut squares = self.squares.iter();
+        for i in 1..points.len() {
+            for (j, square) in squares.by_ref().take(i).enumerate() {
+                if *square > reach {
+                    continue;
+                }
+                let ratio = least_square / square;
+                let mut power = ratio;
+                for _ in 0..doublings {
+                    power *= power;
+                }
+                let force = power * ratio;
+                let (dx, dy) = (points[i][0] - points[j][0], points[i][1] - points[j][1]);
+                self.forces[i] = [self.forces[i][0] + force * dx, self.forces[i][1] + force * dy];
+                self.forces[j] = [self.forces[j][0] - force * dx, self.forces[j][1] - force * dy];
+            }
+        }
+        &self.forces
     }
 }
 

@@ -136,7 +136,7 @@ impl<'a> Neighbours<'a> {
             return Err(ModelError::BadTable { model: "scatter between neighbours", needs: "two known options" });
         };
         let scatter = BistaticScatter::new(shape, talker.frequency)?;
-        let table = Arc::new(ScatterTable::new(talker.plane.clone(), listener.plane.clone(), scatter, 1.0));
+        let table = Arc::new(ScatterTable::new(talker.plane.clone(), listener.plane.clone(), scatter));
         let mut tables = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
         Ok(tables.entry(key).or_insert(table).clone())
     }

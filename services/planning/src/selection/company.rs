@@ -175,7 +175,7 @@ impl Clearance {
     ) -> Result<Vec<Self>, ModelError> {
         let Some((shape, _)) = family.first() else { return Ok(Vec::new()) };
         let scatter = BistaticScatter::new(shape_of(*shape), gear.frequency)?;
-        let table = ScatterTable::new(gear.plane.clone(), gear.plane.clone(), scatter, 1.0);
+        let table = ScatterTable::new(gear.plane.clone(), gear.plane.clone(), scatter);
         let mut received = Received::new();
         let mut built = Vec::with_capacity(family.len());
         for (bottom, needed) in family {
