@@ -10,6 +10,8 @@ mod error;
 pub mod geometry;
 pub mod interference;
 pub mod levels;
+#[doc = include_str!("../MODELS.md")]
+pub mod models {}
 pub mod pattern;
 mod sphere;
 pub mod target;

@@ -6,13 +6,12 @@
 mod common;
 
 use acoustics::units::{Angle, Db, Metres};
+use common::sweep::{BEAMS, FOOT, PARTIES, sweep};
 use common::{piston, run, shelter, spot, three_pistons};
 use planning::domain::selection::{Failure, Finding, Notice, RunInput};
 use planning::domain::{BottomClass, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind, Spot};
 use planning::selection::Prepared;
 
-const FOOT: f64 = 0.3048;
-const BEAMS: [u32; 3] = [9, 12, 19];
 
 fn findings(input: &RunInput) -> Vec<Finding> {
     Prepared::new(input).unwrap().evaluate(0..input.spots.len()).unwrap()
@@ -52,6 +51,28 @@ fn the_softer_the_bottom_the_shallower_the_change() {
     let (firm, soft) = (crossings(BottomClass::Silt), crossings(BottomClass::OrganicOoze));
     println!("firm {firm:?} ft, soft {soft:?} ft");
     assert!(soft.0 < firm.0 && soft.1 < firm.1);
+}
+
+#[test]
+fn from_6_to_70_feet_deeper_never_wants_a_wider_beam_and_weeds_want_a_narrower_one() {
+    let strips = sweep();
+    let width = |best: Option<usize>| best.map(|beam| BEAMS[beam]);
+    for strip in &strips {
+        let name = format!("{}, {}, {} anglers", strip.bottom, strip.cover, strip.party);
+        let widths: Vec<u32> = strip.best.iter().filter_map(|best| width(*best)).collect();
+        assert!(widths.windows(2).all(|w| w[1] <= w[0]), "{name}: {widths:?}");
+        // All three serve somewhere in open water, but where company rules one out.
+        if strip.cover == "open" && strip.party == 1 {
+            assert!(BEAMS.iter().all(|beam| widths.contains(beam)), "{name}: {widths:?}");
+        }
+    }
+    for pair in strips.chunks(2 * PARTIES.len()) {
+        let (open, weeds) = pair.split_at(PARTIES.len());
+        for (open, weeds) in open.iter().zip(weeds) {
+            let wider = open.best.iter().zip(&weeds.best).filter(|(o, w)| width(**w) > width(**o) && o.is_some()).count();
+            assert_eq!(wider, 0, "{}, {} anglers: weeds want a wider beam somewhere", open.bottom, open.party);
+        }
+    }
 }
 
 fn weedy(lure_height: f64) -> Spot {

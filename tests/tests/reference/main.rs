@@ -12,6 +12,7 @@
 )]
 
 mod models;
+mod page;
 mod survey;
 
 use std::collections::BTreeMap;
@@ -25,6 +26,7 @@ struct Row {
     topic: String,
     inputs: Value,
     value: Value,
+    units: String,
     source: String,
     method: String,
     tolerance: BTreeMap<String, f64>,
@@ -42,6 +44,16 @@ impl Row {
     fn has(&self, name: &str) -> bool {
         self.inputs.get(name).is_some()
     }
+
+    /// The library or publication, without what of it was used.
+    fn source_name(&self) -> &str {
+        self.source.split([',', ';', '(']).next().unwrap_or_default().trim()
+    }
+
+    /// Whether the value comes from a library or a publication.
+    fn is_independent(&self) -> bool {
+        matches!(self.method.as_str(), "library" | "published" | "published_formula")
+    }
 }
 
 fn rows() -> Vec<Row> {
@@ -54,6 +66,7 @@ fn models_agree_with_values_from_outside() {
     let mut sources = BTreeMap::new();
     let mut worse = Vec::new();
     let mut independent = 0;
+    let mut compared = Vec::new();
     for row in rows() {
         let Some(got) = models::answer(&row) else { continue };
         let expected = row.value.as_f64().unwrap();
@@ -65,12 +78,12 @@ fn models_agree_with_values_from_outside() {
         let allowed = allowed + models::own_uncertainty(&row);
         let error = (got - expected).abs();
         topics.entry(row.topic.clone()).or_default().push(error / allowed);
-        *sources.entry(row.source.split([',', ';', '(']).next().unwrap_or_default().trim().to_owned()).or_insert(0) +=
-            1;
-        independent += usize::from(matches!(row.method.as_str(), "library" | "published" | "published_formula"));
+        *sources.entry(row.source_name().to_owned()).or_insert(0) += 1;
+        independent += usize::from(row.is_independent());
         if error.is_nan() || error > allowed {
             worse.push(format!("{}: got {got}, expected {expected} ± {allowed} ({})", row.id, row.source));
         }
+        compared.push((row, page::Compared { difference: error, of_allowed: error / allowed }));
     }
     println!(
         "{:<22} {:>5} {:>8} {:>8} {:>8}   (error over what is allowed)",
@@ -88,6 +101,13 @@ fn models_agree_with_values_from_outside() {
     // The table must not shrink unnoticed.
     assert!(total >= 300, "only {total} values were checked");
     assert!(sources.len() >= 12, "only {} sources", sources.len());
+    let page = page::page(&compared);
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../services/acoustics/MODELS.md");
+    if std::env::var_os("LAKEBEAM_WRITE_PAGES").is_some() {
+        std::fs::write(path, &page).unwrap();
+    }
+    let known = std::fs::read_to_string(path).unwrap_or_default();
+    assert!(known == page, "MODELS.md is not what was measured; LAKEBEAM_WRITE_PAGES=1 writes it anew");
 }
 
 #[test]

@@ -1,5 +1,7 @@
 //! proto -> domain -> proto is the identity on every whole and sound record.
 
+mod fleet;
+
 use proptest::collection::vec;
 use proptest::option::of;
 use proptest::prelude::*;

@@ -27,14 +27,17 @@ pub struct Figures {
     pub(crate) bottom_echo: f64,
     pub(crate) bottom_gain: f64,
     // Gains.
-    pub(crate) working_gain: f64,
+    /// The larger of the least gains that show the lure and the bottom: where to start, dB.
+    pub working_gain: f64,
     /// Working gain, as far as the dial goes.
     pub(crate) set_gain: f64,
     pub(crate) search_gain: f64,
     // Coverage and resolution.
-    pub(crate) coverage_radius: f64,
+    /// Mean radius of the circle in which fish show, over the fish layer, at search gain, m.
+    pub coverage_radius: f64,
     pub(crate) coverage_area: f64,
-    pub(crate) watch_footprint: f64,
+    /// Diameter in which other fish show at the lure's depth, at working gain, m.
+    pub watch_footprint: f64,
     pub(crate) other_fish: f64,
     pub(crate) single_fish: f64,
     // Clutter.
@@ -42,7 +45,8 @@ pub struct Figures {
     pub(crate) bottom_edge: f64,
     pub(crate) plane_range: f64,
     pub(crate) first_range: f64,
-    pub(crate) shadow_height: f64,
+    /// Height over the bottom under which the lure is hidden, m.
+    pub shadow_height: f64,
     /// Plants in the lure's cell as a target strength; NaN without plants there.
     pub(crate) cover_strength: f64,
     /// Lure over plants; NaN without plants there.

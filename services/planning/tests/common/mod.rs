@@ -6,6 +6,8 @@
     reason = "a test fixture: each test binary uses a part of it"
 )]
 
+pub(crate) mod sweep;
+
 use acoustics::units::{
     Angle, Beamwidth, Celsius, Db, FullAngle, GramsPerKilogram, Hertz, Level, Metres, Seconds, TargetStrength, Watts,
     WidthLevel,

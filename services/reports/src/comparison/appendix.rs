@@ -1,0 +1,100 @@
+//! The appendix: every figure behind the best option at each spot, indented under the figure that it goes into.
+
+use planning::domain::selection::ExplainStep;
+use planning::wording::beam_name;
+use serde::Serialize;
+
+use super::{Comparison, MAX_NAME, SpotPicture, option_of, sensor_name};
+use crate::clean::clean;
+
+/// The figures behind the best option at one spot.
+#[derive(Debug, Serialize)]
+pub(super) struct Working {
+    spot: String,
+    option: String,
+    rows: Vec<Row>,
+}
+
+/// One figure.
+#[derive(Debug, Serialize)]
+struct Row {
+    /// How deep it stands in the tree, from 0.
+    depth: u8,
+    title: String,
+    symbol: String,
+    /// With its unit; empty for a heading.
+    value: String,
+    formula: String,
+    /// Publication, or where a recorded figure comes from.
+    source: String,
+    text: String,
+}
+
+/// The working of a spot; none where it was not asked for.
+pub(super) fn working(report: &Comparison, picture: &SpotPicture) -> Option<Working> {
+    let root = picture.working.as_ref()?;
+    let (sensor, option) = option_of(&report.input, picture.findings.first()?.option)?;
+    let mut rows = Vec::new();
+    flatten(root, 0, &mut rows);
+    Some(Working {
+        spot: clean(&report.input.spots.get(picture.spot)?.display_name, MAX_NAME),
+        option: format!("{} · {}", sensor_name(sensor), beam_name(option)),
+        rows,
+    })
+}
+
+fn flatten(step: &ExplainStep, depth: u8, rows: &mut Vec<Row>) {
+    let value = step.value.map_or_else(String::new, figure);
+    rows.push(Row {
+        depth,
+        title: step.title.clone(),
+        symbol: step.symbol.clone(),
+        value: if step.unit.is_empty() || value.is_empty() { value } else { format!("{value} {}", step.unit) },
+        formula: step.formula.clone(),
+        source: step.source.clone(),
+        text: step.text.clone(),
+    });
+    for input in &step.inputs {
+        flatten(input, depth.saturating_add(1), rows);
+    }
+}
+
+/// Four significant digits, with a true minus sign.
+fn figure(value: f64) -> String {
+    let magnitude = value.abs();
+    let written = if value == 0.0 {
+        "0".to_owned()
+    } else if !(1e-4..1e7).contains(&magnitude) {
+        format!("{value:.3e}")
+    } else {
+        let decimals = match magnitude {
+            m if m >= 1000.0 => 0,
+            m if m >= 100.0 => 1,
+            m if m >= 10.0 => 2,
+            m if m >= 0.1 => 3,
+            _ => 5,
+        };
+        format!("{value:.decimals$}")
+    };
+    written.replace('-', "−")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::figure;
+
+    #[test]
+    fn figures_have_four_digits() {
+        let cases = [
+            (0.0, "0"),
+            (1416.32, "1416"),
+            (-36.0, "−36.00"),
+            (0.0157, "0.01570"),
+            (0.5, "0.500"),
+            (2.5e-7, "2.500e−7"),
+        ];
+        for (value, written) in cases {
+            assert_eq!(figure(value), written);
+        }
+    }
+}

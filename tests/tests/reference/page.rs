@@ -1,0 +1,249 @@
+//! The page of models: `services/acoustics/MODELS.md`, part of the documentation of crate acoustics.
+//!
+//! Models, sources and validity are written here; the measured agreement is put in by the test that makes it.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
+
+use super::Row;
+
+/// A model, the topics of `values.json` that hold it, its source, and where it is valid.
+struct Model {
+    name: &'static str,
+    item: &'static str,
+    source: &'static str,
+    valid: &'static str,
+    topics: &'static [&'static str],
+}
+
+const MODELS: &[Model] = &[
+    Model {
+        name: "Sound speed of fresh water, mean under ice, of slightly saline water",
+        item: "water",
+        source: "Marczak 1997, doi:10.1121/1.420332; Bilaniuk and Wong 1993, doi:10.1121/1.406819; Chen and Millero 1977, doi:10.1121/1.381646",
+        valid: "0 to 95 °C; 0 to 100 °C; 0 to 40 °C and 0 to 40 g/kg; 1 atm",
+        topics: &["a_sound_speed"],
+    },
+    Model {
+        name: "Density",
+        item: "water::density",
+        source: "Millero and Poisson 1981, doi:10.1016/0198-0149(81)90122-9",
+        valid: "0 to 40 °C, 0 to 42 g/kg",
+        topics: &["a_density"],
+    },
+    Model {
+        name: "Absorption",
+        item: "absorption::francois_garrison",
+        source: "Francois and Garrison 1982, doi:10.1121/1.388170 and 10.1121/1.388673",
+        valid: "0.2 to 2,000 kHz, −2 to 30 °C, 0 to 40 g/kg, 0 to 500 m, pH 6 to 9.5 where there is salt",
+        topics: &["b_absorption"],
+    },
+    Model {
+        name: "Beam pattern: round piston, rectangle; widths at −3, −6 and −10 dB, equivalent beam angle, directivity index",
+        item: "pattern",
+        source: "Morse and Ingard 1968, section 7.4; ISO 18405 for the names",
+        valid: "beamwidths 1° to 180°, floor −80 to −10 dB",
+        topics: &["c_piston", "c_beamwidth", "c_psi", "c_DI", "c_convention", "c_design", "c_rect", "c_geometry"],
+    },
+    Model {
+        name: "Source level from power",
+        item: "levels::source_level",
+        source: "Waite 2002, eq. 2.6, with ρc of the water at hand",
+        valid: "10⁻⁶ to 10⁵ W, efficiency 0.0001 to 1",
+        topics: &["d_source_level"],
+    },
+    Model {
+        name: "Two-way transmission loss",
+        item: "levels::two_way_loss",
+        source: "Urick 1983, eq. 2.1",
+        valid: "as absorption",
+        topics: &["d_TL"],
+    },
+    Model {
+        name: "Thermal noise",
+        item: "levels::thermal_noise",
+        source: "Mellen 1952, doi:10.1121/1.1906924",
+        valid: "10 to 2,000 kHz, −2 to 40 °C",
+        topics: &["d_noise"],
+    },
+    Model {
+        name: "Target strength of fish",
+        item: "target::fish",
+        source: "Love 1977, doi:10.1121/1.381672; Foote 1987, doi:10.1121/1.395298; Rudstam et al. 2003; Warner et al. 2002; Świerzowski and Doroszczyk 2004",
+        valid: "1 to 200 cm, 10 to 2,000 kHz; single fish scatter by 5 dB and more about it",
+        topics: &["e_TS_fish"],
+    },
+    Model {
+        name: "Target strength of solid spheres",
+        item: "target::solid_sphere",
+        source: "Faran 1951, doi:10.1121/1.1906780; MacLennan 1981",
+        valid: "ka 0.02 to 80",
+        topics: &["e_TS_sphere"],
+    },
+    Model {
+        name: "Target strength of a flat disc",
+        item: "target::disc",
+        source: "Kirchhoff approximation; Urick 1983, table 9.1",
+        valid: "ka from 1; within 0.5 dB face on from ka 4",
+        topics: &["e_TS_disc"],
+    },
+    Model {
+        name: "Target strength of a short cylinder",
+        item: "target::cylinder",
+        source: "Urick 1983, table 9.1",
+        valid: "ka from 0.8; within 2.5 dB near ka 1, 0.6 dB above 3",
+        topics: &["e_TS_cylinder"],
+    },
+    Model {
+        name: "Range cell",
+        item: "levels::range_cell",
+        source: "definition: cτ/2, or c/2B for a sweep",
+        valid: "any pulse",
+        topics: &["f_range_resolution"],
+    },
+    Model {
+        name: "Reflection loss of the bottom",
+        item: "bottom::rayleigh_reflection",
+        source: "Jensen et al. 2011, eq. 1.51, doi:10.1007/978-1-4419-8678-8; ratios of APL-UW TM 2-00",
+        valid: "any incidence",
+        topics: &["g_bottom_reflection"],
+    },
+    Model {
+        name: "Backscattering strength of the bottom",
+        item: "bottom::strength",
+        source: "APL-UW TM 2-00 (2000); Jackson and Richardson 2007, doi:10.1007/978-0-387-36945-7",
+        valid: "30 to 1,000 kHz, 30° to 90° grazing; tabulated at 100 and 200 kHz, the nearest row beyond; spread 4 dB",
+        topics: &["g_bottom_backscatter"],
+    },
+    Model {
+        name: "Dead heights of a flat and a sloping bottom",
+        item: "geometry",
+        source: "Ona and Mitson 1996, doi:10.1006/jmsc.1996.0087",
+        valid: "a plane bottom, edges to 80°",
+        topics: &["g_deadzone"],
+    },
+    Model {
+        name: "Marks of neighbours that are not synchronised",
+        item: "interference::any_mark",
+        source: "1 − Π(1 − t/T), by definition; Monte Carlo",
+        valid: "any",
+        topics: &["i_collision"],
+    },
+    Model {
+        name: "Direct path between neighbours",
+        item: "interference::direct_level",
+        source: "Urick 1983, eq. 2.1, with the side lobes of the piston",
+        valid: "as the patterns",
+        topics: &["i_coupling"],
+    },
+    Model {
+        name: "Reflection by ice, and the second bounce",
+        item: "bottom::ICE_UNDERSIDE_LOSS",
+        source: "SeaFreeze 1.1.3, Journaux et al. 2020, doi:10.1029/2019JE006176",
+        valid: "smooth thick ice at normal incidence; rough or thin ice differs",
+        topics: &["i_ice"],
+    },
+    Model {
+        name: "Desirabilities (crate planning)",
+        item: "",
+        source: "Derringer and Suich 1980",
+        valid: "any",
+        topics: &["j_desirability"],
+    },
+];
+
+/// What is held to something else than the table of values, and where.
+const ELSEWHERE: &[(&str, &str, &str)] = &[
+    (
+        "Scatter between neighbours (`interference::ScatterTable`)",
+        "direct integration on a square grid that shares only the integrand: within 0.5 dB",
+        "`services/acoustics/tests/interference.rs`",
+    ),
+    (
+        "Shaded circular aperture (`pattern`)",
+        "Taylor 1960, doi:10.1109/TAP.1960.1144807: the asked peak side lobe",
+        "`services/acoustics/tests/patterns.rs`",
+    ),
+    ("Pattern through measured points (`pattern`)", "monotone cubic of Fritsch and Butland 1984", "`services/acoustics/tests/patterns.rs`"),
+    (
+        "Plants (`cover`)",
+        "ASSUMED: no absolute strength of freshwater plants under ice was found in print; spread 6 dB",
+        "the source of the bounds stands at `cover::CanopyDensity::volume_strength`",
+    ),
+    (
+        "Rank acceptability (crate planning)",
+        "Lahdelma and Salminen 2001 by polygon clipping with shapely 2.2.0 and by NumPy 2.4.6",
+        "`services/planning/tests/uncertainty.rs`",
+    ),
+    (
+        "Layouts of holes (crate planning)",
+        "best-known packings of 2 to 20 points in a square: within 0.5 %",
+        "`services/planning/tests/layout.rs`",
+    ),
+    ("Fit of a beam survey (crate planning)", "SciPy 1.17.1: optimum and profile intervals to 0.01", "`tests/tests/reference/survey.rs`"),
+];
+
+/// One compared value.
+pub(crate) struct Compared {
+    pub(crate) difference: f64,
+    pub(crate) of_allowed: f64,
+}
+
+/// The page, from every row with what it gave.
+pub(crate) fn page(compared: &[(Row, Compared)]) -> String {
+    let mut page = String::from(
+        "# Models, their sources, and how well they agree\n\n\
+         Made by `LAKEBEAM_WRITE_PAGES=1 cargo test -p tests --test reference`; without the variable the same test fails where this page is \
+         not what it measures.\n\n\
+         ## Models\n\n| model | where | source | valid for |\n| --- | --- | --- | --- |\n",
+    );
+    for model in MODELS {
+        let item = if model.item.is_empty() { "crate planning".to_owned() } else { format!("[`{0}`](crate::{0})", model.item) };
+        let _ = writeln!(page, "| {} | {item} | {} | {} |", model.name, model.source, model.valid);
+    }
+    page.push_str(
+        "\nOutside its validity a model answers an error, never a figure.\n\n\
+         ## Measured agreement\n\n\
+         Differences from the values of `tests/reference/values.json`, which lakebeam did not make. *Independent* values come from a library or \
+         a publication; the others were computed from the definition by programs that share no code with lakebeam. *Of allowed* is the largest \
+         difference over what the row allows: half its last digit, its source's uncertainty, and the model's own where it is another model.\n\n\
+         | model | values | independent | sources | unit | median | 99 % | most | of allowed |\n\
+         | --- | ---: | ---: | ---: | --- | ---: | ---: | ---: | ---: |\n",
+    );
+    for model in MODELS {
+        let mut units: BTreeMap<&str, Vec<&(Row, Compared)>> = BTreeMap::new();
+        for entry in compared.iter().filter(|(row, _)| model.topics.contains(&row.topic.as_str())) {
+            units.entry(&entry.0.units).or_default().push(entry);
+        }
+        for (unit, entries) in units {
+            let sources: BTreeSet<&str> = entries.iter().map(|(row, _)| row.source_name()).collect();
+            let independent = entries.iter().filter(|(row, _)| row.is_independent()).count();
+            let mut differences: Vec<f64> = entries.iter().map(|(_, compared)| compared.difference).collect();
+            differences.sort_by(f64::total_cmp);
+            let at = |q: f64| figure(differences[((differences.len() - 1) as f64 * q).round() as usize]);
+            let of_allowed = entries.iter().map(|(_, compared)| compared.of_allowed).fold(0.0, f64::max);
+            let short = model.name.split([':', ',']).next().unwrap_or(model.name);
+            let _ = writeln!(
+                page,
+                "| {short} | {} | {independent} | {} | {} | {} | {} | {} | {:.0} % |",
+                entries.len(),
+                sources.len(),
+                if unit.is_empty() { "1" } else { unit },
+                at(0.5),
+                at(0.99),
+                at(1.0),
+                100.0 * of_allowed
+            );
+        }
+    }
+    page.push_str("\n## Held to something else\n\n| what | against what | where |\n| --- | --- | --- |\n");
+    for (what, against, place) in ELSEWHERE {
+        let _ = writeln!(page, "| {what} | {against} | {place} |");
+    }
+    page
+}
+
+/// Two digits: enough to judge by, and the same on every machine.
+fn figure(value: f64) -> String {
+    if value < 1e-9 { "0".to_owned() } else { format!("{value:.1e}") }
+}
