@@ -1,35 +1,23 @@
 //! Speed of the kernel: one option at one spot, all four criteria, in a shelter of five; and of a draw of the uncertainty.
 //!
 //! `cargo bench -p planning`. Figures are read by people; nothing asserts a time.
-#![allow(missing_docs, clippy::unwrap_used, clippy::indexing_slicing, reason = "a benchmark")]
+#![allow(missing_docs, clippy::unwrap_used, clippy::cast_possible_truncation, reason = "a benchmark")]
 
 #[path = "../tests/common/mod.rs"]
 mod common;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use planning::domain::BottomClass;
 use planning::domain::selection::RunInput;
 use planning::selection::{Prepared, Scratch};
 use rayon::prelude::*;
 
+/// Of all bottoms, from 2 to 30 m.
 const SPOTS: usize = 256;
+/// Beams from 6° to 52°.
 const OPTIONS: usize = 24;
 
-/// 256 spots of all bottoms and 24 beams from 6° to 52°, shared by five.
 fn input(draws: u32) -> RunInput {
-    let spots = (0..SPOTS)
-        .map(|i| {
-            let depth = 2.0 + 28.0 * (i as f64) / (SPOTS as f64);
-            let mut spot = common::spot("s", depth, BottomClass::ALL[i % BottomClass::ALL.len()]);
-            spot.id = common::id(&format!("s{i}"));
-            spot
-        })
-        .collect();
-    let sensors = (0..OPTIONS).map(|i| common::piston(&format!("p{i}"), 6.0 + 2.0 * i as f64)).collect();
-    let mut input = common::run(spots, sensors);
-    input.shelter = Some(common::shelter(4.2, 2.4, 5));
-    input.settings.draws = draws;
-    input
+    common::shared_by_five(SPOTS as u32, OPTIONS as u32, draws)
 }
 
 fn evaluations(c: &mut Criterion) {

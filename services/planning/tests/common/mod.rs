@@ -136,3 +136,18 @@ pub(crate) fn run(spots: Vec<Spot>, sensors: Vec<Sensor>) -> RunInput {
 pub(crate) fn three_pistons() -> Vec<Sensor> {
     vec![piston("narrow", 9.0), piston("middle", 12.0), piston("wide", 19.0)]
 }
+
+/// The case that the benchmarks time: spots from 2 to 30 m over all bottoms and beams from 6° up, shared by five.
+pub(crate) fn shared_by_five(spots: u32, options: u32, draws: u32) -> RunInput {
+    let spots = (0..spots)
+        .map(|i| {
+            let depth = 2.0 + 28.0 * f64::from(i) / f64::from(spots);
+            spot(&format!("s{i}"), depth, BottomClass::ALL[i as usize % BottomClass::ALL.len()])
+        })
+        .collect();
+    let sensors = (0..options).map(|i| piston(&format!("p{i}"), 6.0 + 2.0 * f64::from(i))).collect();
+    let mut input = run(spots, sensors);
+    input.shelter = Some(shelter(4.2, 2.4, 5));
+    input.settings.draws = draws;
+    input
+}
