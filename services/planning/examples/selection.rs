@@ -1,4 +1,9 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::cast_possible_truncation, reason = "a fixed, valid case")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    reason = "a fixed, valid case"
+)]
 //! The benched case as JSON: its records, the figures of every option at every spot, and how many evaluations a second one core does.
 //!
 //! `cargo run --release -p planning --example selection`; `tests/reference/speed.py` sets its own figures and times beside these.
@@ -37,7 +42,8 @@ fn main() {
         tilt: [0.03, -0.02],
     };
     let shelter = benched.shelter.clone().unwrap();
-    let holes: Vec<[f64; 2]> = layout::holes(&shelter).unwrap().iter().map(|hole| [hole.x.get(), hole.y.get()]).collect();
+    let holes: Vec<[f64; 2]> =
+        layout::holes(&shelter).unwrap().iter().map(|hole| [hole.x.get(), hole.y.get()]).collect();
     let told = json!({
         "holes_m": holes,
         "options": benched.sensors.iter().map(option).collect::<Vec<_>>(),

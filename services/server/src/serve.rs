@@ -147,9 +147,13 @@ async fn run_server(
     for service in ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService"] {
         health.set_service_status(format!("lakebeam.v1.{service}"), ServingStatus::Serving).await;
     }
-    let mut reflection = tonic_reflection::server::Builder::configure();
-    reflection = reflection.register_encoded_file_descriptor_set(proto::FILE_DESCRIPTOR_SET);
-    reflection = reflection.register_encoded_file_descriptor_set(tonic_health::pb::FILE_DESCRIPTOR_SET);
+    let described = || {
+        tonic_reflection::server::Builder::configure()
+            .register_encoded_file_descriptor_set(proto::FILE_DESCRIPTOR_SET)
+            .register_encoded_file_descriptor_set(tonic_health::pb::FILE_DESCRIPTOR_SET)
+            // Details of refusals, so that a caller who knows nothing but reflection can read them.
+            .register_encoded_file_descriptor_set(tonic_types::pb::FILE_DESCRIPTOR_SET)
+    };
     let gzip = CompressionEncoding::Gzip;
     let mut router = Server::builder()
         .accept_http1(true)
@@ -163,9 +167,10 @@ async fn run_server(
         .add_service(services.rules.accept_compressed(gzip).send_compressed(gzip))
         .add_service(services.fleet.accept_compressed(gzip).send_compressed(gzip))
         .add_service(services.report.accept_compressed(gzip));
-    match reflection.build_v1() {
-        Ok(reflection) => router = router.add_service(reflection),
-        Err(e) => tracing::error!(error = %e, "reflection is off"),
+    // Both versions of the protocol: clients of several languages still ask by the older one alone.
+    match (described().build_v1(), described().build_v1alpha()) {
+        (Ok(v1), Ok(v1alpha)) => router = router.add_service(v1).add_service(v1alpha),
+        (Err(e), _) | (_, Err(e)) => tracing::error!(error = %e, "reflection is off"),
     }
     let stop = async move {
         let _ = stopped.wait_for(|stop| *stop).await;

@@ -57,6 +57,32 @@ async fn every_service_is_healthy_and_described() {
     }
 }
 
+/// The older version of the protocol is the only one that several languages' clients speak; and a caller that knows nothing else needs
+/// the messages in which refusals carry their details (google.rpc, AIP-193).
+#[tokio::test]
+async fn the_older_reflection_describes_services_and_the_details_of_refusals() {
+    use tonic_reflection::pb::v1alpha::server_reflection_client::ServerReflectionClient;
+    use tonic_reflection::pb::v1alpha::server_reflection_request::MessageRequest;
+    use tonic_reflection::pb::v1alpha::server_reflection_response::MessageResponse;
+    use tonic_reflection::pb::v1alpha::{FileDescriptorResponse, ServerReflectionRequest};
+    let dir = tempfile::tempdir().unwrap();
+    let server = Server::start(dir.path(), &[]);
+    let mut client = ServerReflectionClient::new(channel(&server).await);
+    let services = SERVICES.map(|name| format!("lakebeam.v1.{name}"));
+    let details = ["Status", "BadRequest", "ErrorInfo", "ResourceInfo"].map(|name| format!("google.rpc.{name}"));
+    for symbol in services.into_iter().chain(details) {
+        let request = Some(MessageRequest::FileContainingSymbol(symbol.clone()));
+        let ask = ServerReflectionRequest { host: String::new(), message_request: request };
+        let mut answers = client.server_reflection_info(tokio_stream::iter([ask])).await.unwrap().into_inner();
+        let answer = answers.message().await.unwrap().unwrap().message_response;
+        let Some(MessageResponse::FileDescriptorResponse(FileDescriptorResponse { file_descriptor_proto })) = answer
+        else {
+            panic!("{symbol}: {answer:?}");
+        };
+        assert!(!file_descriptor_proto.is_empty(), "{symbol}");
+    }
+}
+
 #[test]
 fn a_browser_reaches_the_service_without_http_2() {
     let dir = tempfile::tempdir().unwrap();
