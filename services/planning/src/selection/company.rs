@@ -6,6 +6,8 @@
 //! interpolated in the logarithm of depth. The axis is the same for every run: a spot's figures do not depend on which
 //! other spots are in the run.
 
+use std::sync::LazyLock;
+
 use acoustics::ModelError;
 use acoustics::absorption::francois_garrison;
 use acoustics::bottom::{BistaticScatter, BottomClass, ICE_UNDERSIDE_LOSS};
@@ -24,6 +26,8 @@ pub(crate) const WATT_LEVEL: f64 = 170.5;
 /// First depth of the axis, m, and the ratio from node to node: between nodes the tables are within 0.1 dB (tested).
 const FIRST_DEPTH: f64 = 0.4;
 const DEPTH_RATIO: f64 = 1.06;
+/// Their logarithms: every evaluation asks for its place on the axis.
+static AXIS_LOGARITHMS: LazyLock<(f64, f64)> = LazyLock::new(|| (libm::log10(FIRST_DEPTH), libm::log10(DEPTH_RATIO)));
 /// Nodes of the axis, up to 240 m.
 const DEPTH_NODES: u32 = 111;
 /// Fractions of foreign marks at the nodes of a curve: 0, then from 10⁻⁵ to 1, evenly in the logarithm.
@@ -135,10 +139,15 @@ pub(crate) struct Heard<'a> {
     pub(crate) critical: f64,
 }
 
+/// 20 lg of what a beam is widened by; nothing for the beam as stated, which is by far the most frequent.
+pub(super) fn widening(beam_scale: f64) -> f64 {
+    if beam_scale == 1.0 { 0.0 } else { 20.0 * libm::log10(beam_scale) }
+}
+
 /// Place of a depth on the axis, from 40 lg of it.
 fn axis_place(depth_spreading: f64) -> f64 {
-    ((depth_spreading / 40.0 - libm::log10(FIRST_DEPTH)) / libm::log10(DEPTH_RATIO))
-        .clamp(0.0, f64::from(DEPTH_NODES - 1))
+    let (first, ratio) = *AXIS_LOGARITHMS;
+    ((depth_spreading / 40.0 - first) / ratio).clamp(0.0, f64::from(DEPTH_NODES - 1))
 }
 
 /// The class whose scattering has the shape of this one's: clay and softer bottoms stand under silt by the difference of
@@ -197,7 +206,7 @@ impl Clearance {
     /// same option), `beam_scale` how much wider its beam is drawn, `bottom_shift` how much stronger the bottom.
     pub(crate) fn heard(&self, place: &Place, absorption: f64, adjust: Adjust) -> Heard<'_> {
         // A beam drawn wider by w at depth d lights the same bottom as the tabulated one at w·d, but from nearer by w.
-        let widening = 40.0 * libm::log10(adjust.beam_scale);
+        let widening = 2.0 * widening(adjust.beam_scale);
         let position = axis_place(place.depth_spreading + widening);
         let index = libm::floor(position).min(f64::from(DEPTH_NODES - 2));
         let share = position - index;

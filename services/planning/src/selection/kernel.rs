@@ -5,7 +5,7 @@ use acoustics::geometry;
 use acoustics::levels::range_cell;
 use acoustics::units::{Metres, MetresPerSecond, Steradians, VolumeStrength};
 
-use super::company::{Adjust, Clearance};
+use super::company::{Adjust, Clearance, widening};
 use super::figures::Figures;
 use super::gear::Gear;
 use super::place::Place;
@@ -88,7 +88,7 @@ impl Case<'_> {
     fn blank(&self, shift: &Shift) -> Figures {
         let (place, gear) = (self.place, self.gear);
         // A wider beam gathers less: its directivity falls with the square of its width.
-        let level = if gear.from_power { place.watt_level - 20.0 * libm::log10(shift.beam_scale) } else { 0.0 };
+        let level = if gear.from_power { place.watt_level - widening(shift.beam_scale) } else { 0.0 };
         let speed = MetresPerSecond::new(place.speed);
         Figures {
             source_level: gear.source + level + shift.source,
@@ -169,7 +169,7 @@ impl Case<'_> {
         f.coverage_radius = radius;
         f.coverage_area = std::f64::consts::PI * square;
 
-        let loss = 40.0 * libm::log10(place.lure_depth) + 2.0 * f.absorption * place.lure_depth;
+        let loss = place.lure_depth_spreading + 2.0 * f.absorption * place.lure_depth;
         let echo = f.source_level - loss + f.fish_strength;
         let edge = gear.beam.mean_edge(0.5 * (f.visible(f.set_gain) - echo)) * shift.beam_scale;
         f.watch_footprint = 2.0 * place.lure_depth * edge;

@@ -38,6 +38,8 @@ pub(crate) struct Place {
     pub(crate) watt_level: f64,
     pub(crate) lure_height: f64,
     pub(crate) lure_depth: f64,
+    /// 40 lg of that depth.
+    pub(crate) lure_depth_spreading: f64,
     pub(crate) lure_offset: f64,
     /// Slant range to the lure.
     pub(crate) lure_range: f64,
@@ -116,6 +118,7 @@ impl Place {
             watt_level,
             lure_height,
             lure_depth,
+            lure_depth_spreading: 40.0 * libm::log10(lure_depth),
             lure_offset,
             lure_range,
             lure_spreading: 40.0 * libm::log10(lure_range),
