@@ -12,7 +12,6 @@ use planning::domain::selection::{Failure, Finding, Notice, RunInput};
 use planning::domain::{BottomClass, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind, Spot};
 use planning::selection::Prepared;
 
-
 fn findings(input: &RunInput) -> Vec<Finding> {
     Prepared::new(input).unwrap().evaluate(0..input.spots.len()).unwrap()
 }
@@ -69,7 +68,8 @@ fn from_6_to_70_feet_deeper_never_wants_a_wider_beam_and_weeds_want_a_narrower_o
     for pair in strips.chunks(2 * PARTIES.len()) {
         let (open, weeds) = pair.split_at(PARTIES.len());
         for (open, weeds) in open.iter().zip(weeds) {
-            let wider = open.best.iter().zip(&weeds.best).filter(|(o, w)| width(**w) > width(**o) && o.is_some()).count();
+            let wider =
+                open.best.iter().zip(&weeds.best).filter(|(o, w)| width(**w) > width(**o) && o.is_some()).count();
             assert_eq!(wider, 0, "{}, {} anglers: weeds want a wider beam somewhere", open.bottom, open.party);
         }
     }

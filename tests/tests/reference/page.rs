@@ -164,7 +164,11 @@ const ELSEWHERE: &[(&str, &str, &str)] = &[
         "Taylor 1960, doi:10.1109/TAP.1960.1144807: the asked peak side lobe",
         "`services/acoustics/tests/patterns.rs`",
     ),
-    ("Pattern through measured points (`pattern`)", "monotone cubic of Fritsch and Butland 1984", "`services/acoustics/tests/patterns.rs`"),
+    (
+        "Pattern through measured points (`pattern`)",
+        "monotone cubic of Fritsch and Butland 1984",
+        "`services/acoustics/tests/patterns.rs`",
+    ),
     (
         "Plants (`cover`)",
         "ASSUMED: no absolute strength of freshwater plants under ice was found in print; spread 6 dB",
@@ -180,7 +184,11 @@ const ELSEWHERE: &[(&str, &str, &str)] = &[
         "best-known packings of 2 to 20 points in a square: within 0.5 %",
         "`services/planning/tests/layout.rs`",
     ),
-    ("Fit of a beam survey (crate planning)", "SciPy 1.17.1: optimum and profile intervals to 0.01", "`tests/tests/reference/survey.rs`"),
+    (
+        "Fit of a beam survey (crate planning)",
+        "SciPy 1.17.1: optimum and profile intervals to 0.01",
+        "`tests/tests/reference/survey.rs`",
+    ),
 ];
 
 /// One compared value.
@@ -198,7 +206,11 @@ pub(crate) fn page(compared: &[(Row, Compared)]) -> String {
          ## Models\n\n| model | where | source | valid for |\n| --- | --- | --- | --- |\n",
     );
     for model in MODELS {
-        let item = if model.item.is_empty() { "crate planning".to_owned() } else { format!("[`{0}`](crate::{0})", model.item) };
+        let item = if model.item.is_empty() {
+            "crate planning".to_owned()
+        } else {
+            format!("[`{0}`](crate::{0})", model.item)
+        };
         let _ = writeln!(page, "| {} | {item} | {} | {} |", model.name, model.source, model.valid);
     }
     page.push_str(
@@ -245,5 +257,13 @@ pub(crate) fn page(compared: &[(Row, Compared)]) -> String {
 
 /// Two digits: enough to judge by, and the same on every machine.
 fn figure(value: f64) -> String {
-    if value < 1e-9 { "0".to_owned() } else { format!("{value:.1e}") }
+    if value < 1e-9 {
+        return "0".to_owned();
+    }
+    let exponent = value.log10().floor() as i32;
+    if exponent < -3 {
+        return format!("{:.1}·10^{exponent}", value / 10.0_f64.powi(exponent));
+    }
+    let places = usize::try_from(1 - exponent).unwrap_or(0);
+    format!("{value:.places$}")
 }

@@ -141,7 +141,10 @@ impl ScatterTable {
 
 /// Points along half of an ellipse for a spacing over the depth; even, so that half of them are one end.
 fn points_along(spacing: f64) -> u32 {
-    (FEW_POINTS..MANY_POINTS).step_by(2).find(|points| f64::from(*points) >= 8.0 + 14.0 * spacing).unwrap_or(MANY_POINTS)
+    (FEW_POINTS..MANY_POINTS)
+        .step_by(2)
+        .find(|points| f64::from(*points) >= 8.0 + 14.0 * spacing)
+        .unwrap_or(MANY_POINTS)
 }
 
 /// Intensity scattered from unit area at a point of the bottom, all lengths over the depth, the units at ∓s/2 on the x axis.

@@ -17,14 +17,14 @@ use crate::selection::{Case, Gear, Prepared, shape_of};
 
 /// How finely a gain is found, dB.
 const STEP: f64 = 0.01;
-/// Two spacings nearer than this are one, m.
-const SAME: f64 = 1.0e-6;
+/// Two spacings nearer than this are one, m: finer than a hole is drilled, coarser than the search for a layout leaves them.
+const SAME: f64 = 1.0e-4;
 
 /// A shelter with its holes, as its units see each other.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Hut {
     pub(super) holes: Vec<Point>,
-    /// Distances to the others from each hole that may be worst placed, nearest first.
+    /// Distances to the others from each hole, nearest first; holes whose neighbours are equally far stand once.
     pub(super) around: Vec<Vec<f64>>,
     pub(super) recessed: bool,
 }
@@ -32,18 +32,13 @@ pub(super) struct Hut {
 impl Hut {
     pub(super) fn new(shelter: &Shelter, holes: Vec<Point>) -> Self {
         let all: Vec<Vec<f64>> = (0..holes.len()).map(|hole| distances(&holes, hole)).collect();
-        // A hole all of whose neighbours are at least as far as another hole's cannot be placed worse than that one.
-        let farther = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| *a >= b - SAME);
+        // Every hole is judged whose neighbours are not placed like those of one before it: a farther neighbour is not always the
+        // quieter one, as beams have side lobes and nulls.
+        let alike = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < SAME);
         let around = all
             .iter()
             .enumerate()
-            .filter(|(i, mine)| {
-                !mine.is_empty()
-                    && !all
-                        .iter()
-                        .enumerate()
-                        .any(|(j, other)| j != *i && farther(mine, other) && (!farther(other, mine) || j < *i))
-            })
+            .filter(|(i, mine)| !mine.is_empty() && !all.iter().take(*i).any(|other| alike(mine, other)))
             .map(|(_, mine)| mine.clone())
             .collect();
         Self { holes, around, recessed: shelter.transducers_recessed }
@@ -142,7 +137,7 @@ impl<'a> Neighbours<'a> {
     }
 
     /// The highest gain at which neighbours with the same option stay within tolerance everywhere in a band; `around` are
-    /// the distances from each hole that may be worst placed. None without neighbours.
+    /// the distances from each hole to judge. None without neighbours.
     pub(super) fn highest_gain(
         &self,
         option: usize,

@@ -37,8 +37,8 @@ const DECADES: f64 = 5.0;
 /// Level steps from which a curve is read off, dB, and how far under the peak they go: deeper than any dial reaches.
 const LEVEL_STEP: f64 = 1.0;
 const LEVEL_STEPS: u32 = 150;
-/// Two spacings nearer than this are one, m.
-const SAME_SPACING: f64 = 1.0e-6;
+/// Two spacings nearer than this are one, m: finer than a hole is drilled, coarser than the search for a layout leaves them.
+const SAME_SPACING: f64 = 1.0e-4;
 
 /// The units around one that is judged: spacings with how many neighbours share each.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,7 +52,7 @@ pub(crate) struct Surroundings {
 #[derive(Debug, Clone)]
 pub(crate) struct Company {
     pub(crate) holes: Vec<Point>,
-    /// The holes that may be worst placed.
+    /// The holes to judge: those whose neighbours are equally far stand once.
     pub(crate) candidates: Vec<Surroundings>,
     recessed: bool,
 }
@@ -64,17 +64,11 @@ impl Company {
             return None;
         }
         let all: Vec<Surroundings> = (0..holes.len()).map(|hole| surroundings(&holes, hole)).collect();
-        // A hole all of whose neighbours are at least as far as another hole's cannot be placed worse than that one.
-        let candidates = all
-            .iter()
-            .enumerate()
-            .filter(|(i, mine)| {
-                !all.iter().enumerate().any(|(j, other)| {
-                    j != *i && nearer_or_equal(other, mine) && (!nearer_or_equal(mine, other) || j < *i)
-                })
-            })
-            .map(|(_, mine)| mine.clone())
-            .collect();
+        // Every hole is judged whose neighbours are not placed like those of one before it: a farther neighbour is not always the
+        // quieter one, as beams have side lobes and nulls.
+        let candidates =
+            all.iter().enumerate().filter(|(i, mine)| !all.iter().take(*i).any(|other| alike(mine, other)));
+        let candidates = candidates.map(|(_, mine)| mine.clone()).collect();
         Some(Self { holes, candidates, recessed: shelter.transducers_recessed })
     }
 }
@@ -100,12 +94,10 @@ fn surroundings(holes: &[Point], hole: usize) -> Surroundings {
     Surroundings { hole, spacings }
 }
 
-/// Whether each neighbour of `a`, nearest first, is at least as near as the same of `b`.
-fn nearer_or_equal(a: &Surroundings, b: &Surroundings) -> bool {
-    let flat = |s: &Surroundings| -> Vec<f64> {
-        s.spacings.iter().flat_map(|(distance, count)| (0..*count).map(|_| *distance)).collect()
-    };
-    flat(a).iter().zip(flat(b)).all(|(near, far)| *near <= far + SAME_SPACING)
+/// Whether the neighbours of both are equally far.
+fn alike(a: &Surroundings, b: &Surroundings) -> bool {
+    a.spacings.len() == b.spacings.len()
+        && a.spacings.iter().zip(&b.spacings).all(|(x, y)| x.1 == y.1 && (x.0 - y.0).abs() < SAME_SPACING)
 }
 
 /// How the fraction of foreign marks depends on the threshold at the depths of a run, for one option over one bottom class.

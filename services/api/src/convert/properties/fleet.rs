@@ -34,7 +34,8 @@ fn a_unit() -> impl Strategy<Value = v1::Unit> {
 
 fn a_booking() -> impl Strategy<Value = v1::Booking> {
     let shelter = prop_oneof![Just(String::new()), of_collection("shelters")];
-    let days = (day(), day()).prop_map(|(a, b)| if a.get(..7) == b.get(..7) && a <= b { (a, b) } else { (a.clone(), a) });
+    let days =
+        (day(), day()).prop_map(|(a, b)| if a.get(..7) == b.get(..7) && a <= b { (a, b) } else { (a.clone(), a) });
     let catch = (of_collection("targets"), of_collection("targets"));
     (name(), text(), of_collection("spots"), shelter, 1_u32..61, days, 1_i32..5, catch, decimal(0, 1), decimal(-20, 40))
         .prop_map(|(display_name, notes, spot, shelter, anglers, days, goal, (lure, fish), score, headroom)| {
@@ -79,9 +80,8 @@ fn a_check() -> impl Strategy<Value = v1::UnitCheck> {
 }
 
 fn a_survey() -> impl Strategy<Value = v1::BeamSurvey> {
-    let reading = (decimal(-30, 30), decimal(1, 200), 1_i32..4, decimal(0, 140)).prop_map(
-        |(offset_m, depth_m, outcome, gain_db)| v1::SurveyReading { offset_m, depth_m, outcome, gain_db },
-    );
+    let reading = (decimal(-30, 30), decimal(1, 200), 1_i32..4, decimal(0, 140))
+        .prop_map(|(offset_m, depth_m, outcome, gain_db)| v1::SurveyReading { offset_m, depth_m, outcome, gain_db });
     let option = ("[a-z][a-z0-9-]{0,9}[a-z0-9]", "[a-z][a-z0-9-]{0,9}[a-z0-9]")
         .prop_map(|(sensor, option)| format!("sensors/{sensor}/options/{option}"));
     (name(), text(), option, of_collection("targets"), day(), of(decimal(-2, 40)), vec(reading, 1..40)).prop_map(

@@ -1,0 +1,34 @@
+#![allow(clippy::unwrap_used, reason = "a fixed, valid case")]
+//! The kernel alone, for counting instructions: the benched case scored so many times over.
+//!
+//! `cargo build --release -p planning --example kernel`, then
+//! `valgrind --tool=callgrind target/release/examples/kernel 1` and the same with `21`: the difference over 20 × 256 × 24 is one evaluation,
+//! without what preparation costs. With `draws` behind the number the uncertain draws of one spot are counted instead, 256 × 24 each time.
+
+#[path = "../tests/common/mod.rs"]
+mod common;
+
+use planning::selection::{Prepared, Scratch};
+
+const SPOTS: u32 = 256;
+const OPTIONS: u32 = 24;
+
+fn main() {
+    let mut arguments = std::env::args().skip(1);
+    let times: u32 = arguments.next().and_then(|n| n.parse().ok()).unwrap_or(1);
+    let draws = arguments.next().is_some_and(|word| word == "draws");
+    let prepared = Prepared::new(&common::shared_by_five(SPOTS, OPTIONS, if draws { SPOTS } else { 0 })).unwrap();
+    let mut scratch = Scratch::new();
+    let mut sum = 0.0;
+    for _ in 0..times {
+        if draws {
+            sum += prepared.uncertainty(0, &mut scratch).unwrap().iter().map(|u| u.score.median).sum::<f64>();
+        } else {
+            for spot in 0..prepared.spot_count() {
+                prepared.score_spot(spot, &mut scratch).unwrap();
+                sum += scratch.figures().iter().map(planning::selection::Figures::score).sum::<f64>();
+            }
+        }
+    }
+    println!("{sum}");
+}
