@@ -14,6 +14,7 @@ mod report;
 mod resource;
 mod run;
 mod store;
+mod token;
 mod view;
 
 pub use document::Document;
@@ -23,3 +24,4 @@ pub use report::{NewReport, StoredReport};
 pub use resource::{ListQuery, Page, Resource, Stored};
 pub use run::{FindingKey, FindingsQuery, NewRun, RunState, StoredRun};
 pub use store::{AuditEntry, OpenOptions, Store, Synchronous, Write};
+pub use token::{NewToken, Role, StoredToken};

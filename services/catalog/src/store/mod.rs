@@ -68,7 +68,7 @@ pub struct AuditEntry {
     pub time: Timestamp,
     /// Who.
     pub actor: String,
-    /// What: `create`, `update`, `delete`, `import`, `start`, `cancel`, `render`.
+    /// What: `create`, `update`, `delete`, `import`, `start`, `cancel`, `derive`, `render`, `revoke`.
     pub action: String,
     /// On which resource, such as `spots/north-bar`.
     pub resource: String,
