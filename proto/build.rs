@@ -4,7 +4,7 @@ use std::{env, error::Error, fs, path::PathBuf};
 
 use prost::Message as _;
 
-const FILES: [&str; 13] = [
+const FILES: [&str; 14] = [
     "lakebeam/v1/common.proto",
     "lakebeam/v1/sensor.proto",
     "lakebeam/v1/spot.proto",
@@ -18,6 +18,7 @@ const FILES: [&str; 13] = [
     "lakebeam/v1/rules_service.proto",
     "lakebeam/v1/fleet_service.proto",
     "lakebeam/v1/report_service.proto",
+    "lakebeam/v1/admin_service.proto",
 ];
 
 fn main() -> Result<(), Box<dyn Error>> {

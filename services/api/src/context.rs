@@ -51,7 +51,7 @@ impl Default for Limits {
 pub struct Caller(pub String);
 
 /// Whoever calls without a name: only loopback may.
-const ANONYMOUS: &str = "local";
+pub(crate) const ANONYMOUS: &str = "local";
 
 /// What the services are built from.
 #[derive(Clone)]

@@ -13,6 +13,8 @@ use runs::RunError;
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt as _};
 
+use crate::access::Denial;
+
 /// The domain of every `ErrorInfo`.
 pub const ERROR_DOMAIN: &str = "lakebeam";
 
@@ -54,6 +56,20 @@ pub enum Reason {
     ShuttingDown,
     /// The call's deadline passed; the work was stopped.
     DeadlineExceeded,
+    /// The caller neither sent nor received for too long in the middle of a stream.
+    StreamIdle,
+    /// No token was given, and one is needed.
+    NoToken,
+    /// The token given is none of this service's.
+    UnknownToken,
+    /// The token's time is over.
+    ExpiredToken,
+    /// The token was revoked.
+    RevokedToken,
+    /// The token allows less than the method needs.
+    RoleTooLow,
+    /// There is no such method.
+    NoMethod,
     /// The disk that holds the database is full.
     StorageFull,
     /// The database failed.
@@ -64,7 +80,7 @@ pub enum Reason {
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 26] = [
         Self::BadFields,
         Self::BadPageToken,
         Self::BadFilter,
@@ -81,6 +97,13 @@ impl Reason {
         Self::Overloaded,
         Self::ShuttingDown,
         Self::DeadlineExceeded,
+        Self::StreamIdle,
+        Self::NoToken,
+        Self::UnknownToken,
+        Self::ExpiredToken,
+        Self::RevokedToken,
+        Self::RoleTooLow,
+        Self::NoMethod,
         Self::StorageFull,
         Self::StorageFault,
         Self::Internal,
@@ -106,6 +129,13 @@ impl Reason {
             Self::Overloaded => "OVERLOADED",
             Self::ShuttingDown => "SHUTTING_DOWN",
             Self::DeadlineExceeded => "DEADLINE_EXCEEDED",
+            Self::StreamIdle => "STREAM_IDLE",
+            Self::NoToken => "NO_TOKEN",
+            Self::UnknownToken => "UNKNOWN_TOKEN",
+            Self::ExpiredToken => "EXPIRED_TOKEN",
+            Self::RevokedToken => "REVOKED_TOKEN",
+            Self::RoleTooLow => "ROLE_TOO_LOW",
+            Self::NoMethod => "NO_METHOD",
             Self::StorageFull => "STORAGE_FULL",
             Self::StorageFault => "STORAGE_FAULT",
             Self::Internal => "INTERNAL",
@@ -128,7 +158,10 @@ impl Reason {
             Self::RunNotEnded | Self::RunNotSucceeded | Self::TemplateFault => Code::FailedPrecondition,
             Self::UploadTooLarge | Self::Overloaded | Self::StorageFull => Code::ResourceExhausted,
             Self::ShuttingDown => Code::Unavailable,
-            Self::DeadlineExceeded => Code::DeadlineExceeded,
+            Self::DeadlineExceeded | Self::StreamIdle => Code::DeadlineExceeded,
+            Self::NoToken | Self::UnknownToken | Self::ExpiredToken | Self::RevokedToken => Code::Unauthenticated,
+            Self::RoleTooLow => Code::PermissionDenied,
+            Self::NoMethod => Code::Unimplemented,
             Self::StorageFault | Self::Internal => Code::Internal,
         }
     }
@@ -244,6 +277,17 @@ pub enum Error {
         /// What the caller allowed.
         given: Duration,
     },
+    /// A stream that its caller left waiting.
+    #[error(
+        "the caller neither sent nor received for {limit:?} in the middle of a stream, and it was closed; begin again, without a pause"
+    )]
+    StreamIdle {
+        /// The configured limit.
+        limit: Duration,
+    },
+    /// The caller may not.
+    #[error(transparent)]
+    Denied(#[from] Denial),
     /// The disk is full.
     #[error("the disk that holds the database is full and nothing was stored; free some space and try again")]
     StorageFull,
@@ -305,6 +349,8 @@ impl Error {
             Self::Overloaded { .. } => Reason::Overloaded,
             Self::ShuttingDown => Reason::ShuttingDown,
             Self::DeadlineExceeded { .. } => Reason::DeadlineExceeded,
+            Self::StreamIdle { .. } => Reason::StreamIdle,
+            Self::Denied(denial) => denial.reason(),
             Self::StorageFull => Reason::StorageFull,
             Self::StorageFault { .. } => Reason::StorageFault,
             Self::Internal { .. } => Reason::Internal,
@@ -357,8 +403,11 @@ impl Error {
             Self::StorageFault { context } | Self::Internal { context } => {
                 let id = uuid::Uuid::new_v4().simple().to_string();
                 tracing::error!(error_id = %id, reason = self.reason().as_str(), %context, "call failed");
-                details.set_request_info(&id, "");
                 metadata.insert("error_id".to_owned(), id);
+            }
+            Self::Denied(denial) => denial.add_details(details, metadata),
+            Self::StreamIdle { limit } => {
+                metadata.insert("limit_ms".to_owned(), limit.as_millis().to_string());
             }
             Self::ShelterTooSmall { .. } | Self::DeadlineExceeded { .. } | Self::StorageFull => {}
         }
@@ -458,6 +507,9 @@ impl From<RunError> for Error {
             RunError::TooManyRuns { waiting, limit } => {
                 Self::Overloaded { what: format!("{waiting} runs wait for their turn already, of up to {limit}") }
             }
+            RunError::TooManyOwnRuns { waiting, limit } => Self::Overloaded {
+                what: format!("{waiting} of your runs wait for their turn already, of up to {limit}"),
+            },
             RunError::Busy { limit } => Self::Overloaded { what: format!("{limit} computations are in hand already") },
             RunError::Stopping => Self::ShuttingDown,
             RunError::Lost(lost) => Self::internal(lost),

@@ -1,4 +1,4 @@
-//! The tower layer around every call: request id and span, deadline, panics.
+//! The tower layer around every call: request id, span and a line in the log, deadline, panics.
 //!
 //! It goes inside the gRPC-Web layer, if there is one, because it ends a broken stream with gRPC trailers:
 //! `Server::builder().layer(CallLayer::new(ids))`.
@@ -25,6 +25,7 @@ use tonic::codegen::Bytes;
 use tracing::Instrument as _;
 
 use crate::Ids;
+use crate::call::Call;
 use crate::error::Error;
 
 /// Header that carries the id of a request, both ways.
@@ -80,20 +81,24 @@ where
 
     fn call(&mut self, request: Request<B>) -> Self::Future {
         let id = request_id(request.headers()).unwrap_or_else(|| self.ids.next());
-        let span = tracing::info_span!("call", method = request.uri().path(), request_id = %id);
+        let call = Call::new(request.uri().path(), &id);
+        let span = call.span();
         let deadline = grpc_timeout(request.headers()).map(Deadline::starting_now);
         // Calling may already panic, before there is a future to poll.
-        let called = catch_unwind(AssertUnwindSafe(|| self.inner.call(request)));
+        let called = catch_unwind(AssertUnwindSafe(|| span.in_scope(|| self.inner.call(request))));
         let answer = async move {
             let outcome = match called {
                 Ok(future) => within(deadline.as_ref(), AssertUnwindSafe(future).catch_unwind()).await,
                 Err(panic) => Ok(Err(panic)),
             };
-            let mut response = match outcome {
-                Ok(Ok(answered)) => answered?.map(|body| guarded(body, deadline)),
+            let mut response: Response<Body> = match outcome {
+                Ok(Ok(answered)) => answered?,
                 Ok(Err(panic)) => panicked(panic.as_ref()).into_http(),
                 Err(late) => late.into_http(),
             };
+            let mut call = call;
+            call.told(response.headers_mut());
+            let mut response = response.map(|body| guarded(body, deadline, call));
             if let Ok(value) = HeaderValue::from_str(&id) {
                 response.headers_mut().insert(REQUEST_ID, value);
             }
@@ -166,13 +171,13 @@ fn grpc_timeout(headers: &HeaderMap) -> Option<Duration> {
     }
 }
 
-fn guarded(body: Body, deadline: Option<Deadline>) -> Body {
+fn guarded(body: Body, deadline: Option<Deadline>, call: Call) -> Body {
     use http_body::Body as _;
     if body.is_end_stream() {
         return body;
     }
     let sleep = deadline.map(|deadline| Box::pin(tokio::time::sleep_until(deadline.at)));
-    Body::new(GuardedBody { inner: Some(body), deadline, sleep })
+    Body::new(GuardedBody { inner: Some(body), deadline, sleep, call })
 }
 
 /// A body whose stream ends with trailers when its deadline passes or when it panics.
@@ -181,6 +186,7 @@ struct GuardedBody {
     inner: Option<Body>,
     deadline: Option<Deadline>,
     sleep: Option<Pin<Box<Sleep>>>,
+    call: Call,
 }
 
 impl GuardedBody {
@@ -189,7 +195,10 @@ impl GuardedBody {
         self.inner = None;
         let mut trailers = HeaderMap::new();
         Poll::Ready(match status.add_header(&mut trailers) {
-            Ok(()) => Some(Ok(Frame::trailers(trailers))),
+            Ok(()) => {
+                self.call.told(&mut trailers);
+                Some(Ok(Frame::trailers(trailers)))
+            }
             Err(status) => Some(Err(status)),
         })
     }
@@ -203,6 +212,8 @@ impl http_body::Body for GuardedBody {
         mut self: Pin<&mut Self>,
         cx: &mut Context<'_>,
     ) -> Poll<Option<Result<Frame<Self::Data>, Self::Error>>> {
+        let span = self.call.span();
+        let _inside = span.enter();
         // The deadline comes first: a stream that always has a next frame would never be asked about it.
         let passed = self.sleep.as_mut().is_some_and(|sleep| sleep.as_mut().poll(cx).is_ready());
         if let Some(deadline) = self.deadline.filter(|_| passed && self.inner.is_some()) {
@@ -210,6 +221,12 @@ impl http_body::Body for GuardedBody {
         }
         let Some(inner) = self.inner.as_mut() else { return Poll::Ready(None) };
         match catch_unwind(AssertUnwindSafe(|| Pin::new(inner).poll_frame(cx))) {
+            Ok(Poll::Ready(Some(Ok(mut frame)))) => {
+                if let Some(trailers) = frame.trailers_mut() {
+                    self.call.told(trailers);
+                }
+                Poll::Ready(Some(Ok(frame)))
+            }
             Ok(polled) => polled,
             Err(panic) => self.end(&panicked(panic.as_ref())),
         }

@@ -1,9 +1,12 @@
 //! gRPC handlers of lakebeam.v1: validate, convert, call, convert.
 //!
 //! This crate holds the edge between the protocol and the domain: conversions, errors with rich details, paging, field
-//! masks, the JSON mapping, and the tower layer around every call. It must never contain SQL, physics or scoring, and
+//! masks, the JSON mapping, and the tower layers around every call: who may call, request ids, deadlines. It must never contain SQL, physics or scoring, and
 //! nothing below it may know of tonic or prost.
 
+mod access;
+mod admin_service;
+mod call;
 mod catalog_service;
 mod context;
 mod convert;
@@ -27,6 +30,7 @@ mod rules_service;
 mod selection_service;
 mod services;
 
+pub use access::{Access, AccessLayer, AccessService, CallerLimits, Denial, Entry, Need, Secret, least_role};
 pub use context::{Caller, Context, Ids, Limits, RandomIds};
 pub use error::{ERROR_DOMAIN, Error, Reason, fault_reason};
 pub use layer::{CallLayer, CallService, REQUEST_ID};

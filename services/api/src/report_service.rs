@@ -138,7 +138,9 @@ async fn render(shared: &Arc<Shared>, request: ReportRequest, caller: Option<Cal
     };
     let job = RenderJob { template: request.template.to_string(), source, settings: request.settings };
     let worker = Arc::clone(shared);
-    let Rendered { pdf, pages, title } = blocking(shared, move || worker.context.renderer.render(&job)).await?;
+    let span = tracing::info_span!("render", template = %request.template);
+    let work = move || span.in_scope(|| worker.context.renderer.render(&job));
+    let Rendered { pdf, pages, title } = blocking(shared, work).await?;
     let report = NewReport {
         id: format!("p{}", shared.context.ids.next()),
         content_key: key,

@@ -2,12 +2,14 @@
 
 use std::sync::Arc;
 
+use proto::v1::admin_service_server::AdminServiceServer;
 use proto::v1::catalog_service_server::CatalogServiceServer;
 use proto::v1::fleet_service_server::FleetServiceServer;
 use proto::v1::report_service_server::ReportServiceServer;
 use proto::v1::rules_service_server::RulesServiceServer;
 use proto::v1::selection_service_server::SelectionServiceServer;
 
+use crate::admin_service::AdminHandlers;
 use crate::catalog_service::CatalogHandlers;
 use crate::context::{Context, Shared};
 use crate::fleet_service::FleetHandlers;
@@ -27,6 +29,8 @@ pub struct Services {
     pub fleet: FleetServiceServer<FleetHandlers>,
     /// ReportService.
     pub report: ReportServiceServer<ReportHandlers>,
+    /// AdminService.
+    pub admin: AdminServiceServer<AdminHandlers>,
 }
 
 impl Services {
@@ -42,7 +46,8 @@ impl Services {
                 .max_decoding_message_size(bytes),
             rules: RulesServiceServer::new(RulesHandlers::new(Arc::clone(&shared))).max_decoding_message_size(bytes),
             fleet: FleetServiceServer::new(FleetHandlers::new(Arc::clone(&shared))).max_decoding_message_size(bytes),
-            report: ReportServiceServer::new(ReportHandlers::new(shared)).max_decoding_message_size(bytes),
+            report: ReportServiceServer::new(ReportHandlers::new(Arc::clone(&shared))).max_decoding_message_size(bytes),
+            admin: AdminServiceServer::new(AdminHandlers::new(shared)).max_decoding_message_size(bytes),
         }
     }
 }

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::ops::Range;
 use std::panic::AssertUnwindSafe;
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use blake3::Hash;
 use catalog::{FindingsQuery, RunState, StoreError, StoredRun};
@@ -13,6 +13,7 @@ use planning::domain::selection::{Finding, RunInput};
 use rayon::prelude::*;
 use tokio::sync::watch;
 use tokio_util::sync::CancellationToken;
+use tracing::{Instrument as _, Span};
 
 use crate::chunks::spots_of;
 use crate::engine::Inner;
@@ -20,6 +21,7 @@ use crate::hash::{result_hash, spot_digest};
 use crate::kernel::Evaluator;
 use crate::pool::{Lost, Pending, Wanted, said};
 use crate::progress::{Progress, Stage};
+use crate::spent::Spent;
 
 /// Chunks that are computed while one is being stored.
 const AHEAD: usize = 2;
@@ -60,7 +62,8 @@ enum Fault {
 /// Works on a run and writes its end. A run that is stopped because the engine stops keeps its state and goes on at the
 /// next start.
 pub(crate) async fn drive(engine: &Inner, job: Job) {
-    let end = match AssertUnwindSafe(work(engine, &job)).catch_unwind().await {
+    let mut spent = Spent::default();
+    let end = match AssertUnwindSafe(work(engine, &job, &mut spent)).catch_unwind().await {
         Ok(Ok(end)) => end,
         Ok(Err(fault)) => End::Failed(fault.to_string()),
         Err(panic) => End::Failed(Lost::Panicked(said(panic.as_ref())).to_string()),
@@ -74,6 +77,7 @@ pub(crate) async fn drive(engine: &Inner, job: Job) {
         End::Stopped if engine.stopping.is_cancelled() && !asked_to_cancel(engine, &job.run).await => return,
         End::Stopped => (RunState::Cancelled, String::new(), String::new()),
     };
+    spent.tell(state);
     let written = engine.store.finish_run(&job.run, state, &error, &hash, engine.clock.now()).await;
     if let Err(fault) = written {
         tracing::error!(run = %job.run.id, %fault, "the end of the run could not be stored; it goes on at the next start");
@@ -85,7 +89,8 @@ async fn asked_to_cancel(engine: &Inner, run: &StoredRun) -> bool {
     engine.store.run(&run.id).await.is_ok_and(|run| run.cancel_requested)
 }
 
-async fn work(engine: &Inner, job: &Job) -> Result<End, Fault> {
+async fn work(engine: &Inner, job: &Job, spent: &mut Spent) -> Result<End, Fault> {
+    let began = Instant::now();
     let turn = tokio::select! {
         turn = engine.turns.acquire() => turn,
         () = job.cancel.cancelled() => return Ok(End::Stopped),
@@ -93,6 +98,7 @@ async fn work(engine: &Inner, job: &Job) -> Result<End, Fault> {
     if turn.is_err() || job.cancel.is_cancelled() {
         return Ok(End::Stopped);
     }
+    spent.waiting = began.elapsed();
     engine.store.begin_run(&job.run, engine.clock.now()).await?;
     job.progress.send_modify(|progress| progress.stage = Stage::Running);
     let input = match &job.input {
@@ -100,10 +106,14 @@ async fn work(engine: &Inner, job: &Job) -> Result<End, Fault> {
         None => Arc::new(engine.store.run_input(&job.run.id).await?),
     };
     let kernel = Arc::clone(&engine.kernel);
-    let evaluator = engine.pool.start(move |_| kernel(&input)).await?.map_err(Fault::Kernel)?;
+    let began = Instant::now();
+    let preparing = tracing::info_span!("prepare");
+    let prepared = engine.pool.start(move |_| preparing.in_scope(|| kernel(&input))).await?;
+    let evaluator = prepared.map_err(Fault::Kernel)?;
+    spent.preparing = began.elapsed();
     let mut digests = Digests::of_stored(engine, &job.run).await?;
     let remaining = digests.remaining();
-    let all = chunks(engine, job, &Arc::new(evaluator), remaining, &mut digests).await?;
+    let all = chunks(engine, job, &Arc::new(evaluator), remaining, (&mut digests, spent)).await?;
     Ok(if all { End::Succeeded(digests.result()?) } else { End::Stopped })
 }
 
@@ -113,9 +123,9 @@ async fn chunks(
     job: &Job,
     evaluator: &Arc<Evaluator>,
     remaining: Vec<u32>,
-    digests: &mut Digests,
+    (digests, spent): (&mut Digests, &mut Spent),
 ) -> Result<bool, Fault> {
-    let mut ahead: VecDeque<(u32, Pending<Computed>)> = VecDeque::with_capacity(AHEAD);
+    let mut ahead: VecDeque<(u32, Span, Pending<Timed>)> = VecDeque::with_capacity(AHEAD);
     let mut remaining = remaining.into_iter();
     loop {
         while ahead.len() < AHEAD
@@ -123,11 +133,22 @@ async fn chunks(
         {
             let spots = spots_of(chunk, job.run.chunk_spots, job.run.spot_count);
             let evaluator = Arc::clone(evaluator);
-            ahead.push_back((chunk, engine.pool.start(move |wanted| compute(&evaluator, spots, wanted))));
+            let span = tracing::info_span!("chunk", chunk);
+            let inside = span.clone();
+            let work = move |wanted: Wanted<'_>| {
+                let _inside = tracing::info_span!(parent: &inside, "compute").entered();
+                let began = Instant::now();
+                (compute(&evaluator, spots, wanted), began.elapsed())
+            };
+            ahead.push_back((chunk, span, engine.pool.start(work)));
         }
-        let Some((chunk, pending)) = ahead.pop_front() else { return Ok(true) };
-        let (findings, computed) = pending.await?.map_err(Fault::Kernel)?;
-        save(engine, job, chunk, &findings).await?;
+        let Some((chunk, span, pending)) = ahead.pop_front() else { return Ok(true) };
+        let (computed, computing) = pending.await?;
+        let (findings, computed) = computed.map_err(Fault::Kernel)?;
+        let began = Instant::now();
+        let storing = tracing::info_span!(parent: &span, "store");
+        save(engine, job, chunk, &findings).instrument(storing).await?;
+        spent.chunk(&span, computing, began.elapsed());
         let count = u64::try_from(findings.len()).unwrap_or(u64::MAX);
         job.progress.send_modify(|progress| progress.findings_done = progress.findings_done.saturating_add(count));
         digests.set(chunk, computed);
@@ -136,6 +157,9 @@ async fn chunks(
         }
     }
 }
+
+/// What a computation gave, and how long it took.
+type Timed = (Computed, Duration);
 
 /// Findings of a chunk in order, and the digest of each of its spots.
 type Computed = Result<(Vec<Finding>, Vec<Hash>), String>;

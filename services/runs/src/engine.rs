@@ -9,6 +9,7 @@ use planning::domain::selection::RunInput;
 use tokio::sync::{Semaphore, watch};
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
+use tracing::Instrument as _;
 
 use crate::chunks::spots_per_chunk;
 use crate::clock::Clock;
@@ -30,6 +31,8 @@ pub struct Limits {
     pub active_runs: usize,
     /// Runs that may wait for their turn.
     pub waiting_runs: usize,
+    /// Runs of one caller that may wait for their turn.
+    pub waiting_runs_per_caller: usize,
     /// Findings that one run may hold.
     pub findings: u64,
     /// Computations besides runs that may be in hand at once.
@@ -43,6 +46,7 @@ impl Default for Limits {
             // A second run keeps the threads busy while the first one's chunk is being stored.
             active_runs: 2,
             waiting_runs: 64,
+            waiting_runs_per_caller: 32,
             findings: 2_000_000,
             computations: 64,
         }
@@ -88,6 +92,8 @@ pub(crate) struct Inner {
 /// A run that the engine has in hand.
 #[derive(Clone)]
 struct Active {
+    /// Who started it; none for a run that was taken up again.
+    actor: Option<String>,
     cancel: CancellationToken,
     progress: watch::Sender<Progress>,
 }
@@ -125,7 +131,7 @@ impl RunEngine {
         {
             return Ok(earlier);
         }
-        self.check_room(&run.input)?;
+        self.check_room(&run.input, &write.actor)?;
         // In a task of its own: a caller that goes away between the commit and the start must not leave a run that waits
         // for the next restart.
         let engine = self.clone();
@@ -133,7 +139,7 @@ impl RunEngine {
         task.await.unwrap_or(Err(RunError::Stopping))
     }
 
-    fn check_room(&self, input: &RunInput) -> Result<(), RunError> {
+    fn check_room(&self, input: &RunInput, actor: &str) -> Result<(), RunError> {
         let limits = &self.inner.limits;
         let given = u64::try_from(input.spots.len().saturating_mul(input.options.len())).unwrap_or(u64::MAX);
         if given > limits.findings {
@@ -142,9 +148,14 @@ impl RunEngine {
         if self.inner.stopping.is_cancelled() {
             return Err(RunError::Stopping);
         }
-        let waiting = self.lock().values().filter(|run| run.progress.borrow().stage == Stage::Waiting).count();
-        if waiting >= limits.waiting_runs {
-            return Err(RunError::TooManyRuns { waiting, limit: limits.waiting_runs });
+        let active = self.lock();
+        let waiting = || active.values().filter(|run| run.progress.borrow().stage == Stage::Waiting);
+        let (all, own) = (waiting().count(), waiting().filter(|run| run.actor.as_deref() == Some(actor)).count());
+        if all >= limits.waiting_runs {
+            return Err(RunError::TooManyRuns { waiting: all, limit: limits.waiting_runs });
+        }
+        if own >= limits.waiting_runs_per_caller {
+            return Err(RunError::TooManyOwnRuns { waiting: own, limit: limits.waiting_runs_per_caller });
         }
         Ok(())
     }
@@ -165,7 +176,7 @@ impl RunEngine {
             }
             Err(error) => return Err(error.into()),
         };
-        self.launch(stored.clone(), Some(Arc::new(input)));
+        self.launch(stored.clone(), Some(Arc::new(input)), Some(write.actor));
         Ok(stored)
     }
 
@@ -178,22 +189,25 @@ impl RunEngine {
         let mut resumed = 0;
         for run in unfinished {
             if !self.lock().contains_key(&run.id) {
-                self.launch(run, None);
+                self.launch(run, None, None);
                 resumed += 1;
             }
         }
         Ok(resumed)
     }
 
-    fn launch(&self, run: StoredRun, input: Option<Arc<RunInput>>) {
+    fn launch(&self, run: StoredRun, input: Option<Arc<RunInput>>, actor: Option<String>) {
         let cancel = self.inner.stopping.child_token();
         if run.cancel_requested {
             cancel.cancel();
         }
         let (progress, _) = watch::channel(Progress { stage: Stage::Waiting, findings_done: run.findings_done });
-        self.lock().insert(run.id.clone(), Active { cancel: cancel.clone(), progress: progress.clone() });
+        self.lock().insert(run.id.clone(), Active { actor, cancel: cancel.clone(), progress: progress.clone() });
         let engine = self.clone();
-        self.inner.tasks.spawn(async move {
+        // A run outlives the call that started it, so its span is none of that call's.
+        let span = tracing::info_span!(parent: None, "run", run = %run.id);
+        span.follows_from(tracing::Span::current());
+        let work = async move {
             let job = drive::Job { run, input, cancel, progress };
             let id = job.run.id.clone();
             let progress = job.progress.clone();
@@ -206,7 +220,8 @@ impl RunEngine {
             // The store has the outcome before anybody can miss the run here.
             engine.lock().remove(&id);
             progress.send_modify(|progress| progress.stage = Stage::Ended);
-        });
+        };
+        self.inner.tasks.spawn(work.instrument(span));
     }
 
     /// Progress of a run that is waiting or running; none for any other. The last value is `Ended`: the store then has the

@@ -23,6 +23,14 @@ pub enum RunError {
         /// The configured limit.
         limit: usize,
     },
+    /// Too many runs of one caller wait for their turn.
+    #[error("{waiting} of your runs wait for their turn already, of up to {limit}; try again when one has ended")]
+    TooManyOwnRuns {
+        /// Runs of the caller that wait.
+        waiting: usize,
+        /// The configured limit.
+        limit: usize,
+    },
     /// Too many computations at once.
     #[error("{limit} computations are in hand already; try again in a moment")]
     Busy {

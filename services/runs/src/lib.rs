@@ -20,6 +20,7 @@ mod hash;
 mod kernel;
 mod pool;
 mod progress;
+mod spent;
 
 pub use clock::{Clock, SystemClock};
 pub use engine::{Limits, RunEngine, StartRun};

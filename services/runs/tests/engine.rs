@@ -7,7 +7,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
-use catalog::{FindingsQuery, RunState, StoreError};
+use catalog::{FindingsQuery, RunState, StoreError, Write};
 use runs::{Kernel, Limits, RunEngine, RunError, Stage, StartRun, result_hash, spot_digest};
 use support::{Bench, end_of, findings, has_done, id, input, kernel, limits, start_run, write};
 
@@ -259,7 +259,14 @@ async fn a_repeated_request_gives_the_run_of_the_first() {
 async fn what_is_too_much_is_refused_before_it_is_stored() {
     let bench = Bench::new();
     let gate = Arc::new(Gate::default());
-    let tight = Limits { active_runs: 1, waiting_runs: 1, findings: 10, computations: 1, threads: 2 };
+    let tight = Limits {
+        active_runs: 1,
+        waiting_runs: 1,
+        waiting_runs_per_caller: 1,
+        findings: 10,
+        computations: 1,
+        threads: 2,
+    };
     let engine = bench.engine(gated(&gate, 0), tight).await;
     let refused = engine.start(start_run("big", &input(11, 1)), write()).await;
     assert!(matches!(refused, Err(RunError::TooLarge { given: 11, limit: 10 })), "{refused:?}");
@@ -286,6 +293,25 @@ async fn what_is_too_much_is_refused_before_it_is_stored() {
         bench.store().await.list_runs(None, 10).await.unwrap().into_iter().map(|run| run.id).collect();
     ids.sort();
     assert_eq!(ids, ["r1", "r2"]);
+}
+
+#[tokio::test]
+async fn one_caller_cannot_take_every_turn() {
+    let bench = Bench::new();
+    let gate = Arc::new(Gate::default());
+    let tight = Limits { active_runs: 1, waiting_runs: 2, waiting_runs_per_caller: 1, ..limits(1) };
+    let engine = bench.engine(gated(&gate, 0), tight).await;
+    let other = || Write { actor: "other".to_owned(), ..write() };
+    engine.start(start_run("r1", &input(1, 1)), write()).await.unwrap();
+    gate.somebody_waits().await;
+    engine.start(start_run("r2", &input(1, 1)), write()).await.unwrap();
+    let refused = engine.start(start_run("r3", &input(1, 1)), write()).await;
+    assert!(matches!(refused, Err(RunError::TooManyOwnRuns { waiting: 1, limit: 1 })), "{refused:?}");
+    engine.start(start_run("r4", &input(1, 1)), other()).await.unwrap();
+    let refused = engine.start(start_run("r5", &input(1, 1)), other()).await;
+    assert!(matches!(refused, Err(RunError::TooManyRuns { waiting: 2, limit: 2 })), "{refused:?}");
+    gate.open();
+    assert!(engine.shutdown(Duration::from_secs(20)).await);
 }
 
 #[tokio::test]

@@ -5,8 +5,10 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+mod access;
 mod derive;
 
+pub(crate) use access::{AddToken, Audit, Credentials, Limits, Role, Tls, Token, TokenStep};
 pub(crate) use derive::{
     Adopt, Assess, Derived, Draft, Fit, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
 };
@@ -41,6 +43,8 @@ pub(crate) struct Global {
     /// Print JSON (the protobuf JSON mapping; one object a line for lists) instead of text.
     #[arg(long, global = true)]
     pub(crate) json: bool,
+    #[command(flatten)]
+    pub(crate) credentials: Credentials,
 }
 
 #[derive(Debug, Subcommand)]
@@ -91,6 +95,10 @@ pub(crate) enum Command {
     Templates(Templates),
     /// Copy the database while it is in use. Needs --database, not --server.
     Backup(Backup),
+    /// Print who changed what, newest first. Needs the role admin.
+    Audit(Audit),
+    /// Say who may call a service, and what they may do. Needs --database, not --server.
+    Token(Token),
     /// Import the invented demo catalogue, run it, and write the reports.
     Demo(Demo),
     /// Print completions for a shell.
@@ -111,9 +119,13 @@ pub(crate) struct Serve {
     /// Form of the log.
     #[arg(long, value_enum, default_value_t = LogFormat::Human)]
     pub(crate) log_format: LogFormat,
-    /// Most requests at once; further ones are told to try again.
-    #[arg(long, default_value_t = 256, value_name = "N")]
-    pub(crate) max_requests: usize,
+    /// Collector that gets the spans of requests and runs (OTLP over gRPC), such as http://127.0.0.1:4317.
+    #[arg(long, env = "LAKEBEAM_OTLP", value_name = "URL")]
+    pub(crate) otlp: Option<String>,
+    #[command(flatten)]
+    pub(crate) tls: Tls,
+    #[command(flatten)]
+    pub(crate) limits: Limits,
 }
 
 /// Form of the log.

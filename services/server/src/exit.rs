@@ -3,6 +3,7 @@
 use std::process::ExitCode;
 
 use crate::output::error::describe;
+use crate::tls::root_cause;
 
 /// Why a verb did not simply succeed.
 #[derive(Debug)]
@@ -22,6 +23,10 @@ pub(crate) type Outcome = Result<(), Stop>;
 
 impl From<tonic::Status> for Stop {
     fn from(status: tonic::Status) -> Self {
+        // Only a status that was made on this side has a cause: the service did not say it.
+        if let Some(cause) = std::error::Error::source(&status) {
+            return Self::Unreachable(format!("the service cannot be reached: {}", root_cause(cause)));
+        }
         if status.code() == tonic::Code::Unavailable && status.metadata().is_empty() {
             return Self::Unreachable(format!("the service cannot be reached: {}", status.message()));
         }

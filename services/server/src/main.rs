@@ -9,7 +9,10 @@ mod exit;
 mod output;
 mod overload;
 mod renderer;
+mod secret;
 mod serve;
+mod telemetry;
+mod tls;
 mod verb;
 
 use std::process::ExitCode;

@@ -1,26 +1,28 @@
 //! The service: store, engine and handlers wired into one tonic server that starts fast and stops in an orderly way.
 
-use std::io::IsTerminal as _;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
+use api::{Access, AccessLayer, CallerLimits, Entry, Secret};
 use catalog::{OpenOptions, Store};
 use planning::selection::{Prepared, Scratch};
-use runs::{Evaluator, Kernel, RunEngine, SystemClock};
+use runs::{Clock as _, Evaluator, Kernel, RunEngine, SystemClock};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
 use tokio_stream::wrappers::TcpListenerStream;
 use tonic::codec::CompressionEncoding;
-use tonic::transport::Server;
+use tonic::transport::{Server, ServerTlsConfig};
 use tonic_health::ServingStatus;
-use tracing_subscriber::EnvFilter;
 
-use crate::cli::{self, Global, LogFormat};
+use crate::cli::{self, Global};
 use crate::exit::{Outcome, Stop};
+use crate::overload::OverloadLayer;
 use crate::renderer::PdfRenderer;
+use crate::telemetry::Telemetry;
+use crate::tls::{self, root_cause};
 
 /// How long streams and calls may take to end once the server is told to stop.
 const DRAIN: Duration = Duration::from_secs(2);
@@ -28,24 +30,62 @@ const DRAIN: Duration = Duration::from_secs(2);
 const CHUNK_GRACE: Duration = Duration::from_secs(2);
 /// Requests at once of a service that a verb starts for itself.
 const PRIVATE_REQUESTS: usize = 64;
+const MIB: usize = 1024 * 1024;
 
 /// How to start the service.
 pub(crate) struct Settings {
     listen: SocketAddr,
     database: PathBuf,
     templates: Option<PathBuf>,
+    tls: Option<ServerTlsConfig>,
+    entry: Entry,
     max_requests: usize,
+    of_caller: CallerLimits,
+    of_call: api::Limits,
+    of_run: runs::Limits,
 }
 
 impl Settings {
-    /// A service of a verb's own: any free port on loopback.
-    pub(crate) fn private(database: &Path, templates: Option<&Path>) -> Self {
+    /// A service of a verb's own: any free port on loopback, and nobody but the verb, whatever the tokens in the database say:
+    /// whoever started it may read the file anyway.
+    pub(crate) fn private(database: &Path, templates: Option<&Path>, secret: Secret) -> Self {
         Self {
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             database: database.to_path_buf(),
             templates: templates.map(Path::to_path_buf),
+            tls: None,
+            entry: Entry::Only(secret),
             max_requests: PRIVATE_REQUESTS,
+            of_caller: CallerLimits::default(),
+            of_call: api::Limits::default(),
+            of_run: runs::Limits::default(),
         }
+    }
+
+    fn public(global: &Global, args: &cli::Serve) -> Result<Self, Stop> {
+        let open = args.listen.ip().is_loopback();
+        Ok(Self {
+            listen: args.listen,
+            database: global.database.clone(),
+            templates: global.templates.clone(),
+            tls: tls::of_service(&args.tls)?,
+            entry: if open { Entry::OpenUntilTokens } else { Entry::Tokens },
+            max_requests: args.limits.max_requests,
+            of_caller: CallerLimits {
+                calls: args.limits.max_requests_per_caller,
+                stream_idle: Duration::from_secs(args.limits.max_stream_idle_seconds),
+            },
+            of_call: api::Limits {
+                message_bytes: args.limits.max_message_mib.saturating_mul(MIB),
+                upload_bytes: args.limits.max_upload_mib.saturating_mul(MIB),
+                ..api::Limits::default()
+            },
+            of_run: runs::Limits {
+                findings: args.limits.max_findings_per_run,
+                waiting_runs_per_caller: args.limits.max_waiting_runs_per_caller,
+                ..runs::Limits::default()
+            },
+        })
     }
 }
 
@@ -85,38 +125,33 @@ impl Running {
 
 /// The verb: serves until it is told to stop.
 pub(crate) async fn serve(global: &Global, args: &cli::Serve) -> Outcome {
-    start_logging(args)?;
-    let settings = Settings {
-        listen: args.listen,
-        database: global.database.clone(),
-        templates: global.templates.clone(),
-        max_requests: args.max_requests,
-    };
-    let running = start(&settings).await?;
+    let telemetry = Telemetry::start(args)?;
+    let settings = Settings::public(global, args)?;
+    let secure = settings.tls.is_some();
+    let running = start(settings).await?;
     println!("lakebeam listens on {}", running.address());
-    tracing::info!(address = %running.address(), database = %settings.database.display(), "listening");
+    tracing::info!(address = %running.address(), database = %global.database.display(), secure, "listening");
     stop_signal().await;
     tracing::info!("stopping");
     running.stop().await;
+    telemetry.stop().await;
     Ok(())
 }
 
 /// Starts the service; it takes calls when this returns.
-pub(crate) async fn start(settings: &Settings) -> Result<Running, Stop> {
-    if !settings.listen.ip().is_loopback() {
-        return Err(Stop::Usage(format!(
-            "{} can be reached from other machines, and this version has neither transport security nor tokens: listen on a \
-             loopback address such as 127.0.0.1:50071, and let a proxy that has both stand before it",
-            settings.listen
-        )));
-    }
+pub(crate) async fn start(settings: Settings) -> Result<Running, Stop> {
     let unreachable = |e: &dyn std::fmt::Display| Stop::Unreachable(e.to_string());
+    let server = server(&settings)?;
     let source = settings.templates.clone().map_or(reports::TemplateSource::BuiltIn, reports::TemplateSource::Folder);
     let renderer = reports::Renderer::new(&source).map_err(|e| Stop::Usage(e.to_string()))?;
     let store = Store::open(&settings.database, OpenOptions::default()).await.map_err(|e| unreachable(&e))?;
     let clock = Arc::new(SystemClock);
+    if let Some(refused) = unsafe_beyond_loopback(&settings, &store, clock.now()).await? {
+        store.close().await;
+        return Err(refused);
+    }
     let engine =
-        RunEngine::new(store.clone(), kernel(), runs::Limits::default(), clock.clone()).map_err(|e| unreachable(&e))?;
+        RunEngine::new(store.clone(), kernel(), settings.of_run, clock.clone()).map_err(|e| unreachable(&e))?;
     engine.resume_all().await.map_err(|e| unreachable(&e))?;
     let listener = TcpListener::bind(settings.listen)
         .await
@@ -127,24 +162,80 @@ pub(crate) async fn start(settings: &Settings) -> Result<Running, Stop> {
         store: store.clone(),
         engine: engine.clone(),
         renderer: Arc::new(PdfRenderer(renderer)),
-        limits: api::Limits::default(),
-        clock,
+        limits: settings.of_call,
+        clock: clock.clone(),
         ids: ids.clone(),
     });
+    let layers = Layers {
+        call: api::CallLayer::new(ids),
+        overload: OverloadLayer::new(settings.max_requests),
+        access: AccessLayer::new(Access::new(store.clone(), clock, settings.entry, settings.of_caller)),
+    };
     let (stop, stopped) = watch::channel(false);
-    let server = tokio::spawn(run_server(services, ids, listener, stopped, settings.max_requests));
+    let server = tokio::spawn(run_server(server, layers, services, listener, stopped));
     Ok(Running { address, stop, server, engine, store })
 }
 
+/// What other machines can reach must be encrypted and answer holders of tokens alone.
+async fn unsafe_beyond_loopback(
+    settings: &Settings,
+    store: &Store,
+    now: jiff::Timestamp,
+) -> Result<Option<Stop>, Stop> {
+    if settings.listen.ip().is_loopback() {
+        return Ok(None);
+    }
+    let tokens = store.tokens().await.map_err(|e| Stop::Unreachable(e.to_string()))?;
+    let mut missing = Vec::new();
+    if settings.tls.is_none() {
+        missing.push("a certificate (--tls-certificate FILE --tls-key FILE)".to_owned());
+    }
+    if !tokens.iter().any(|token| token.is_good(now)) {
+        let database = settings.database.display();
+        missing.push(format!("a token (lakebeam --database {database} token add NAME --role admin)"));
+    }
+    if missing.is_empty() {
+        return Ok(None);
+    }
+    Ok(Some(Stop::Usage(format!(
+        "{} can be reached from other machines, and for that the service needs {}; give it, or listen on a loopback address such as \
+         127.0.0.1:50071",
+        settings.listen,
+        missing.join(" and ")
+    ))))
+}
+
+fn server(settings: &Settings) -> Result<Server, Stop> {
+    let server = Server::builder().accept_http1(true).http2_keepalive_interval(Some(Duration::from_secs(30)));
+    match &settings.tls {
+        None => Ok(server),
+        Some(tls) => server.tls_config(tls.clone()).map_err(|e| {
+            let cause = root_cause(&e);
+            Stop::Usage(format!(
+                "the certificate and the key cannot be used: {cause}; name a pair that belongs together"
+            ))
+        }),
+    }
+}
+
+/// The layers around the services, the outermost first.
+struct Layers {
+    call: api::CallLayer,
+    overload: OverloadLayer,
+    access: AccessLayer,
+}
+
 async fn run_server(
+    server: Server,
+    layers: Layers,
     services: api::Services,
-    ids: Arc<api::RandomIds>,
     listener: TcpListener,
     mut stopped: watch::Receiver<bool>,
-    max_requests: usize,
 ) -> Result<(), tonic::transport::Error> {
     let (health, health_service) = tonic_health::server::health_reporter();
-    for service in ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService"] {
+    for service in
+        ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService", "AdminService"]
+    {
         health.set_service_status(format!("lakebeam.v1.{service}"), ServingStatus::Serving).await;
     }
     let described = || {
@@ -155,18 +246,18 @@ async fn run_server(
             .register_encoded_file_descriptor_set(tonic_types::pb::FILE_DESCRIPTOR_SET)
     };
     let gzip = CompressionEncoding::Gzip;
-    let mut router = Server::builder()
-        .accept_http1(true)
-        .http2_keepalive_interval(Some(Duration::from_secs(30)))
+    let mut router = server
         .layer(tonic_web::GrpcWebLayer::new())
-        .layer(api::CallLayer::new(ids))
-        .layer(crate::overload::OverloadLayer::new(max_requests))
+        .layer(layers.call)
+        .layer(layers.overload)
+        .layer(layers.access)
         .add_service(health_service)
         .add_service(services.catalog.accept_compressed(gzip).send_compressed(gzip))
         .add_service(services.selection.accept_compressed(gzip).send_compressed(gzip))
         .add_service(services.rules.accept_compressed(gzip).send_compressed(gzip))
         .add_service(services.fleet.accept_compressed(gzip).send_compressed(gzip))
-        .add_service(services.report.accept_compressed(gzip));
+        .add_service(services.report.accept_compressed(gzip))
+        .add_service(services.admin.accept_compressed(gzip).send_compressed(gzip));
     // Both versions of the protocol: clients of several languages still ask by the older one alone.
     match (described().build_v1(), described().build_v1alpha()) {
         (Ok(v1), Ok(v1alpha)) => router = router.add_service(v1).add_service(v1alpha),
@@ -205,15 +296,4 @@ async fn stop_signal() {
             let _ = tokio::signal::ctrl_c().await;
         }
     }
-}
-
-fn start_logging(args: &cli::Serve) -> Result<(), Stop> {
-    let filter = EnvFilter::try_new(&args.log).map_err(|e| Stop::Usage(format!("--log {}: {e}", args.log)))?;
-    let colours = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
-    let builder = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(colours);
-    let set = match args.log_format {
-        LogFormat::Human => builder.try_init(),
-        LogFormat::Json => builder.json().try_init(),
-    };
-    set.map_err(|e| Stop::Usage(e.to_string()))
 }

@@ -1,17 +1,19 @@
 //! ImportRecords: a header, then the bytes of a file in chunks.
 
 use std::collections::BTreeMap;
+use std::time::Duration;
 
 use catalog::exchange::{Parsed, RowFault, csv};
 use catalog::{Commit, Existing, ImportMode, ImportOutcome, Skip};
 use planning::domain::{BeamSurvey, Booking, Fault, FaultReason, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use proto::v1;
 use proto::v1::import_records_request::Part;
-use tonic::{Request, Streaming};
+use tonic::{Request, Status, Streaming};
+use tonic_types::StatusExt as _;
 
 use crate::context::{Caller, Shared};
 use crate::convert::Reading;
-use crate::error::Error;
+use crate::error::{Error, Reason};
 use crate::json_lines;
 use crate::reflect::{Depth, missing};
 use crate::resource::Record;
@@ -109,12 +111,23 @@ async fn receive(mut stream: Streaming<v1::ImportRecordsRequest>, limit: usize) 
     Ok((header, bytes))
 }
 
-/// The next message. A stream that breaks ends the call with nothing stored; its status only matters to the log.
+/// The next message. A stream that breaks ends the call with nothing stored.
 async fn next(stream: &mut Streaming<v1::ImportRecordsRequest>) -> Result<Option<v1::ImportRecordsRequest>, Error> {
     stream.message().await.map_err(|status| {
+        if let Some(idle) = stream_idle(&status) {
+            return idle;
+        }
         let text = format!("the stream broke: {}; nothing was stored; send the file again", status.message());
         Error::field("chunk", FaultReason::BadForm, text)
     })
+}
+
+/// The error of a stream that its caller left waiting, if that is what it broke of.
+fn stream_idle(status: &Status) -> Option<Error> {
+    let details = status.get_error_details();
+    let info = details.error_info().filter(|info| info.reason == Reason::StreamIdle.as_str())?;
+    let limit = info.metadata.get("limit_ms")?.parse().ok()?;
+    Some(Error::StreamIdle { limit: Duration::from_millis(limit) })
 }
 
 fn read_header(header: v1::ImportHeader) -> Result<Header, Error> {

@@ -19,10 +19,14 @@ pub(crate) fn describe(status: &Status) -> String {
             let _ = writeln!(text, "  {}: {}", violation.subject, violation.description);
         }
     }
+    if let Some(request) = details.request_info().filter(|_| status.code() == Code::Internal) {
+        let _ = writeln!(text, "  request {}", request.request_id);
+    }
     let retry = details.retry_info().and_then(|r| r.retry_delay);
     let next = match (status.code(), retry) {
         (_, Some(delay)) => format!("The service is busy; try again in {:.1} s.", delay.as_secs_f64()),
         (Code::NotFound, _) => "`lakebeam list sensors`, `list spots`, `list shelters`, `list targets` and `lakebeam runs` show what there is.".to_owned(),
+        (Code::Unauthenticated, _) => "A token is made where the database lies: `lakebeam token add NAME --role read`.".to_owned(),
         (Code::Aborted, _) => "Read the record again, repeat the change, and send it with the new etag.".to_owned(),
         (Code::DeadlineExceeded, _) => "It took longer than allowed; try with fewer spots or options.".to_owned(),
         (Code::Internal, _) => "This is a fault of lakebeam; its log has more under the id above.".to_owned(),

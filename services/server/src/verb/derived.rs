@@ -109,7 +109,7 @@ fn each<M: Message + Name>(
     Ok(())
 }
 
-fn made(time: Option<&impl ToString>) -> String {
+pub(super) fn made(time: Option<&impl ToString>) -> String {
     time.map_or_else(String::new, ToString::to_string)
 }
 

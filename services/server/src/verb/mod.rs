@@ -1,5 +1,6 @@
 //! One file per group of verbs; each is a client of the service.
 
+mod audit;
 mod catalogue;
 mod demo;
 mod derived;
@@ -12,6 +13,7 @@ mod rules;
 mod run;
 mod shell;
 mod survey;
+mod token;
 
 use crate::cli::{Cli, Command};
 use crate::connect::Connection;
@@ -28,6 +30,7 @@ pub(crate) async fn run(cli: Cli) -> Outcome {
         Command::Columns(args) => return catalogue::columns(&args, global.json),
         Command::Demo(args) => return demo::demo(&global, &args).await,
         Command::Backup(args) => return backup(&global, &args).await,
+        Command::Token(args) => return token::token(&global, &args).await,
         _ => {}
     }
     let connection = Connection::open(&global).await?;
@@ -56,6 +59,7 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
         Command::Survey(args) => survey::survey(connection, &args, json).await,
         Command::Derived(args) => derived::list(connection, &args, json).await,
         Command::Report(args) => report::report(connection, &args, json).await,
+        Command::Audit(args) => audit::list(connection, &args, json).await,
         Command::Reports => report::list(connection, json).await,
         Command::Templates(args) => report::templates(connection, &args, json).await,
         Command::Serve(_)
@@ -63,11 +67,12 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
         | Command::Man(_)
         | Command::Columns(_)
         | Command::Demo(_)
-        | Command::Backup(_) => Ok(()),
+        | Command::Backup(_)
+        | Command::Token(_) => Ok(()),
     }
 }
 
-/// A copy of the database is a matter of its file, so this is the one verb that needs no service.
+/// A copy of the database is a matter of its file, so this verb needs no service.
 async fn backup(global: &crate::cli::Global, args: &crate::cli::Backup) -> Outcome {
     if global.server.is_some() {
         return Err(Stop::Usage(

@@ -1,0 +1,184 @@
+//! The least role of every method, in one table.
+
+use catalog::Role;
+
+/// What a method asks of its caller.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Need {
+    /// Nothing: whoever watches over the service may ask without a token whether it is up.
+    Nothing,
+    /// A token of at least this role.
+    Role(Role),
+}
+
+const NOTHING: Need = Need::Nothing;
+const READ: Need = Need::Role(Role::Read);
+const WRITE: Need = Need::Role(Role::Write);
+const ADMIN: Need = Need::Role(Role::Admin);
+
+/// Service, what its methods ask, the methods. A method that is not in here is refused to everybody; a test holds the table to the
+/// descriptor set.
+const TABLE: &[(&str, Need, &[&str])] = &[
+    (
+        "lakebeam.v1.CatalogService",
+        READ,
+        &[
+            "GetSensor",
+            "ListSensors",
+            "GetSpot",
+            "ListSpots",
+            "GetShelter",
+            "ListShelters",
+            "GetTarget",
+            "ListTargets",
+            "ExportRecords",
+        ],
+    ),
+    (
+        "lakebeam.v1.CatalogService",
+        WRITE,
+        &[
+            "CreateSensor",
+            "UpdateSensor",
+            "DeleteSensor",
+            "CreateSpot",
+            "UpdateSpot",
+            "DeleteSpot",
+            "CreateShelter",
+            "UpdateShelter",
+            "DeleteShelter",
+            "CreateTarget",
+            "UpdateTarget",
+            "DeleteTarget",
+            "ImportRecords",
+        ],
+    ),
+    (
+        "lakebeam.v1.SelectionService",
+        READ,
+        &[
+            "GetRun",
+            "ListRuns",
+            "WatchRun",
+            "ListFindings",
+            "StreamFindings",
+            "SummarizeRun",
+            "ExplainFinding",
+            "Evaluate",
+        ],
+    ),
+    ("lakebeam.v1.SelectionService", WRITE, &["StartRun", "CancelRun"]),
+    ("lakebeam.v1.RulesService", READ, &["GetShelterRules", "ListShelterRules", "LayOutShelter"]),
+    ("lakebeam.v1.RulesService", WRITE, &["DeriveShelterRules"]),
+    (
+        "lakebeam.v1.FleetService",
+        READ,
+        &[
+            "GetUnit",
+            "ListUnits",
+            "GetBooking",
+            "ListBookings",
+            "GetUnitCheck",
+            "ListUnitChecks",
+            "GetBeamSurvey",
+            "ListBeamSurveys",
+            "GetFleetPlan",
+            "ListFleetPlans",
+            "GetUnitAssessment",
+            "ListUnitAssessments",
+            "GetBeamSurveyDraft",
+            "GetBeamFit",
+            "ListBeamFits",
+        ],
+    ),
+    (
+        "lakebeam.v1.FleetService",
+        WRITE,
+        &[
+            "CreateUnit",
+            "UpdateUnit",
+            "DeleteUnit",
+            "CreateBooking",
+            "UpdateBooking",
+            "DeleteBooking",
+            "RecordUnitCheck",
+            "UpdateUnitCheck",
+            "DeleteUnitCheck",
+            "RecordBeamSurvey",
+            "UpdateBeamSurvey",
+            "DeleteBeamSurvey",
+            "PlanFleet",
+            "AssessUnits",
+            "DraftBeamSurvey",
+            "FitBeamSurvey",
+            "AdoptPattern",
+        ],
+    ),
+    (
+        "lakebeam.v1.ReportService",
+        READ,
+        &["GetReport", "ListReports", "DownloadReport", "ListTemplates", "CheckTemplate"],
+    ),
+    ("lakebeam.v1.ReportService", WRITE, &["RenderReport"]),
+    ("lakebeam.v1.AdminService", ADMIN, &["ListAuditEntries"]),
+    ("grpc.health.v1.Health", NOTHING, &["Check", "Watch"]),
+    ("grpc.reflection.v1.ServerReflection", READ, &["ServerReflectionInfo"]),
+];
+
+/// What the method of a path such as `/lakebeam.v1.CatalogService/GetSpot` asks; none for a method that nobody may call.
+#[must_use]
+pub fn least_role(path: &str) -> Option<Need> {
+    let (service, method) = path.strip_prefix('/')?.split_once('/')?;
+    let row = TABLE.iter().find(|(of, _, methods)| *of == service && methods.contains(&method));
+    row.map(|(_, need, _)| *need)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    fn described() -> BTreeSet<String> {
+        let pool = prost_reflect::DescriptorPool::decode(proto::FILE_DESCRIPTOR_SET).unwrap();
+        let methods = pool.services().flat_map(|service| service.methods().collect::<Vec<_>>());
+        methods.map(|method| format!("/{}/{}", method.parent_service().full_name(), method.name())).collect()
+    }
+
+    #[test]
+    fn every_method_is_in_the_table_once_and_no_other() {
+        let rows =
+            TABLE.iter().flat_map(|(service, _, methods)| methods.iter().map(move |m| format!("/{service}/{m}")));
+        let rows: Vec<_> = rows.filter(|path| path.starts_with("/lakebeam.")).collect();
+        let once: BTreeSet<_> = rows.iter().cloned().collect();
+        assert_eq!(once.len(), rows.len(), "a method stands twice");
+        assert_eq!(once, described(), "left: the table, right: the descriptor set");
+    }
+
+    #[test]
+    fn what_only_looks_needs_to_read_and_nothing_else_does() {
+        // Names say what a method does (AIP-131 to 136); these compute or check, and store nothing.
+        let storing_nothing = ["Evaluate", "LayOutShelter", "CheckTemplate"];
+        let looking = ["Get", "List", "Export", "Watch", "Stream", "Summarize", "Explain", "Download"];
+        for path in described() {
+            let method = path.rsplit('/').next().unwrap();
+            let looks = looking.iter().any(|verb| method.starts_with(verb)) || storing_nothing.contains(&method);
+            let expected = if path.contains("AdminService") {
+                Role::Admin
+            } else if looks {
+                Role::Read
+            } else {
+                Role::Write
+            };
+            assert_eq!(least_role(&path), Some(Need::Role(expected)), "{path}");
+        }
+    }
+
+    #[test]
+    fn a_method_that_is_not_in_the_table_has_no_role() {
+        for path in
+            ["", "/", "/lakebeam.v1.CatalogService/", "/lakebeam.v1.CatalogService/Nothing", "lakebeam", "/a/b/c"]
+        {
+            assert_eq!(least_role(path), None, "{path}");
+        }
+    }
+}
