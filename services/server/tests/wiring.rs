@@ -20,7 +20,8 @@ use tonic_reflection::pb::v1::server_reflection_response::MessageResponse;
 use tonic_reflection::pb::v1::{ListServiceResponse, ServerReflectionRequest};
 use tonic_types::StatusExt as _;
 
-const SERVICES: [&str; 5] = ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService"];
+const SERVICES: [&str; 6] =
+    ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService", "AdminService"];
 
 async fn channel(server: &Server) -> Channel {
     Channel::from_shared(format!("http://{}", server.address)).unwrap().connect().await.unwrap()

@@ -2,7 +2,10 @@
 
 use std::sync::Arc;
 
-use api::{RenderError, RenderJob, RenderSource, Rendered, Renderer, TemplateCheck, TemplateInfo};
+use api::{
+    Access, AccessLayer, CallerLimits, Entry, RenderError, RenderJob, RenderSource, Rendered, Renderer, TemplateCheck,
+    TemplateInfo,
+};
 use catalog::{OpenOptions, Store};
 use planning::selection::{Prepared, Scratch};
 use proto::v1;
@@ -11,7 +14,7 @@ use proto::v1::fleet_service_client::FleetServiceClient;
 use proto::v1::report_service_client::ReportServiceClient;
 use proto::v1::rules_service_client::RulesServiceClient;
 use proto::v1::selection_service_client::SelectionServiceClient;
-use runs::{Evaluator, Kernel, RunEngine, SystemClock};
+use runs::{Clock, Evaluator, Kernel, RunEngine, SystemClock};
 use tokio_stream::wrappers::TcpListenerStream;
 use tonic::transport::{Channel, Server};
 use tonic::{Code, Status};
@@ -19,16 +22,34 @@ use tonic_types::StatusExt as _;
 
 pub(crate) struct Service {
     pub(crate) channel: Channel,
+    #[allow(dead_code, reason = "only tests that need a second connection read it")]
+    pub(crate) url: String,
     pub(crate) store: Store,
     engine: RunEngine,
     _dir: tempfile::TempDir,
 }
 
+/// What a test may want otherwise.
+pub(crate) struct Setup {
+    pub(crate) limits: CallerLimits,
+    pub(crate) clock: Arc<dyn Clock>,
+}
+
+impl Default for Setup {
+    fn default() -> Self {
+        Self { limits: CallerLimits::default(), clock: Arc::new(SystemClock) }
+    }
+}
+
 impl Service {
     pub(crate) async fn start() -> Self {
+        Self::start_with(Setup::default()).await
+    }
+
+    pub(crate) async fn start_with(setup: Setup) -> Self {
         let dir = tempfile::tempdir().unwrap();
         let store = Store::open(dir.path().join("wire.db"), OpenOptions::default()).await.unwrap();
-        let clock = Arc::new(SystemClock);
+        let clock = setup.clock;
         let engine = RunEngine::new(store.clone(), kernel(), runs::Limits::default(), clock.clone()).unwrap();
         let ids = Arc::new(api::RandomIds);
         let services = api::Services::new(api::Context {
@@ -36,23 +57,27 @@ impl Service {
             engine: engine.clone(),
             renderer: Arc::new(Blank),
             limits: api::Limits::default(),
-            clock,
+            clock: clock.clone(),
             ids: ids.clone(),
         });
+        let access = Access::new(store.clone(), clock, Entry::OpenUntilTokens, setup.limits);
         let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
         let address = listener.local_addr().unwrap();
         tokio::spawn(
             Server::builder()
                 .layer(api::CallLayer::new(ids))
+                .layer(AccessLayer::new(access))
                 .add_service(services.catalog)
                 .add_service(services.selection)
                 .add_service(services.rules)
                 .add_service(services.fleet)
                 .add_service(services.report)
+                .add_service(services.admin)
                 .serve_with_incoming(TcpListenerStream::new(listener)),
         );
-        let channel = Channel::from_shared(format!("http://{address}")).unwrap().connect().await.unwrap();
-        Self { channel, store, engine, _dir: dir }
+        let url = format!("http://{address}");
+        let channel = Channel::from_shared(url.clone()).unwrap().connect().await.unwrap();
+        Self { channel, url, store, engine, _dir: dir }
     }
 
     pub(crate) fn catalog(&self) -> CatalogServiceClient<Channel> {
@@ -78,7 +103,12 @@ impl Service {
     /// Stores an invented sensor of that beamwidth, a lure of −50 dB and a fish of −36 dB.
     pub(crate) async fn with_gear(beams: &[f64]) -> Self {
         let service = Self::start().await;
-        let mut catalog = service.catalog();
+        service.add_gear(beams).await;
+        service
+    }
+
+    pub(crate) async fn add_gear(&self, beams: &[f64]) {
+        let mut catalog = self.catalog();
         for degrees in beams {
             let request =
                 v1::CreateSensorRequest { sensor_id: format!("puck-{degrees}"), sensor: Some(sensor(*degrees)) };
@@ -94,7 +124,6 @@ impl Service {
             let request = v1::CreateTargetRequest { target_id: id.to_owned(), target: Some(target) };
             catalog.create_target(request).await.unwrap();
         }
-        service
     }
 
     pub(crate) async fn add_spot(&self, id: &str, spot: v1::Spot) {

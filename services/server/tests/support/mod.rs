@@ -6,9 +6,23 @@ use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
+/// What a test must not inherit from whoever runs it.
+const VARIABLES: [&str; 7] = [
+    "LAKEBEAM_SERVER",
+    "LAKEBEAM_DATABASE",
+    "LAKEBEAM_TOKEN",
+    "LAKEBEAM_TOKEN_FILE",
+    "LAKEBEAM_SERVER_CA",
+    "LAKEBEAM_CLIENT_CERTIFICATE",
+    "LAKEBEAM_CLIENT_KEY",
+];
+
 pub(crate) fn lakebeam(dir: &Path) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_lakebeam"));
-    command.current_dir(dir).env_remove("LAKEBEAM_SERVER").env_remove("LAKEBEAM_DATABASE").env("NO_COLOR", "1");
+    command.current_dir(dir).env("NO_COLOR", "1");
+    for variable in VARIABLES {
+        command.env_remove(variable);
+    }
     command
 }
 
@@ -20,12 +34,12 @@ pub(crate) struct Server {
 
 impl Server {
     pub(crate) fn start(dir: &Path, flags: &[&str]) -> Self {
-        let mut child = lakebeam(dir)
-            .args(["serve", "--listen", "127.0.0.1:0", "--log", "warn"])
-            .args(flags)
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
+        Self::start_as(lakebeam(dir).args(["serve", "--listen", "127.0.0.1:0", "--log", "warn"]).args(flags))
+    }
+
+    /// Starts it with a command line of the test's own.
+    pub(crate) fn start_as(command: &mut Command) -> Self {
+        let mut child = command.stdout(Stdio::piped()).spawn().unwrap();
         let mut line = String::new();
         BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
         let address = line.trim().rsplit(' ').next().unwrap().to_owned();
