@@ -123,6 +123,7 @@ const TABLE: &[(&str, Need, &[&str])] = &[
     ("lakebeam.v1.AdminService", ADMIN, &["ListAuditEntries"]),
     ("grpc.health.v1.Health", NOTHING, &["Check", "Watch"]),
     ("grpc.reflection.v1.ServerReflection", READ, &["ServerReflectionInfo"]),
+    ("grpc.reflection.v1alpha.ServerReflection", READ, &["ServerReflectionInfo"]),
 ];
 
 /// What the method of a path such as `/lakebeam.v1.CatalogService/GetSpot` asks; none for a method that nobody may call.
