@@ -139,6 +139,8 @@ async fn a_download_that_nobody_takes_gives_its_place_back() {
         }
     };
     assert_eq!((status.code(), reason(&status).as_str()), (Code::DeadlineExceeded, "STREAM_IDLE"), "{status:?}");
+    // An error at the end of a stream bears the id of its request too.
+    assert!(!status.get_error_details().request_info().unwrap().request_id.is_empty());
 }
 
 fn token(byte: u8) -> String {

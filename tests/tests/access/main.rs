@@ -7,6 +7,8 @@ mod expiry;
 #[allow(dead_code, reason = "made for the wire tests, which use all of it")]
 mod harness;
 mod limits;
+mod own;
+mod request_ids;
 
 use catalog::{NewToken, Role, Write};
 use jiff::Timestamp;

@@ -31,13 +31,14 @@ pub(crate) struct Service {
 
 /// What a test may want otherwise.
 pub(crate) struct Setup {
+    pub(crate) entry: Entry,
     pub(crate) limits: CallerLimits,
     pub(crate) clock: Arc<dyn Clock>,
 }
 
 impl Default for Setup {
     fn default() -> Self {
-        Self { limits: CallerLimits::default(), clock: Arc::new(SystemClock) }
+        Self { entry: Entry::OpenUntilTokens, limits: CallerLimits::default(), clock: Arc::new(SystemClock) }
     }
 }
 
@@ -60,7 +61,7 @@ impl Service {
             clock: clock.clone(),
             ids: ids.clone(),
         });
-        let access = Access::new(store.clone(), clock, Entry::OpenUntilTokens, setup.limits);
+        let access = Access::new(store.clone(), clock, setup.entry, setup.limits);
         let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
         let address = listener.local_addr().unwrap();
         tokio::spawn(
