@@ -36,6 +36,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     config.enable_type_names();
     config.bytes([
         ".lakebeam.v1.DownloadReportResponse.chunk",
+        ".lakebeam.v1.PreviewTemplateResponse.chunk",
         ".lakebeam.v1.ImportRecordsRequest.chunk",
         ".lakebeam.v1.ExportRecordsResponse.chunk",
     ]);

@@ -9,6 +9,9 @@ pub trait Renderer: Send + Sync {
     /// The templates there are, ordered by name.
     fn templates(&self) -> Result<Vec<TemplateInfo>, RenderError>;
 
+    /// Tags of the languages that reports can be had in, ordered.
+    fn languages(&self) -> Vec<String>;
+
     /// A fingerprint of everything in a template's folder (and of the renderer itself): it changes whenever the same data
     /// might come out as other bytes.
     fn fingerprint(&self, template: &str) -> Result<String, RenderError>;
@@ -17,7 +20,7 @@ pub trait Renderer: Send + Sync {
     fn render(&self, job: &RenderJob) -> Result<Rendered, RenderError>;
 
     /// Compiles a template with its own sample data.
-    fn check(&self, template: &str) -> Result<TemplateCheck, RenderError>;
+    fn check(&self, template: &str, language: &str, paper: Option<Paper>) -> Result<TemplateCheck, RenderError>;
 }
 
 /// A template.
@@ -29,6 +32,8 @@ pub struct TemplateInfo {
     pub title: String,
     /// The collection that it reports on, such as `runs`.
     pub source_collection: String,
+    /// Whether anything that it is made of comes from a folder of the operator's.
+    pub own: bool,
 }
 
 /// One report to render.
@@ -94,6 +99,10 @@ pub struct ReportSettings {
     pub length_unit: LengthUnit,
     /// Paper.
     pub paper: Paper,
+    /// Tag of the language, such as `en`.
+    pub language: String,
+    /// Whether a report on a run ends with every figure behind the best option at each spot.
+    pub appendix: bool,
     /// Heading; empty for the template's own.
     pub title: String,
     /// Who hands it over; may be empty.
@@ -138,6 +147,8 @@ pub struct TemplateCheck {
     pub faults: Vec<TemplateFault>,
     /// Pages of the sample.
     pub pages: u32,
+    /// The sample as it prints; empty when something is wrong.
+    pub pdf: Vec<u8>,
 }
 
 /// One thing wrong with a template.
@@ -147,10 +158,23 @@ pub struct TemplateFault {
     pub file: String,
     /// Line, from 1; 0 if unknown.
     pub line: u32,
+    /// Column, from 1; 0 if unknown.
+    pub column: u32,
     /// What is wrong.
     pub message: String,
     /// What to do about it.
     pub hint: String,
+}
+
+impl TemplateFault {
+    /// Place, fault and what to do, in a line.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let place =
+            if self.file.is_empty() { String::new() } else { format!("{}:{}:{}: ", self.file, self.line, self.column) };
+        let hint = if self.hint.is_empty() { String::new() } else { format!(" ({})", self.hint) };
+        format!("{place}{}{hint}", self.message)
+    }
 }
 
 /// Why nothing was rendered.
@@ -170,10 +194,18 @@ pub enum RenderError {
         /// The first diagnostics.
         message: String,
     },
-    /// Rendering took more time or memory than it may.
-    #[error("rendering took more than it may: {message}")]
+    /// There are no words in the language.
+    #[error("there are no words in the language '{given}'")]
+    UnknownLanguage {
+        /// What was asked for.
+        given: String,
+        /// Those that there are.
+        known: String,
+    },
+    /// The data are more than a report can hold.
+    #[error("{message}")]
     TooExpensive {
-        /// What it took, what it may take, what to do.
+        /// What was given, what is accepted, what to do.
         message: String,
     },
     /// A fault of the renderer.

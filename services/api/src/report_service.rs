@@ -11,7 +11,7 @@ use tonic::codegen::BoxStream;
 use tonic::{Request, Response, Status};
 
 use crate::context::{Caller, Shared};
-use crate::convert::report::{self, MAX_SPOTS, RUNS, ReportRequest, Source};
+use crate::convert::report::{self, MAX_SPOTS, RUNS, ReportRequest, SampleRequest, Source};
 use crate::documents;
 use crate::error::Error;
 use crate::names;
@@ -38,6 +38,7 @@ impl ReportHandlers {
 #[tonic::async_trait]
 impl ReportService for ReportHandlers {
     type DownloadReportStream = BoxStream<v1::DownloadReportResponse>;
+    type PreviewTemplateStream = BoxStream<v1::PreviewTemplateResponse>;
 
     async fn render_report(&self, request: Request<v1::RenderReportRequest>) -> Result<Response<v1::Report>, Status> {
         let Incoming { message, caller } = whole(request)?;
@@ -81,10 +82,8 @@ impl ReportService for ReportHandlers {
     ) -> Result<Response<Self::DownloadReportStream>, Status> {
         let id =
             names::parse("name", "reports", &whole(request)?.message.name).map_err(|f| Error::BadFields(vec![f]))?;
-        let pdf = prost::bytes::Bytes::from(self.shared.store().report_bytes(id.as_str()).await.map_err(Error::from)?);
-        let chunks = (0..pdf.len())
-            .step_by(CHUNK_BYTES)
-            .map(move |at| Ok(v1::DownloadReportResponse { chunk: pdf.slice(at..pdf.len().min(at + CHUNK_BYTES)) }));
+        let pdf = self.shared.store().report_bytes(id.as_str()).await.map_err(Error::from)?;
+        let chunks = chunks(pdf).map(|chunk| Ok(v1::DownloadReportResponse { chunk }));
         Ok(Response::new(Box::pin(futures::stream::iter(chunks))))
     }
 
@@ -98,29 +97,61 @@ impl ReportService for ReportHandlers {
             name: format!("templates/{}", t.id),
             title: t.title,
             source_collection: t.source_collection,
+            own: t.own,
         };
-        Ok(Response::new(v1::ListTemplatesResponse { templates: templates.into_iter().map(message).collect() }))
+        Ok(Response::new(v1::ListTemplatesResponse {
+            templates: templates.into_iter().map(message).collect(),
+            language_codes: self.shared.context.renderer.languages(),
+        }))
     }
 
     async fn check_template(
         &self,
         request: Request<v1::CheckTemplateRequest>,
     ) -> Result<Response<v1::CheckTemplateResponse>, Status> {
-        let name = whole(request)?.message.name;
-        let id = names::parse("name", "templates", &name).map_err(|f| Error::BadFields(vec![f]))?;
-        let shared = Arc::clone(&self.shared);
-        let checked = blocking(&self.shared, move || shared.context.renderer.check(id.as_str())).await?;
+        let message = whole(request)?.message;
+        let sample = report::sample(&message.name, &message.language_code, 0).map_err(Error::BadFields)?;
+        let checked = check(&self.shared, sample).await?;
         let fault = |f: crate::TemplateFault| v1::TemplateFault {
             file: f.file,
             line: i32::try_from(f.line).unwrap_or(i32::MAX),
             message: f.message,
             hint: f.hint,
+            column: i32::try_from(f.column).unwrap_or(i32::MAX),
         };
         Ok(Response::new(v1::CheckTemplateResponse {
             faults: checked.faults.into_iter().map(fault).collect(),
             page_count: i32::try_from(checked.pages).unwrap_or(i32::MAX),
         }))
     }
+
+    async fn preview_template(
+        &self,
+        request: Request<v1::PreviewTemplateRequest>,
+    ) -> Result<Response<Self::PreviewTemplateStream>, Status> {
+        let message = whole(request)?.message;
+        let sample = report::sample(&message.name, &message.language_code, message.paper).map_err(Error::BadFields)?;
+        let template = format!("templates/{}", sample.template);
+        let checked = check(&self.shared, sample).await?;
+        if let Some(first) = checked.faults.first() {
+            return Err(Error::TemplateFault { template, message: first.sentence() }.into());
+        }
+        let chunks = chunks(checked.pdf).map(|chunk| Ok(v1::PreviewTemplateResponse { chunk }));
+        Ok(Response::new(Box::pin(futures::stream::iter(chunks))))
+    }
+}
+
+/// A template compiled with its own sample.
+async fn check(shared: &Arc<Shared>, sample: SampleRequest) -> Result<crate::TemplateCheck, Error> {
+    let worker = Arc::clone(shared);
+    let work = move || worker.context.renderer.check(sample.template.as_str(), &sample.language, sample.paper);
+    blocking(shared, work).await
+}
+
+/// A PDF in messages of a fair size.
+fn chunks(pdf: Vec<u8>) -> impl Iterator<Item = prost::bytes::Bytes> + Send {
+    let pdf = prost::bytes::Bytes::from(pdf);
+    (0..pdf.len()).step_by(CHUNK_BYTES).map(move |at| pdf.slice(at..pdf.len().min(at + CHUNK_BYTES)))
 }
 
 /// Renders, or finds what was rendered from the same content before.
@@ -272,6 +303,10 @@ fn refused(error: RenderError) -> Error {
         RenderError::TemplateFault { template, message } => {
             Error::TemplateFault { template: format!("templates/{template}"), message }
         }
+        RenderError::UnknownLanguage { given, known } => {
+            let text = format!("language_code is '{given}'; accepted: {known}; name one of these");
+            Error::field("language_code", FaultReason::Unknown, text)
+        }
         RenderError::TooExpensive { message } => Error::field("spots", FaultReason::OutOfRange, message),
         RenderError::Internal { message } => Error::internal(message),
     }
@@ -313,7 +348,7 @@ fn content_key(request: &ReportRequest, result_hash: &str, fingerprint: &str) ->
         Paper::A4 => "a4",
         Paper::UsLetter => "us-letter",
     };
-    let mut hasher = blake3::Hasher::new_derive_key("lakebeam report content 1");
+    let mut hasher = blake3::Hasher::new_derive_key("lakebeam report content 3");
     let source = request.source.to_string();
     let parts = [
         source.as_str(),
@@ -321,6 +356,8 @@ fn content_key(request: &ReportRequest, result_hash: &str, fingerprint: &str) ->
         fingerprint,
         unit,
         paper,
+        &settings.language,
+        if settings.appendix { "appendix" } else { "" },
         &settings.title,
         &settings.organisation,
         &settings.contact,

@@ -12,6 +12,7 @@ pub mod layout;
 pub mod picture;
 pub mod rules;
 pub mod selection;
+mod sentence;
 mod sounding;
 pub mod survey;
 pub mod uncertainty;
@@ -20,3 +21,4 @@ pub mod wording;
 
 pub use error::PlanningError;
 pub use explain::explain;
+pub use sentence::{Part, Sentence};

@@ -7,12 +7,12 @@ use criterion::{Criterion, criterion_group, criterion_main};
 use reports::{Renderer, TemplateSource};
 
 fn renders(c: &mut Criterion) {
-    let renderer = Renderer::new(&TemplateSource::BuiltIn).unwrap();
+    let renderer = Renderer::new(&TemplateSource::BuiltIn, std::sync::Arc::new(reports::typeset)).unwrap();
     for template in ["comparison", "customer-sheet"] {
-        let checked = renderer.check(template).unwrap();
+        let checked = renderer.check(template, "en", None).unwrap();
         assert!(checked.faults.is_empty(), "{:?}", checked.faults);
         c.bench_function(&format!("{template}, {} pages, warm", checked.pages), |b| {
-            b.iter(|| renderer.check(template).unwrap());
+            b.iter(|| renderer.check(template, "en", None).unwrap());
         });
     }
 }

@@ -6,7 +6,7 @@
 #![allow(clippy::print_stdout, reason = "a program for the terminal")]
 
 use jiff::Timestamp;
-use reports::{Document, DocumentKind, LengthUnit, Paper, Settings};
+use reports::{Document, DocumentKind, LengthUnit, Paper, Renderer, Report, Settings, TemplateSource, typeset};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let collection = std::env::args().nth(1).unwrap_or_default();
@@ -21,11 +21,13 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         settings: Settings {
             length_unit: LengthUnit::Metres,
             paper: Paper::A4,
+            language: "en".to_owned(),
             title: String::new(),
             organisation: "Invented shop".to_owned(),
             contact: String::new(),
         },
     };
-    println!("{}", serde_json::to_string_pretty(&document.data()?)?);
+    let renderer = Renderer::new(&TemplateSource::BuiltIn, std::sync::Arc::new(typeset))?;
+    println!("{}", serde_json::to_string_pretty(&renderer.data(&Report::Document(document))?)?);
     Ok(())
 }

@@ -2,27 +2,16 @@
 
 use acoustics::units::Metres;
 
-use planning::wording::number;
-
 use crate::settings::LengthUnit;
+use crate::wording::Wording;
 
 /// Metres in an international foot (exact, 1959 agreement).
 const FOOT: f64 = 0.3048;
 
-/// Writes lengths in one unit.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Lengths {
-    unit: LengthUnit,
-}
-
-impl Lengths {
-    pub(crate) const fn new(unit: LengthUnit) -> Self {
-        Self { unit }
-    }
-
+impl Wording<'_> {
     /// The plain number in the reader's unit, for drawing.
     pub(crate) fn value(self, length: Metres) -> f64 {
-        match self.unit {
+        match self.length_unit {
             LengthUnit::Metres => length.get(),
             LengthUnit::Feet => length.get() / FOOT,
         }
@@ -30,15 +19,15 @@ impl Lengths {
 
     /// `3.2 m` or `10.5 ft`.
     pub(crate) fn text(self, length: Metres) -> String {
-        match self.unit {
-            LengthUnit::Metres => metres(length),
-            LengthUnit::Feet => feet(length),
+        match self.length_unit {
+            LengthUnit::Metres => self.in_metres(length),
+            LengthUnit::Feet => self.in_feet(length),
         }
     }
 
     /// Name of the unit.
     pub(crate) const fn unit(self) -> &'static str {
-        match self.unit {
+        match self.length_unit {
             LengthUnit::Metres => "m",
             LengthUnit::Feet => "ft",
         }
@@ -46,24 +35,24 @@ impl Lengths {
 
     /// The number alone.
     pub(crate) fn short(self, length: Metres) -> String {
-        number(self.value(length), 1)
+        self.number(self.value(length), 1)
     }
 
     /// Both units, the reader's first: for what is read aloud to others.
     pub(crate) fn both(self, length: Metres) -> String {
-        match self.unit {
-            LengthUnit::Metres => format!("{} ({})", metres(length), feet(length)),
-            LengthUnit::Feet => format!("{} ({})", feet(length), metres(length)),
+        match self.length_unit {
+            LengthUnit::Metres => format!("{} ({})", self.in_metres(length), self.in_feet(length)),
+            LengthUnit::Feet => format!("{} ({})", self.in_feet(length), self.in_metres(length)),
         }
     }
-}
 
-fn metres(length: Metres) -> String {
-    format!("{} m", number(length.get(), if length.get() < 1.0 { 2 } else { 1 }))
-}
+    fn in_metres(self, length: Metres) -> String {
+        format!("{} m", self.number(length.get(), if length.get() < 1.0 { 2 } else { 1 }))
+    }
 
-fn feet(length: Metres) -> String {
-    format!("{} ft", number(length.get() / FOOT, 1))
+    fn in_feet(self, length: Metres) -> String {
+        format!("{} ft", self.number(length.get() / FOOT, 1))
+    }
 }
 
 /// Round numbers from 0 to at most `greatest`, about `wanted` of them.

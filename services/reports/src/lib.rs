@@ -5,17 +5,24 @@
 
 mod clean;
 mod comparison;
+mod contract;
 mod document;
 mod error;
+mod job;
 mod length;
+#[cfg(test)]
+mod readers;
 mod render;
 mod settings;
 mod templates;
+mod wording;
 mod world;
 
 pub use comparison::{Comparison, SpotPicture};
+pub use contract::schema;
 pub use document::{Document, DocumentKind};
 pub use error::{ReportError, TemplateFault};
-pub use render::{Checked, Rendered, Renderer, Report};
+pub use job::{Job, Typeset};
+pub use render::{Checked, Rendered, Renderer, Report, Sandbox, typeset};
 pub use settings::{LengthUnit, Paper, Settings};
 pub use templates::{TemplateInfo, TemplateSource};

@@ -1,4 +1,4 @@
-//! Compiling a template with its data into a PDF.
+//! Rendering: data and template to a PDF, templates of one's own in a sandbox.
 
 use std::sync::Arc;
 
@@ -12,13 +12,33 @@ use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 use crate::comparison::{self, Comparison};
 use crate::document::Document;
 use crate::error::{ReportError, TemplateFault};
-use crate::templates::{Files, TemplateInfo, TemplateSource, infos};
+use crate::job::{Job, Typeset};
+use crate::settings::{Paper, Settings};
+use crate::templates::{Files, TemplateInfo, TemplateSource, built_in, infos, used};
+use crate::wording::{Languages, Wording, languages};
 use crate::world::ReportWorld;
 
+/// Where a template that did not come with the program is compiled: it may loop or take all memory there is.
+pub type Sandbox = Arc<dyn Fn(&Job) -> Result<Typeset, ReportError> + Send + Sync>;
+
 /// Renders reports. Cheap to clone.
-#[derive(Debug, Clone)]
+#[derive(Clone)]
 pub struct Renderer {
-    files: Arc<Files>,
+    set: Arc<Set>,
+    sandbox: Sandbox,
+}
+
+#[derive(Debug)]
+struct Set {
+    files: Files,
+    templates: Vec<TemplateInfo>,
+    languages: Languages,
+}
+
+impl std::fmt::Debug for Renderer {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Renderer").field("templates", &self.set.templates).finish_non_exhaustive()
+    }
 }
 
 /// What is to be rendered.
@@ -28,6 +48,15 @@ pub enum Report {
     Comparison(Box<Comparison>),
     /// Anything else that was derived and stored.
     Document(Document),
+}
+
+impl Report {
+    fn settings(&self) -> &Settings {
+        match self {
+            Self::Comparison(comparison) => &comparison.settings,
+            Self::Document(document) => &document.settings,
+        }
+    }
 }
 
 /// A rendered report.
@@ -48,21 +77,31 @@ pub struct Checked {
     pub faults: Vec<TemplateFault>,
     /// Pages of the sample.
     pub pages: u32,
+    /// The sample as it prints; empty when something is wrong.
+    pub pdf: Vec<u8>,
 }
 
 impl Renderer {
-    /// A renderer over some templates.
+    /// A renderer over some templates. Those that came with the program are compiled here, others in the sandbox.
     ///
     /// # Errors
-    /// A file of the template folder cannot be read.
-    pub fn new(source: &TemplateSource) -> Result<Self, ReportError> {
-        Ok(Self { files: Arc::new(source.files()?) })
+    /// A file of the template folder cannot be used.
+    pub fn new(source: &TemplateSource, sandbox: Sandbox) -> Result<Self, ReportError> {
+        let (files, known) = (source.files()?, built_in());
+        let (templates, languages) = (infos(&files, &known)?, languages(&files, &known)?);
+        Ok(Self { set: Arc::new(Set { files, templates, languages }), sandbox })
     }
 
     /// The templates there are.
     #[must_use]
     pub fn templates(&self) -> Vec<TemplateInfo> {
-        infos(&self.files)
+        self.set.templates.clone()
+    }
+
+    /// Tags of the languages there are words in, such as `en`.
+    #[must_use]
+    pub fn languages(&self) -> Vec<String> {
+        self.set.languages.keys().cloned().collect()
     }
 
     /// A fingerprint of a template with everything that it shares: it changes whenever the same data might come out as other bytes.
@@ -71,90 +110,129 @@ impl Renderer {
     /// There is no such template.
     pub fn fingerprint(&self, template: &str) -> Result<String, ReportError> {
         self.known(template)?;
-        let own = format!("{template}/");
         let mut hash = blake3::Hasher::new();
         hash.update(env!("CARGO_PKG_VERSION").as_bytes());
-        for (path, bytes) in self.files.iter().filter(|(p, _)| p.starts_with(&own) || p.starts_with("shared/")) {
-            hash.update(path.as_bytes()).update(&bytes.len().to_le_bytes()).update(bytes);
+        for (path, bytes) in used(template, &self.set.files) {
+            hash.update(path.as_bytes()).update(&bytes.len().to_le_bytes()).update(&bytes);
         }
         Ok(hash.finalize().to_hex().to_string())
+    }
+
+    /// The data that a report's template gets.
+    ///
+    /// # Errors
+    /// There are no words in the language, or the data are too much for one report.
+    pub fn data(&self, report: &Report) -> Result<Value, ReportError> {
+        let settings = report.settings();
+        let Some(words) = self.set.languages.get(&settings.language) else {
+            return Err(self.unknown_language(&settings.language));
+        };
+        let say = Wording::new(words, settings.length_unit);
+        match report {
+            Report::Comparison(comparison) => comparison::data(comparison, say),
+            Report::Document(document) => document.data(say),
+        }
     }
 
     /// Renders a report.
     ///
     /// # Errors
-    /// There is no such template, it does not compile, or the data are too much for one report.
+    /// There is no such template or language, it does not compile, or the data are too much for one report.
     pub fn render(&self, template: &str, report: &Report) -> Result<Rendered, ReportError> {
-        let data = match report {
-            Report::Comparison(comparison) => comparison::data(comparison)?,
-            Report::Document(document) => document.data()?,
-        };
+        let data = self.data(report)?;
         let title = data.pointer("/settings/title").and_then(Value::as_str).unwrap_or_default().to_owned();
-        let (pdf, pages) = self.compile(template, &data)?;
-        Ok(Rendered { pdf, pages, title })
+        match self.compile(template, &data)? {
+            Typeset::Done { pdf, pages } => Ok(Rendered { pdf, pages, title }),
+            Typeset::Faults(faults) => Err(ReportError::Template { template: template.to_owned(), faults }),
+        }
     }
 
-    /// Compiles a template with the sample data in its folder.
+    /// Compiles a template with the sample data in its folder. The sample's sentences are in the language in which it was made.
     ///
     /// # Errors
-    /// There is no such template.
-    pub fn check(&self, template: &str) -> Result<Checked, ReportError> {
+    /// There is no such template or language.
+    pub fn check(&self, template: &str, language: &str, paper: Option<Paper>) -> Result<Checked, ReportError> {
         self.known(template)?;
         let path = format!("{template}/sample.json");
-        let sample = self
-            .files
-            .get(&path)
-            .map_or(Ok(Value::Object(serde_json::Map::new())), |bytes| serde_json::from_slice(bytes));
-        let outcome = match sample {
-            Ok(data) => self.compile(template, &data),
+        let empty = || Value::Object(serde_json::Map::new());
+        let read = self.set.files.get(&path).map_or_else(|| Ok(empty()), |bytes| serde_json::from_slice(bytes));
+        let failed = |faults| Checked { faults, pages: 0, pdf: Vec::new() };
+        let mut data: Value = match read {
+            Ok(data) => data,
             Err(e) => {
                 let fault = TemplateFault {
                     file: path,
                     line: u32::try_from(e.line()).unwrap_or(0),
+                    column: u32::try_from(e.column()).unwrap_or(0),
                     message: e.to_string(),
                     hint: "the sample must be one JSON object".to_owned(),
                 };
-                return Ok(Checked { faults: vec![fault], pages: 0 });
+                return Ok(failed(vec![fault]));
             }
         };
-        match outcome {
-            Ok((_, pages)) => Ok(Checked { faults: Vec::new(), pages }),
-            Err(ReportError::Template { faults, .. }) => Ok(Checked { faults, pages: 0 }),
+        if !self.set.languages.contains_key(language) {
+            return Err(self.unknown_language(language));
+        }
+        if let Some(settings) = data.get_mut("settings").and_then(Value::as_object_mut) {
+            settings.insert("language".to_owned(), language.into());
+            if let Some(paper) = paper {
+                settings.insert("paper".to_owned(), paper.name().into());
+            }
+        }
+        match self.compile(template, &data) {
+            Ok(Typeset::Done { pdf, pages }) => Ok(Checked { faults: Vec::new(), pages, pdf }),
+            Ok(Typeset::Faults(faults)) => Ok(failed(faults)),
+            Err(ReportError::Costly { text, .. }) => {
+                let file = format!("{template}/main.typ");
+                Ok(failed(vec![TemplateFault { file, message: text, ..TemplateFault::default() }]))
+            }
             Err(other) => Err(other),
         }
     }
 
-    fn known(&self, template: &str) -> Result<(), ReportError> {
-        let all = self.templates();
-        if all.iter().any(|t| t.id == template) {
-            return Ok(());
-        }
-        let known: Vec<_> = all.into_iter().map(|t| t.id).collect();
-        Err(ReportError::UnknownTemplate { given: template.to_owned(), known: known.join(", ") })
+    fn known(&self, template: &str) -> Result<&TemplateInfo, ReportError> {
+        let all = &self.set.templates;
+        all.iter().find(|t| t.id == template).ok_or_else(|| {
+            let known: Vec<_> = all.iter().map(|t| t.id.as_str()).collect();
+            ReportError::UnknownTemplate { given: template.to_owned(), known: known.join(", ") }
+        })
     }
 
-    fn compile(&self, template: &str, data: &Value) -> Result<(Vec<u8>, u32), ReportError> {
-        self.known(template)?;
-        let text = serde_json::to_string(data).map_err(|e| ReportError::Data(e.to_string()))?;
-        let world = ReportWorld::new(&self.files, template, text)
-            .ok_or_else(|| ReportError::Data("a path of the template set is not valid".to_owned()))?;
-        let result = compile(&world, template);
-        // Memoised layout of one report is of no use to the next, and would be kept for ever.
-        typst::comemo::evict(0);
-        result
+    fn unknown_language(&self, given: &str) -> ReportError {
+        ReportError::UnknownLanguage { given: given.to_owned(), known: self.languages().join(", ") }
+    }
+
+    fn compile(&self, template: &str, data: &Value) -> Result<Typeset, ReportError> {
+        let own = self.known(template)?.own;
+        let data = serde_json::to_string(data).map_err(|e| ReportError::Data(e.to_string()))?;
+        let job = Job { template: template.to_owned(), data, files: used(template, &self.set.files) };
+        if own { (self.sandbox)(&job) } else { typeset(&job) }
     }
 }
 
+/// Does a job in this process.
+///
+/// # Errors
+/// A path of the job is not valid.
+pub fn typeset(job: &Job) -> Result<Typeset, ReportError> {
+    let world = ReportWorld::new(&job.files, &job.template, job.data.clone())
+        .ok_or_else(|| ReportError::Data("a path of the template set is not valid".to_owned()))?;
+    let result = compile(&world);
+    // Memoised layout of one report is of no use to the next, and would be kept for ever.
+    typst::comemo::evict(0);
+    result
+}
+
 /// Typst's own work. A warning is an error: it is something that the reader of the report would see.
-fn compile(world: &ReportWorld, template: &str) -> Result<(Vec<u8>, u32), ReportError> {
-    let failed = |found: &[SourceDiagnostic]| ReportError::Template {
-        template: template.to_owned(),
-        faults: found.iter().map(|d| fault(world, d)).collect(),
-    };
+fn compile(world: &ReportWorld) -> Result<Typeset, ReportError> {
+    let failed = |found: &[SourceDiagnostic]| Typeset::Faults(found.iter().map(|d| fault(world, d)).collect());
     let compiled = typst::compile::<PagedDocument>(world);
-    let document = compiled.output.map_err(|errors| failed(&errors))?;
+    let document = match compiled.output {
+        Ok(document) => document,
+        Err(errors) => return Ok(failed(&errors)),
+    };
     if !compiled.warnings.is_empty() {
-        return Err(failed(&compiled.warnings));
+        return Ok(failed(&compiled.warnings));
     }
     let standards = PdfStandards::new(&[PdfStandard::Ua_1]).map_err(|e| ReportError::Data(e.message().to_string()))?;
     let options = PdfOptions {
@@ -165,18 +243,50 @@ fn compile(world: &ReportWorld, template: &str) -> Result<(Vec<u8>, u32), Report
         standards,
         ..PdfOptions::default()
     };
-    let pdf = typst_pdf::pdf(&document, &options).map_err(|errors| failed(&errors))?;
-    Ok((pdf, u32::try_from(document.pages().len()).unwrap_or(u32::MAX)))
+    Ok(match typst_pdf::pdf(&document, &options) {
+        Ok(pdf) => Typeset::Done { pdf, pages: u32::try_from(document.pages().len()).unwrap_or(u32::MAX) },
+        Err(errors) => failed(&errors),
+    })
 }
 
 fn fault(world: &ReportWorld, diagnostic: &SourceDiagnostic) -> TemplateFault {
-    let place = diagnostic.span.id().and_then(|id| {
+    let mut spans = std::iter::once(diagnostic.span).chain(diagnostic.trace.iter().map(|point| point.span.into()));
+    let place = spans.find_map(|span| {
+        let id = span.id()?;
         let source = world.source(id).ok()?;
-        let start = world.range(diagnostic.span)?.start;
-        let line = source.lines().byte_to_line(start)?;
-        Some((id.get().vpath().get_without_slash().to_string(), u32::try_from(line + 1).ok()?))
+        let (line, column) = source.lines().byte_to_line_column(world.range(span)?.start)?;
+        let file = id.get().vpath().get_without_slash().to_string();
+        Some((file, u32::try_from(line + 1).ok()?, u32::try_from(column + 1).ok()?))
     });
-    let (file, line) = place.unwrap_or_default();
+    let (file, line, column) = place.unwrap_or_default();
+    let message = diagnostic.message.to_string();
     let hints: Vec<_> = diagnostic.hints.iter().map(|h| h.v.to_string()).collect();
-    TemplateFault { file, line, message: diagnostic.message.to_string(), hint: hints.join("; ") }
+    let hint = if hints.is_empty() { advice(&message).to_owned() } else { hints.join("; ") };
+    TemplateFault { file, line, column, message, hint }
+}
+
+/// What to do about faults that the typesetter gives no hint for.
+fn advice(message: &str) -> &'static str {
+    let known = [
+        ("is a package", "copy the files that you need of it into the template's folder and import them from there"),
+        (
+            "in the template folder",
+            "a template reads its own folder, /shared and /data.json; copy the file into the template's folder (links are not followed)",
+        ),
+        (
+            "would escape",
+            "a template reads nothing outside of the template folder; copy the file into the template's folder",
+        ),
+        ("does not contain key", "compare with the template's data contract: lakebeam template schema NAME"),
+        ("loop seems to be infinite", "give it a condition that changes inside it"),
+        ("unknown variable", "define it with #let, or import it from /shared/house.typ"),
+        ("alt", "PDF/UA-1 asks for a description of each picture: figure(…, alt: \"what it shows\")"),
+        ("title", "PDF/UA-1 asks for a title: #set document(title: \"…\")"),
+    ];
+    known
+        .iter()
+        .find(|(part, _)| message.contains(part))
+        .map_or("correct the template there, and check it again with: lakebeam template check NAME", |(_, advice)| {
+            advice
+        })
 }

@@ -1,9 +1,11 @@
 //! How a report is presented, and what stands at its foot.
 
 use jiff::Timestamp;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::clean::clean;
+use crate::wording::Wording;
 
 /// How a report is presented.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -12,6 +14,8 @@ pub struct Settings {
     pub length_unit: LengthUnit,
     /// Paper.
     pub paper: Paper,
+    /// Tag of the language, one of the renderer's own, such as `en`.
+    pub language: String,
     /// Heading; empty for one of our own.
     pub title: String,
     /// Who hands it over; may be empty.
@@ -38,25 +42,33 @@ pub enum Paper {
     UsLetter,
 }
 
+impl Paper {
+    /// Its name for the typesetter.
+    pub(crate) const fn name(self) -> &'static str {
+        match self {
+            Self::A4 => "a4",
+            Self::UsLetter => "us-letter",
+        }
+    }
+}
+
 /// What a report is about, for its heading and its foot.
 pub(crate) struct About<'a> {
     /// What the source is, a key of the words: `run`, `rules` and so on.
     pub(crate) kind: &'static str,
-    /// Heading where none is given.
-    pub(crate) title: &'static str,
     /// Last segment of the source's name.
     pub(crate) id: &'a str,
     pub(crate) time: Timestamp,
     pub(crate) fingerprint: &'a str,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(crate) struct SettingsView {
     title: String,
     organisation: String,
     contact: String,
     paper: &'static str,
-    language: &'static str,
+    language: String,
     unit: &'static str,
     kind: &'static str,
     run: String,
@@ -65,21 +77,15 @@ pub(crate) struct SettingsView {
 }
 
 impl SettingsView {
-    pub(crate) fn new(settings: &Settings, about: &About<'_>) -> Self {
+    pub(crate) fn new(settings: &Settings, about: &About<'_>, say: Wording<'_>) -> Self {
         let given = settings.title.trim();
         Self {
-            title: if given.is_empty() { about.title.to_owned() } else { clean(given, 120) },
+            title: if given.is_empty() { say.word(&format!("title-{}", about.kind)) } else { clean(given, 120) },
             organisation: clean(&settings.organisation, 120),
             contact: clean(&settings.contact, 200),
-            paper: match settings.paper {
-                Paper::A4 => "a4",
-                Paper::UsLetter => "us-letter",
-            },
-            language: "en",
-            unit: match settings.length_unit {
-                LengthUnit::Metres => "m",
-                LengthUnit::Feet => "ft",
-            },
+            paper: settings.paper.name(),
+            language: say.language().to_owned(),
+            unit: say.unit(),
             kind: about.kind,
             run: clean(about.id, 60),
             date: about.time.strftime("%Y-%m-%d").to_string(),

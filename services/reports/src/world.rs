@@ -1,4 +1,4 @@
-//! The world that a template sees: its own folder, its data as one JSON file, the embedded fonts, and nothing else.
+//! The world that a template sees: its own folder, what is shared, its data as one JSON file, the embedded fonts, and nothing else.
 
 use std::collections::HashMap;
 use std::sync::LazyLock;
@@ -89,5 +89,9 @@ impl World for ReportWorld {
 }
 
 fn missing(id: FileId) -> FileError {
-    FileError::NotFound(id.get().vpath().get_with_slash().into())
+    let path = id.get().vpath().get_with_slash();
+    FileError::Other(Some(match id.get().root() {
+        VirtualRoot::Project => format!("there is no {path} in the template folder").into(),
+        VirtualRoot::Package(package) => format!("{package} is a package, and none are fetched").into(),
+    }))
 }

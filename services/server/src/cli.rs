@@ -4,6 +4,7 @@ use std::net::SocketAddr;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use schemars::JsonSchema;
 
 mod access;
 mod derive;
@@ -37,14 +38,41 @@ pub(crate) struct Global {
     /// Database file of the service that is started without --server.
     #[arg(long, global = true, env = "LAKEBEAM_DATABASE", value_name = "FILE", default_value = "lakebeam.db")]
     pub(crate) database: PathBuf,
-    /// Folder of report templates for the service that is started without --server.
-    #[arg(long, global = true, env = "LAKEBEAM_TEMPLATES", value_name = "DIR")]
-    pub(crate) templates: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) own: OwnTemplates,
     /// Print JSON (the protobuf JSON mapping; one object a line for lists) instead of text.
     #[arg(long, global = true)]
     pub(crate) json: bool,
     #[command(flatten)]
     pub(crate) credentials: Credentials,
+}
+
+/// Report templates of one's own, for `serve` and for the service that is started without --server.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct OwnTemplates {
+    /// Folder of your own report templates, read when the service starts.
+    #[arg(long, global = true, env = "LAKEBEAM_TEMPLATES", value_name = "DIR")]
+    pub(crate) templates: Option<PathBuf>,
+    /// Longest time that a template of that folder may take.
+    #[arg(
+        long,
+        global = true,
+        env = "LAKEBEAM_TEMPLATE_SECONDS",
+        value_name = "N",
+        default_value_t = 60,
+        hide_short_help = true
+    )]
+    pub(crate) template_seconds: u64,
+    /// Most memory that a template of that folder may take, MiB.
+    #[arg(
+        long,
+        global = true,
+        env = "LAKEBEAM_TEMPLATE_MEMORY_MIB",
+        value_name = "N",
+        default_value_t = 1024,
+        hide_short_help = true
+    )]
+    pub(crate) template_memory_mib: u64,
 }
 
 #[derive(Debug, Subcommand)]
@@ -91,8 +119,10 @@ pub(crate) enum Command {
     Report(Report),
     /// List rendered reports.
     Reports,
-    /// List report templates, or check one.
-    Templates(Templates),
+    /// List report templates, check one, print it with its sample, or show what data it gets.
+    Template(Template),
+    /// Print the JSON Schema of files for `run --file`.
+    JobSchema,
     /// Copy the database while it is in use. Needs --database, not --server.
     Backup(Backup),
     /// Print who changed what, newest first. Needs the role admin.
@@ -254,7 +284,8 @@ pub(crate) struct Name {
 }
 
 /// What an angler wants of the beam.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum, JsonSchema)]
+#[schemars(rename_all = "kebab-case")]
 pub(crate) enum Goal {
     /// Find fish.
     Search,
@@ -267,14 +298,16 @@ pub(crate) enum Goal {
 }
 
 /// Unit of length in a report.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum, JsonSchema)]
+#[schemars(rename_all = "kebab-case")]
 pub(crate) enum LengthUnit {
     Metres,
     Feet,
 }
 
 /// Paper of a report.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum, JsonSchema)]
+#[schemars(rename_all = "kebab-case")]
 pub(crate) enum Paper {
     A4,
     UsLetter,
@@ -333,6 +366,12 @@ pub(crate) struct Look {
     /// Paper.
     #[arg(long, value_enum)]
     pub(crate) paper: Option<Paper>,
+    /// Language of the report, such as de; English if left out. `template list` names those there are.
+    #[arg(long, value_name = "TAG")]
+    pub(crate) language: Option<String>,
+    /// Of a run, end with every figure behind the best option at each spot.
+    #[arg(long)]
+    pub(crate) appendix: bool,
     /// Heading.
     #[arg(long, default_value = "")]
     pub(crate) title: String,
@@ -393,10 +432,51 @@ pub(crate) struct Report {
 
 /// Templates.
 #[derive(Debug, Args)]
-pub(crate) struct Templates {
-    /// Check this template with its sample data instead of listing all.
-    #[arg(long, value_name = "NAME")]
-    pub(crate) check: Option<String>,
+#[command(
+    after_help = "Examples:\n  lakebeam template check shop-sheet --templates my-templates\n  lakebeam template preview fleet-plan --language de --output plan.pdf"
+)]
+pub(crate) struct Template {
+    #[command(subcommand)]
+    pub(crate) step: TemplateStep,
+}
+
+/// What can be done with templates.
+#[derive(Debug, Subcommand)]
+pub(crate) enum TemplateStep {
+    /// List the templates and the languages there are.
+    List,
+    /// Compile a template with its sample and say what is wrong, with file, line and column.
+    Check(CheckTemplate),
+    /// Write a template with its sample as PDF.
+    Preview(PreviewTemplate),
+    /// Print the JSON Schema of the data that a template gets.
+    Schema(Name),
+}
+
+/// Check a template.
+#[derive(Debug, Args)]
+pub(crate) struct CheckTemplate {
+    /// The template, such as fleet-plan.
+    pub(crate) name: String,
+    /// Language of the template's own words, such as de; English if left out.
+    #[arg(long, value_name = "TAG")]
+    pub(crate) language: Option<String>,
+}
+
+/// Print a template with its sample.
+#[derive(Debug, Args)]
+pub(crate) struct PreviewTemplate {
+    /// The template, such as fleet-plan.
+    pub(crate) name: String,
+    /// File to write.
+    #[arg(long, short, value_name = "FILE.pdf")]
+    pub(crate) output: PathBuf,
+    /// Language of the template's own words, such as de; English if left out.
+    #[arg(long, value_name = "TAG")]
+    pub(crate) language: Option<String>,
+    /// Paper; that of the sample if left out.
+    #[arg(long, value_enum)]
+    pub(crate) paper: Option<Paper>,
 }
 
 /// Backup.

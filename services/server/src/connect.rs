@@ -14,7 +14,7 @@ use tonic::service::interceptor::InterceptedService;
 use tonic::transport::{Channel, Endpoint};
 use tonic::{Request, Status};
 
-use crate::cli::{Credentials, Global};
+use crate::cli::{Credentials, Global, OwnTemplates};
 use crate::exit::Stop;
 use crate::secret;
 use crate::serve::{self, Running};
@@ -62,7 +62,7 @@ impl Connection {
     pub(crate) async fn open(global: &Global) -> Result<Self, Stop> {
         match &global.server {
             Some(url) => Self::to(url, &global.credentials).await,
-            None => Self::own(&global.database, global.templates.as_deref()).await,
+            None => Self::own(&global.database, &global.own).await,
         }
     }
 
@@ -100,7 +100,7 @@ impl Connection {
     }
 
     /// Starts the service over a database file and connects to it.
-    pub(crate) async fn own(database: &Path, templates: Option<&Path>) -> Result<Self, Stop> {
+    pub(crate) async fn own(database: &Path, templates: &OwnTemplates) -> Result<Self, Stop> {
         let secret = secret::random()?;
         let credential = Credential::of(&secret.reveal())?;
         let running = serve::start(serve::Settings::private(database, templates, secret)).await?;

@@ -9,6 +9,7 @@ mod exit;
 mod output;
 mod overload;
 mod renderer;
+mod sandbox;
 mod secret;
 mod serve;
 mod telemetry;
@@ -19,8 +20,16 @@ use std::process::ExitCode;
 
 use clap::Parser as _;
 
+fn main() -> ExitCode {
+    // Before there are any threads: what they reserve would count against the child's limits.
+    match sandbox::asked(std::env::args_os()) {
+        Some(limits) => sandbox::child(limits),
+        None => of_people(),
+    }
+}
+
 #[tokio::main]
-async fn main() -> ExitCode {
+async fn of_people() -> ExitCode {
     end_with_the_reader();
     let cli = cli::Cli::parse();
     let outcome = verb::run(cli).await;

@@ -4,6 +4,7 @@ use api::{
     LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, ReportSettings, RunSource, TemplateCheck,
     TemplateFault, TemplateInfo,
 };
+use planning::explain::explain;
 use planning::picture;
 use planning::selection::Prepared;
 use reports::{Comparison, Document, DocumentKind, Report, ReportError, SpotPicture};
@@ -18,8 +19,13 @@ impl api::Renderer for PdfRenderer {
             id: t.id,
             title: t.title,
             source_collection: t.source_collection,
+            own: t.own,
         };
         Ok(self.0.templates().into_iter().map(info).collect())
+    }
+
+    fn languages(&self) -> Vec<String> {
+        self.0.languages()
     }
 
     fn fingerprint(&self, template: &str) -> Result<String, RenderError> {
@@ -32,31 +38,37 @@ impl api::Renderer for PdfRenderer {
         Ok(Rendered { pdf: done.pdf, pages: done.pages, title: done.title })
     }
 
-    fn check(&self, template: &str) -> Result<TemplateCheck, RenderError> {
-        let checked = self.0.check(template).map_err(|e| refuse(template, e))?;
-        Ok(TemplateCheck { faults: checked.faults.into_iter().map(fault).collect(), pages: checked.pages })
+    fn check(&self, template: &str, language: &str, paper: Option<Paper>) -> Result<TemplateCheck, RenderError> {
+        let checked = self.0.check(template, language, paper.map(sheet)).map_err(|e| refuse(template, e))?;
+        let faults = checked.faults.into_iter().map(fault).collect();
+        Ok(TemplateCheck { faults, pages: checked.pages, pdf: checked.pdf })
     }
 }
 
 fn fault(f: reports::TemplateFault) -> TemplateFault {
-    TemplateFault { file: f.file, line: f.line, message: f.message, hint: f.hint }
+    TemplateFault { file: f.file, line: f.line, column: f.column, message: f.message, hint: f.hint }
 }
 
 fn refuse(template: &str, error: ReportError) -> RenderError {
     match error {
         ReportError::UnknownTemplate { given, .. } => RenderError::UnknownTemplate { template: given },
-        ReportError::Template { .. } => {
-            RenderError::TemplateFault { template: template.to_owned(), message: error.to_string() }
-        }
+        ReportError::UnknownLanguage { given, known } => RenderError::UnknownLanguage { given, known },
+        ReportError::Template { ref faults, .. } => RenderError::TemplateFault {
+            template: template.to_owned(),
+            message: faults.iter().take(3).map(reports::TemplateFault::sentence).collect::<Vec<_>>().join("; "),
+        },
+        ReportError::Costly { text, .. } => RenderError::TemplateFault { template: template.to_owned(), message: text },
         ReportError::TooMuch(message) => RenderError::TooExpensive { message },
-        ReportError::File { .. } | ReportError::Data(_) => RenderError::Internal { message: error.to_string() },
+        ReportError::File { .. } | ReportError::Data(_) | ReportError::Process(_) => {
+            RenderError::Internal { message: error.to_string() }
+        }
     }
 }
 
 fn report(job: &RenderJob) -> Result<Report, String> {
     let settings = settings(&job.settings);
     match &job.source {
-        RenderSource::Run(run) => Ok(Report::Comparison(Box::new(comparison(run, settings)?))),
+        RenderSource::Run(run) => Ok(Report::Comparison(Box::new(comparison(run, settings, job.settings.appendix)?))),
         RenderSource::Document(document) => Ok(Report::Document(Document {
             kind: DocumentKind::of(document.collection)
                 .ok_or_else(|| format!("there are no reports on {}", document.collection))?,
@@ -70,24 +82,29 @@ fn report(job: &RenderJob) -> Result<Report, String> {
     }
 }
 
+const fn sheet(paper: Paper) -> reports::Paper {
+    match paper {
+        Paper::A4 => reports::Paper::A4,
+        Paper::UsLetter => reports::Paper::UsLetter,
+    }
+}
+
 fn settings(settings: &ReportSettings) -> reports::Settings {
     reports::Settings {
         length_unit: match settings.length_unit {
             LengthUnit::Metres => reports::LengthUnit::Metres,
             LengthUnit::Feet => reports::LengthUnit::Feet,
         },
-        paper: match settings.paper {
-            Paper::A4 => reports::Paper::A4,
-            Paper::UsLetter => reports::Paper::UsLetter,
-        },
+        paper: sheet(settings.paper),
+        language: settings.language.clone(),
         title: settings.title.clone(),
         organisation: settings.organisation.clone(),
         contact: settings.contact.clone(),
     }
 }
 
-/// A run with the pictures of the best option at each spot, computed again from the stored input.
-fn comparison(run: &RunSource, settings: reports::Settings) -> Result<Comparison, String> {
+/// A run with the picture of the best option at each spot, and every figure behind it if asked for, computed again from the stored input.
+fn comparison(run: &RunSource, settings: reports::Settings, appendix: bool) -> Result<Comparison, String> {
     let prepared = Prepared::new(&run.input).map_err(|e| e.to_string())?;
     let spots = run
         .spots
@@ -96,7 +113,9 @@ fn comparison(run: &RunSource, settings: reports::Settings) -> Result<Comparison
             let findings: Vec<_> = run.findings.iter().filter(|f| f.spot == *spot).cloned().collect();
             let drawn = findings.first().map(|best| picture::draw(&prepared, *spot, best.option)).transpose();
             let picture = drawn.map_err(|e| e.to_string())?;
-            Ok(SpotPicture { spot: *spot, findings, picture })
+            let explained = findings.first().filter(|_| appendix).map(|best| explain(&prepared, *spot, best.option));
+            let working = explained.transpose().map_err(|e| e.to_string())?;
+            Ok(SpotPicture { spot: *spot, findings, picture, working })
         })
         .collect::<Result<_, String>>()?;
     Ok(Comparison {

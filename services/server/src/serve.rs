@@ -17,10 +17,11 @@ use tonic::codec::CompressionEncoding;
 use tonic::transport::{Server, ServerTlsConfig};
 use tonic_health::ServingStatus;
 
-use crate::cli::{self, Global};
+use crate::cli::{self, Global, OwnTemplates};
 use crate::exit::{Outcome, Stop};
 use crate::overload::OverloadLayer;
 use crate::renderer::PdfRenderer;
+use crate::sandbox;
 use crate::telemetry::Telemetry;
 use crate::tls::{self, root_cause};
 
@@ -36,7 +37,7 @@ const MIB: usize = 1024 * 1024;
 pub(crate) struct Settings {
     listen: SocketAddr,
     database: PathBuf,
-    templates: Option<PathBuf>,
+    templates: OwnTemplates,
     tls: Option<ServerTlsConfig>,
     entry: Entry,
     max_requests: usize,
@@ -48,11 +49,11 @@ pub(crate) struct Settings {
 impl Settings {
     /// A service of a verb's own: any free port on loopback, and nobody but the verb, whatever the tokens in the database say:
     /// whoever started it may read the file anyway.
-    pub(crate) fn private(database: &Path, templates: Option<&Path>, secret: Secret) -> Self {
+    pub(crate) fn private(database: &Path, templates: &OwnTemplates, secret: Secret) -> Self {
         Self {
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             database: database.to_path_buf(),
-            templates: templates.map(Path::to_path_buf),
+            templates: templates.clone(),
             tls: None,
             entry: Entry::Only(secret),
             max_requests: PRIVATE_REQUESTS,
@@ -67,7 +68,7 @@ impl Settings {
         Ok(Self {
             listen: args.listen,
             database: global.database.clone(),
-            templates: global.templates.clone(),
+            templates: global.own.clone(),
             tls: tls::of_service(&args.tls)?,
             entry: if open { Entry::OpenUntilTokens } else { Entry::Tokens },
             max_requests: args.limits.max_requests,
@@ -142,8 +143,7 @@ pub(crate) async fn serve(global: &Global, args: &cli::Serve) -> Outcome {
 pub(crate) async fn start(settings: Settings) -> Result<Running, Stop> {
     let unreachable = |e: &dyn std::fmt::Display| Stop::Unreachable(e.to_string());
     let server = server(&settings)?;
-    let source = settings.templates.clone().map_or(reports::TemplateSource::BuiltIn, reports::TemplateSource::Folder);
-    let renderer = reports::Renderer::new(&source).map_err(|e| Stop::Usage(e.to_string()))?;
+    let renderer = renderer(&settings.templates)?;
     let store = Store::open(&settings.database, OpenOptions::default()).await.map_err(|e| unreachable(&e))?;
     let clock = Arc::new(SystemClock);
     if let Some(refused) = unsafe_beyond_loopback(&settings, &store, clock.now()).await? {
@@ -174,6 +174,13 @@ pub(crate) async fn start(settings: Settings) -> Result<Running, Stop> {
     let (stop, stopped) = watch::channel(false);
     let server = tokio::spawn(run_server(server, layers, services, listener, stopped));
     Ok(Running { address, stop, server, engine, store })
+}
+
+fn renderer(own: &OwnTemplates) -> Result<reports::Renderer, Stop> {
+    let source = own.templates.clone().map_or(reports::TemplateSource::BuiltIn, reports::TemplateSource::Folder);
+    let limits = sandbox::Limits { memory_mib: own.template_memory_mib, seconds: own.template_seconds };
+    reports::Renderer::new(&source, Arc::new(move |job| sandbox::run(job, limits)))
+        .map_err(|e| Stop::Usage(e.to_string()))
 }
 
 /// What other machines can reach must be encrypted and answer holders of tokens alone.

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use api::{
-    Access, AccessLayer, CallerLimits, Entry, RenderError, RenderJob, RenderSource, Rendered, Renderer, TemplateCheck,
-    TemplateInfo,
+    Access, AccessLayer, CallerLimits, Entry, Paper, RenderError, RenderJob, RenderSource, Rendered, Renderer,
+    TemplateCheck, TemplateInfo,
 };
 use catalog::{OpenOptions, Store};
 use planning::selection::{Prepared, Scratch};
@@ -182,8 +182,12 @@ impl Renderer for Blank {
             id: id.to_owned(),
             title: "Blank".to_owned(),
             source_collection: source.to_owned(),
+            own: false,
         };
         Ok([("blank", "runs"), ("blank-rules", "shelterRules")].map(info).to_vec())
+    }
+    fn languages(&self) -> Vec<String> {
+        vec!["en".to_owned()]
     }
     fn fingerprint(&self, template: &str) -> Result<String, RenderError> {
         if self.templates()?.iter().any(|known| known.id == template) {
@@ -201,8 +205,12 @@ impl Renderer for Blank {
         };
         Ok(Rendered { pdf: pdf.into_bytes(), pages: 1, title: job.settings.title.clone() })
     }
-    fn check(&self, _: &str) -> Result<TemplateCheck, RenderError> {
-        Ok(TemplateCheck::default())
+    fn check(&self, template: &str, language: &str, _: Option<Paper>) -> Result<TemplateCheck, RenderError> {
+        self.fingerprint(template)?;
+        if language != "en" {
+            return Err(RenderError::UnknownLanguage { given: language.to_owned(), known: "en".to_owned() });
+        }
+        Ok(TemplateCheck { faults: Vec::new(), pages: 1, pdf: b"%PDF".to_vec() })
     }
 }
 

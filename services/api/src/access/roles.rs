@@ -117,7 +117,7 @@ const TABLE: &[(&str, Need, &[&str])] = &[
     (
         "lakebeam.v1.ReportService",
         READ,
-        &["GetReport", "ListReports", "DownloadReport", "ListTemplates", "CheckTemplate"],
+        &["GetReport", "ListReports", "DownloadReport", "ListTemplates", "CheckTemplate", "PreviewTemplate"],
     ),
     ("lakebeam.v1.ReportService", WRITE, &["RenderReport"]),
     ("lakebeam.v1.AdminService", ADMIN, &["ListAuditEntries"]),

@@ -8,8 +8,8 @@ use planning::units::{
 };
 use proto::v1;
 
-use super::Reading;
 use super::run::each;
+use super::{Reading, sentence};
 use crate::names;
 
 /// A spec whose names are read.
@@ -81,7 +81,8 @@ fn standing_to(input: &AssessmentInput, standing: &UnitStanding) -> Option<v1::U
         trend_db_per_year: standing.trend.map(|trend| trend.per_year.get()),
         trend_low_db_per_year: standing.trend.map(|trend| trend.interval.0.get()),
         trend_high_db_per_year: standing.trend.map(|trend| trend.interval.1.get()),
-        text: standing.text.clone(),
+        text: sentence::texts(&standing.text).join(" "),
+        text_sentences: sentence::to(&standing.text),
     })
 }
 

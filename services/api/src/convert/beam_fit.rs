@@ -6,7 +6,7 @@ use planning::survey::{Estimate, SurveyFit, SurveySheet};
 use planning::wording::beam_name;
 use proto::v1;
 
-use super::{beam_survey, option};
+use super::{beam_survey, option, sentence};
 
 /// Writes a fit, without name and time.
 pub(crate) fn to(survey: &BeamSurvey, sensor: &Sensor, fit: &SurveyFit) -> v1::BeamFit {
@@ -29,7 +29,8 @@ pub(crate) fn to(survey: &BeamSurvey, sensor: &Sensor, fit: &SurveyFit) -> v1::B
         readings: fit.readings,
         fitted: points(&fit.fitted),
         stated: points(&fit.stated),
-        cannot_tell: fit.cannot_tell.clone(),
+        cannot_tell: sentence::texts(&fit.cannot_tell),
+        cannot_tell_sentences: sentence::to(&fit.cannot_tell),
         seen: survey.readings.iter().map(beam_survey::reading_to).collect(),
         ..v1::BeamFit::default()
     }
@@ -64,8 +65,10 @@ pub(crate) fn draft_to(sensor: &Sensor, option: &Id, target: &Target, sheet: &Su
         offsets_m: sheet.offsets.iter().map(|offset| offset.get()).collect(),
         depths_m: sheet.depths.iter().map(|depth| depth.get()).collect(),
         cells: cells.collect(),
-        steps: sheet.steps.clone(),
-        can_tell: sheet.can_tell.clone(),
+        steps: sentence::texts(&sheet.steps),
+        step_sentences: sentence::to(&sheet.steps),
+        can_tell: sentence::texts(&sheet.can_tell),
+        can_tell_sentences: sentence::to(&sheet.can_tell),
         ..v1::BeamSurveyDraft::default()
     }
 }

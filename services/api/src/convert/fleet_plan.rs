@@ -8,7 +8,7 @@ use planning::wording::beam_name;
 use proto::v1;
 
 use super::run::each;
-use super::{Reading, fact};
+use super::{Reading, fact, sentence};
 use crate::names::{self, OptionName};
 
 /// Relative gap of the cost at which the search stops, where the spec leaves it out.
@@ -141,6 +141,7 @@ fn card_to(input: &FleetInput, card: &SetUpCard) -> Option<v1::SetUpCard> {
         highest_dial: card.highest_dial.clone().unwrap_or_default(),
         hole_spacing_m: card.hole_spacing.map(Metres::get),
         hang_depth_m: card.hang_depth.get(),
-        steps: card.steps.clone(),
+        steps: sentence::texts(&card.steps),
+        step_sentences: sentence::to(&card.steps),
     })
 }

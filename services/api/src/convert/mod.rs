@@ -15,6 +15,7 @@ pub(crate) mod rules;
 pub(crate) mod run;
 pub(crate) mod scale;
 pub(crate) mod sensor;
+pub(crate) mod sentence;
 pub(crate) mod shelter;
 pub(crate) mod spot;
 pub(crate) mod target;

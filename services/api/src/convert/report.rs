@@ -19,6 +19,11 @@ const MAX_LINE: usize = 120;
 /// Longest contact, in characters.
 const MAX_CONTACT: usize = 200;
 
+/// Longest tag of a language (RFC 5646, section 4.4.1).
+const MAX_TAG: usize = 35;
+/// The language where none is named.
+const DEFAULT_LANGUAGE: &str = "en";
+
 /// What can be reported on besides runs.
 pub(crate) const DOCUMENTS: [&str; 5] = [RULES, PLANS, ASSESSMENTS, FITS, DRAFTS];
 
@@ -58,6 +63,8 @@ pub(crate) fn from(message: &v1::RenderReportRequest) -> Result<ReportRequest, V
     let settings = ReportSettings {
         length_unit: length_unit(&mut reading, message.length_unit),
         paper: paper(&mut reading, message.paper),
+        language: language(&mut reading, &message.language_code),
+        appendix: message.appendix,
         title: message.title.clone(),
         organisation: message.organisation.clone(),
         contact: message.contact.clone(),
@@ -122,6 +129,40 @@ fn line(reading: &mut Reading, field: &str, text: &str, most: usize) {
     }
 }
 
+/// What a template is to be tried with.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct SampleRequest {
+    pub(crate) template: Id,
+    pub(crate) language: String,
+    pub(crate) paper: Option<Paper>,
+}
+
+/// Reads a request to check or to preview a template.
+pub(crate) fn sample(name: &str, language_code: &str, paper_number: i32) -> Result<SampleRequest, Vec<Fault>> {
+    let mut reading = Reading::default();
+    let template = one(&mut reading, "name", "templates", name);
+    let language = language(&mut reading, language_code);
+    let paper = paper(&mut reading, paper_number);
+    let paper = (paper_number != v1::Paper::Unspecified as i32).then_some(paper);
+    match template {
+        Some(template) => reading.finish(SampleRequest { template, language, paper }, |_| Vec::new()),
+        None => reading.finish((), |()| Vec::new()).and(Err(Vec::new())),
+    }
+}
+
+/// A language tag; which ones there are is known to the renderer.
+fn language(reading: &mut Reading, tag: &str) -> String {
+    let fits = tag.len() <= MAX_TAG && tag.chars().all(|c| c.is_ascii_alphanumeric() || c == '-');
+    if !fits {
+        let given: String = tag.chars().take(MAX_TAG).filter(|c| !c.is_control()).collect();
+        let text = format!(
+            "language_code is '{given}'; accepted: a tag such as en or de; ListTemplates names those there are"
+        );
+        reading.refuse("language_code", FaultReason::BadForm, text);
+    }
+    if tag.is_empty() { DEFAULT_LANGUAGE.to_owned() } else { tag.to_owned() }
+}
+
 fn length_unit(reading: &mut Reading, number: i32) -> LengthUnit {
     let read = |unit| {
         Some(match unit {
@@ -155,9 +196,10 @@ mod tests {
     }
 
     #[test]
-    fn left_out_settings_are_metres_on_a4() {
+    fn left_out_settings_are_metres_on_a4_in_english() {
         let settings = from(&request()).unwrap().settings;
         assert_eq!((settings.length_unit, settings.paper), (LengthUnit::Metres, Paper::A4));
+        assert_eq!(settings.language, "en");
     }
 
     #[test]
@@ -189,12 +231,24 @@ mod tests {
             title: "x".repeat(121),
             organisation: "a\nb".to_owned(),
             contact: "y".repeat(201),
+            language_code: "d e".to_owned(),
         };
         let mut fields: Vec<_> = from(&message).unwrap_err().into_iter().map(|fault| fault.field).collect();
         fields.sort();
         assert_eq!(
             fields,
-            ["contact", "length_unit", "organisation", "paper", "source", "spots[1]", "spots[2]", "template", "title"]
+            [
+                "contact",
+                "language_code",
+                "length_unit",
+                "organisation",
+                "paper",
+                "source",
+                "spots[1]",
+                "spots[2]",
+                "template",
+                "title"
+            ]
         );
         let many = (0..=MAX_SPOTS).map(|n| format!("spots/s{n}")).collect();
         let faults = from(&v1::RenderReportRequest { spots: many, ..request() }).unwrap_err();

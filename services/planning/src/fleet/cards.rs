@@ -7,6 +7,7 @@ use super::types::{FleetInput, SetUpCard};
 use crate::dial::Rounding;
 use crate::domain::{BeamOption, Booking, Sensor, Shelter};
 use crate::layout::{self, Layouts};
+use crate::sentence::{Part, Sentence};
 use crate::wording::{beam_name, number};
 
 /// A hand's breadth: so far a transducer hangs under the underside of the ice, free of the rim of the hole. Common practice;
@@ -51,80 +52,94 @@ fn steps(
     shelter: Option<&Shelter>,
     (sensor, option): (&Sensor, &BeamOption),
     ice: Option<Metres>,
-) -> Vec<String> {
+) -> Vec<Sentence> {
+    let start = || figure(at(card.start_dial.as_deref(), card.start_gain));
+    let (switch, set) = if card.units == 1 {
+        (
+            ("step-switch-one", "Switch the unit to {beam}."),
+            ("step-set-one", "Set the gain of the unit to {gain}: lure and bottom show there."),
+        )
+    } else {
+        (
+            ("step-switch-many", "Switch all {units} units to {beam}."),
+            ("step-set-many", "Set the gain of all {units} units to {gain}: lure and bottom show there."),
+        )
+    };
+    let units = || ("units", figure(card.units.to_string()));
     let mut steps = vec![
-        "Before anybody goes out: whether the ice bears, and how to travel on it, is for local authorities and their advice to say; this card says nothing about it."
-            .to_owned(),
+        Sentence::plain(
+            "step-ice",
+            "Before anybody goes out: whether the ice bears, and how to travel on it, is for local authorities and their advice to say; this card says nothing about it.",
+        ),
         holes(card, shelter),
         hang(card, ice),
-        format!("Switch {} to {}.", every(card.units), beam_name(option)),
-        format!(
-            "Set the gain of {} to {}: lure and bottom show there.",
-            every(card.units),
-            at(card.start_dial.as_deref(), card.start_gain)
-        ),
+        Sentence::new(switch.0, switch.1, [units(), ("beam", figure(beam_name(option)))]),
+        Sentence::new(set.0, set.1, [units(), ("gain", start())]),
     ];
     match card.highest_gain {
         Some(highest) => {
-            let dial = at(card.highest_dial.as_deref(), highest);
+            let gain = [("gain", figure(at(card.highest_dial.as_deref(), highest)))];
             steps.push(if highest < card.start_gain {
-                format!("Neighbours show already at the gain that lure and bottom need: they stay off the display up to {dial} only. Do not turn up further.")
+                Sentence::new("step-neighbours-first", "Neighbours show already at the gain that lure and bottom need: they stay off the display up to {gain} only. Do not turn up further.", gain)
             } else {
-                format!("To look for fish, turn up, but not past {dial}: further up the marks of neighbours begin to show.")
+                Sentence::new("step-search", "To look for fish, turn up, but not past {gain}: further up the marks of neighbours begin to show.", gain)
             });
-            steps.push(neighbours(card, sensor));
+            let parts = [("gain", start()), ("sensor", Part::Name(sensor.display_name.clone()))];
+            steps.push(Sentence::new("step-neighbours", "When marks of neighbours show: turn down a step at a time, no further than {gain}; then move the holes or the transducers further apart; then let two swap places, which tells whether it is the place or the unit ({sensor}).", parts));
         }
         None if booking.anglers > 1 => {
-            steps.push("Drill far apart: nobody shares a shelter here, and the gain above counts on that. Where marks of others show, move further apart.".to_owned());
+            steps.push(Sentence::plain("step-far-apart", "Drill far apart: nobody shares a shelter here, and the gain above counts on that. Where marks of others show, move further apart."));
         }
-        None => steps.push("To look for fish, turn up until clutter begins to hide them.".to_owned()),
+        None => {
+            steps.push(Sentence::plain(
+                "step-search-alone",
+                "To look for fish, turn up until clutter begins to hide them.",
+            ));
+        }
     }
     if booking.shelter.is_some() {
-        steps.push(
-            "With a heater in the shelter: ventilate it, keep a carbon monoxide alarm running and the exit free."
-                .to_owned(),
-        );
+        steps.push(Sentence::plain(
+            "step-heater",
+            "With a heater in the shelter: ventilate it, keep a carbon monoxide alarm running and the exit free.",
+        ));
     }
-    steps.push("On leaving, mark every hole so that nobody steps into it.".to_owned());
+    steps.push(Sentence::plain("step-leave", "On leaving, mark every hole so that nobody steps into it."));
     steps
 }
 
 /// Where the holes go.
-fn holes(card: &SetUpCard, shelter: Option<&Shelter>) -> String {
+fn holes(card: &SetUpCard, shelter: Option<&Shelter>) -> Sentence {
+    let units = ("units", figure(card.units.to_string()));
     match (shelter, card.hole_spacing) {
-        (Some(shelter), Some(spacing)) => format!(
-            "Drill {} holes in {} as they are laid out, at least {} m from centre to centre.",
-            card.units,
-            shelter.display_name,
-            number(libm::floor(spacing.get() * 100.0) / 100.0, 2)
+        (Some(shelter), Some(spacing)) => Sentence::new(
+            "step-drill-laid-out",
+            "Drill {units} holes in {shelter} as they are laid out, at least {spacing} from centre to centre.",
+            [
+                units,
+                ("shelter", Part::Name(shelter.display_name.clone())),
+                ("spacing", metres(libm::floor(spacing.get() * 100.0) / 100.0)),
+            ],
         ),
-        _ if card.units == 1 => "Drill one hole.".to_owned(),
-        _ => format!("Drill {} holes, far apart from each other.", card.units),
+        _ if card.units == 1 => Sentence::plain("step-drill-one", "Drill one hole."),
+        _ => Sentence::new("step-drill-many", "Drill {units} holes, far apart from each other.", [units]),
     }
 }
 
 /// How deep a transducer hangs.
-fn hang(card: &SetUpCard, ice: Option<Metres>) -> String {
-    let given = match ice {
-        Some(ice) => format!("{} m of ice as recorded", number(ice.get(), 2)),
-        None => format!(
-            "{} m of ice, taken because none is recorded: measure it in the hole and add the same",
-            number(UNKNOWN_ICE.get(), 2)
+fn hang(card: &SetUpCard, ice: Option<Metres>) -> Sentence {
+    let depth = ("depth", metres(card.hang_depth.get()));
+    match ice {
+        Some(ice) => Sentence::new(
+            "step-hang",
+            "Hang the transducer {depth} under the top of the ice ({ice} of ice as recorded; and a hand's breadth), upright and free of the rim of the hole: one that leans on the ice needs more gain (common practice).",
+            [depth, ("ice", metres(ice.get()))],
         ),
-    };
-    format!(
-        "Hang the transducer {} m under the top of the ice ({given}; and a hand's breadth), upright and free of the rim of the hole: one that leans on the ice needs more gain (common practice).",
-        number(card.hang_depth.get(), 2)
-    )
-}
-
-/// What to do when marks of neighbours show.
-fn neighbours(card: &SetUpCard, sensor: &Sensor) -> String {
-    format!(
-        "When marks of neighbours show: turn down a step at a time, no further than {}; then move the holes or the transducers further apart; then let two swap places, which tells whether it is the place or the unit ({}).",
-        at(card.start_dial.as_deref(), card.start_gain),
-        sensor.display_name
-    )
+        None => Sentence::new(
+            "step-hang-unknown",
+            "Hang the transducer {depth} under the top of the ice ({ice} of ice, taken because none is recorded: measure it in the hole and add the same; and a hand's breadth), upright and free of the rim of the hole: one that leans on the ice needs more gain (common practice).",
+            [depth, ("ice", metres(UNKNOWN_ICE.get()))],
+        ),
+    }
 }
 
 /// `10:30 (28 dB)`, or only the gain where the dial does not reach it.
@@ -133,6 +148,10 @@ fn at(dial: Option<&str>, gain: Db) -> String {
     dial.map_or_else(|| gain.clone(), |dial| format!("{dial} ({gain})"))
 }
 
-fn every(units: u32) -> String {
-    if units == 1 { "the unit".to_owned() } else { format!("all {units} units") }
+fn metres(value: f64) -> Part {
+    figure(format!("{} m", number(value, 2)))
+}
+
+const fn figure(text: String) -> Part {
+    Part::Figure(text)
 }

@@ -5,6 +5,7 @@ use jiff::civil::Date;
 
 use crate::domain::selection::OptionRef;
 use crate::domain::{Booking, Money, Sensor, Shelter, Spot, Target, Unit};
+use crate::sentence::Sentence;
 
 /// The relative gap of the cost at which the search stops unless said otherwise.
 pub const DEFAULT_GAP: f64 = 0.01;
@@ -152,5 +153,5 @@ pub struct SetUpCard {
     /// hangs free of the rim of the hole (common practice, no published source).
     pub hang_depth: Metres,
     /// What to do, in order.
-    pub steps: Vec<String>,
+    pub steps: Vec<Sentence>,
 }

@@ -33,6 +33,7 @@ use rayon::prelude::*;
 
 use crate::PlanningError;
 use crate::domain::{BeamSurvey, Id, PatternKind, PatternPoint, Provenance, Sensor, Target};
+use crate::sentence::Sentence;
 use likelihood::{Optimum, Parameters, Problem};
 
 /// What a fit may vary.
@@ -93,7 +94,7 @@ pub struct SurveyFit {
     /// The stated pattern at the same angles.
     pub stated: Vec<PatternPoint>,
     /// What such a survey cannot tell, in sentences.
-    pub cannot_tell: Vec<String>,
+    pub cannot_tell: Vec<Sentence>,
 }
 
 /// Fits a beam to a survey, on all threads of the current pool. `wanted` is asked now and then whether anybody still waits.

@@ -5,8 +5,10 @@ use acoustics::units::{Celsius, Db, Metres, WidthLevel};
 use super::FitSettings;
 use super::beam::Beam;
 use super::input::{self, Scene};
+use super::words::precision;
 use crate::PlanningError;
 use crate::domain::{Fault, FaultReason, Id, Sensor, Target, defaults};
+use crate::sentence::{Part, Sentence};
 use crate::wording::number;
 
 /// How far the line reaches over the half width of the beam at −10 dB.
@@ -33,9 +35,9 @@ pub struct SurveySheet {
     /// What to expect, by depth, then hole.
     pub cells: Vec<DraftCell>,
     /// What to do, in order, cautions first.
-    pub steps: Vec<String>,
+    pub steps: Vec<Sentence>,
     /// What such a survey can and cannot tell.
-    pub can_tell: Vec<String>,
+    pub can_tell: Vec<Sentence>,
 }
 
 /// One hole and one depth.
@@ -120,54 +122,73 @@ fn cell(sensor: &Sensor, scene: &Scene, offset: Metres, depth: Metres) -> DraftC
     DraftCell { offset, depth, expected_gain, expected_dial }
 }
 
-fn steps(offsets: &[Metres], temperature: Celsius) -> Vec<String> {
+fn steps(offsets: &[Metres], temperature: Celsius) -> Vec<Sentence> {
     let spacing = offsets.windows(2).find_map(|pair| match pair {
         [a, b] => Some(b.get() - a.get()),
         _ => None,
     });
-    let spacing = number(spacing.unwrap_or(LEAST_SPACING), 2);
+    let spacing = Part::Figure(format!("{} m", number(spacing.unwrap_or(LEAST_SPACING), 2)));
+    let taken = Part::Figure(format!("{} °C", number(temperature.get(), 0)));
     vec![
-        "Ask the local authority about the ice, and measure its thickness all along the line before you drill. Do not go alone.".to_owned(),
-        format!(
-            "A line of {} holes weakens the sheet. Drill them {spacing} m apart in one straight line, small, where nobody drives or walks; stay off if water comes up or the ice cracks.",
-            offsets.len()
+        Sentence::plain(
+            "draft-ice",
+            "Ask the local authority about the ice, and measure its thickness all along the line before you drill. Do not go alone.",
         ),
-        "Mark every hole while you work, and mark and cover all of them when you leave.".to_owned(),
-        "Hang the transducer upright in the hole marked 0 and free of its wall; do not touch it again until you are done.".to_owned(),
-        format!(
-            "Measure the temperature at the bottom; without it {} °C is taken.",
-            number(temperature.get(), 0)
+        Sentence::new(
+            "draft-drill",
+            "A line of {holes} holes weakens the sheet. Drill them {spacing} apart in one straight line, small, where nobody drives or walks; stay off if water comes up or the ice cracks.",
+            [("holes", Part::Figure(offsets.len().to_string())), ("spacing", spacing)],
         ),
-        "In each hole lower the target to each depth, counted from the face of the transducer, and let it come to rest.".to_owned(),
-        "Turn the gain up slowly from its lowest position and write down where the target first shows; a dash if it never does.".to_owned(),
-        "At the end do the first hole once more: if it differs by more than a step of the dial, the transducer has moved.".to_owned(),
+        Sentence::plain("draft-mark", "Mark every hole while you work, and mark and cover all of them when you leave."),
+        Sentence::plain(
+            "draft-hang",
+            "Hang the transducer upright in the hole marked 0 and free of its wall; do not touch it again until you are done.",
+        ),
+        Sentence::new(
+            "draft-temperature",
+            "Measure the temperature at the bottom; without it {temperature} is taken.",
+            [("temperature", taken)],
+        ),
+        Sentence::plain(
+            "draft-lower",
+            "In each hole lower the target to each depth, counted from the face of the transducer, and let it come to rest.",
+        ),
+        Sentence::plain(
+            "draft-turn",
+            "Turn the gain up slowly from its lowest position and write down where the target first shows; a dash if it never does.",
+        ),
+        Sentence::plain(
+            "draft-again",
+            "At the end do the first hole once more: if it differs by more than a step of the dial, the transducer has moved.",
+        ),
     ]
 }
 
 /// What the Fisher information of such a survey promises, if every box that can be filled is filled once.
-fn can_tell(scene: &Scene, sensor: &Sensor, cells: &[DraftCell]) -> Vec<String> {
+fn can_tell(scene: &Scene, sensor: &Sensor, cells: &[DraftCell]) -> Vec<Sentence> {
     let scale = FitSettings::default().detection_scale.get();
     let max = sensor.max_gain.value.get();
     let usable: Vec<&DraftCell> = cells.iter().filter(|cell| (0.0..=max).contains(&cell.expected_gain.get())).collect();
-    let mut lines = vec![format!(
-        "A unit as stated fills {} of the {} boxes; the others are out of its beam.",
-        usable.len(),
-        cells.len()
-    )];
-    match half_widths(scene, &usable, scale) {
-        Some([width, tilt, shift]) => lines.push(format!(
-            "Then the beamwidth comes out to about ±{}°, the tilt to about ±{}° and the gain needed to about ±{} dB (90 % intervals).",
-            number(width, 1),
-            number(tilt, 1),
-            number(shift, 1)
-        )),
-        None => lines.push(
-            "That is too little to tell width, tilt and gain apart: use more holes, deeper water or a stronger target."
-                .to_owned(),
+    let counts = [("usable", usable.len()), ("boxes", cells.len())];
+    vec![
+        Sentence::new(
+            "draft-fills",
+            "A unit as stated fills {usable} of the {boxes} boxes; the others are out of its beam.",
+            counts.map(|(name, count)| (name, Part::Figure(count.to_string()))),
         ),
-    }
-    lines.push("It cannot tell the tilt across the line, nor single side lobes.".to_owned());
-    lines
+        match half_widths(scene, &usable, scale) {
+            Some([width, tilt, shift]) => Sentence::new(
+                "draft-promises",
+                "Then the beamwidth comes out to about ±{width}, the tilt to about ±{tilt} and the gain needed to about ±{shift} (90 % intervals).",
+                precision(width, tilt, shift),
+            ),
+            None => Sentence::plain(
+                "draft-too-little",
+                "That is too little to tell width, tilt and gain apart: use more holes, deeper water or a stronger target.",
+            ),
+        },
+        Sentence::plain("draft-cannot", "It cannot tell the tilt across the line, nor single side lobes."),
+    ]
 }
 
 /// Half widths of the 90 % intervals of beamwidth and tilt, degrees, and shift, dB.

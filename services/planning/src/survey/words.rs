@@ -2,50 +2,67 @@
 
 use super::SurveyFit;
 use crate::domain::BeamSurvey;
+use crate::sentence::{Part, Sentence};
 use crate::wording::number;
 
-pub(super) fn cannot_tell(survey: &BeamSurvey, fit: &SurveyFit) -> Vec<String> {
+pub(super) fn cannot_tell(survey: &BeamSurvey, fit: &SurveyFit) -> Vec<Sentence> {
     let mut lines = vec![
-        "The tilt across the line of holes: turn the transducer by a quarter and survey again, or drill a second line."
-            .to_owned(),
-        "Whether the source, the receiver or the target is off: only their sum shows, as gain needed over the stated."
-            .to_owned(),
+        Sentence::plain(
+            "fit-cannot-across",
+            "The tilt across the line of holes: turn the transducer by a quarter and survey again, or drill a second line.",
+        ),
+        Sentence::plain(
+            "fit-cannot-apart",
+            "Whether the source, the receiver or the target is off: only their sum shows, as gain needed over the stated.",
+        ),
     ];
     let offsets = || survey.readings.iter().map(|reading| reading.offset.get());
     if offsets().all(|x| x >= 0.0) || offsets().all(|x| x <= 0.0) {
-        lines.push(
-            "Width and tilt apart: all holes lie on one side, where a wider beam and a leaning one look alike."
-                .to_owned(),
-        );
+        lines.push(Sentence::plain(
+            "fit-cannot-one-side",
+            "Width and tilt apart: all holes lie on one side, where a wider beam and a leaning one look alike.",
+        ));
     }
-    match fit.side_level_db {
-        None => lines.push(
-            "What the beam does beside its main lobe: no reading reached there with enough gain to show it.".to_owned(),
+    lines.push(match fit.side_level_db {
+        None => Sentence::plain(
+            "fit-cannot-beside",
+            "What the beam does beside its main lobe: no reading reached there with enough gain to show it.",
         ),
-        Some(_) => lines.push(
-            "Single side lobes and nulls: the level beside the main lobe is the mean of what the readings met."
-                .to_owned(),
+        Some(_) => Sentence::plain(
+            "fit-cannot-lobes",
+            "Single side lobes and nulls: the level beside the main lobe is the mean of what the readings met.",
         ),
-    }
-    let width = 0.5 * (fit.beamwidth_deg.high - fit.beamwidth_deg.low);
-    let tilt = 0.5 * (fit.tilt_deg.high - fit.tilt_deg.low);
-    let shift = 0.5 * (fit.threshold_shift_db.high - fit.threshold_shift_db.low);
-    lines.push(format!(
-        "Anything finer than about ±{}° of beamwidth, ±{}° of tilt and ±{} dB of gain, if holes, depths and gains were read without error.",
-        number(width, 1),
-        number(tilt, 1),
-        number(shift, 1)
+    });
+    let half = |estimate: super::Estimate| 0.5 * (estimate.high - estimate.low);
+    lines.push(Sentence::new(
+        "fit-cannot-finer",
+        "Anything finer than about ±{width} of beamwidth, ±{tilt} of tilt and ±{shift} of gain, if holes, depths and gains were read without error.",
+        precision(half(fit.beamwidth_deg), half(fit.tilt_deg), half(fit.threshold_shift_db)),
     ));
     let named = [
-        ("beamwidth", Some(fit.beamwidth_deg)),
-        ("tilt", Some(fit.tilt_deg)),
-        ("gain", Some(fit.threshold_shift_db)),
-        ("level beside the main lobe", fit.side_level_db),
+        (
+            "fit-open-beamwidth",
+            "A bound on the beamwidth: the readings leave it open on one side.",
+            Some(fit.beamwidth_deg),
+        ),
+        ("fit-open-tilt", "A bound on the tilt: the readings leave it open on one side.", Some(fit.tilt_deg)),
+        ("fit-open-gain", "A bound on the gain: the readings leave it open on one side.", Some(fit.threshold_shift_db)),
+        (
+            "fit-open-side",
+            "A bound on the level beside the main lobe: the readings leave it open on one side.",
+            fit.side_level_db,
+        ),
     ];
-    for (name, estimate) in named {
-        if estimate.is_some_and(|estimate| estimate.at_bound) {
-            lines.push(format!("A bound on the {name}: the readings leave it open on one side."));
-        }
-    }
+    let open = named.into_iter().filter(|(.., estimate)| estimate.is_some_and(|estimate| estimate.at_bound));
+    lines.extend(open.map(|(key, text, _)| Sentence::plain(key, text)));
     lines
+}
+
+/// How fine width and tilt, degrees, and shift, dB, come out.
+pub(super) fn precision(width: f64, tilt: f64, shift: f64) -> [(&'static str, Part); 3] {
+    [
+        ("width", Part::Figure(format!("{}°", number(width, 1)))),
+        ("tilt", Part::Figure(format!("{}°", number(tilt, 1)))),
+        ("shift", Part::Figure(format!("{} dB", number(shift, 1)))),
+    ]
 }

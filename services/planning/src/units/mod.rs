@@ -30,6 +30,7 @@ use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
 use crate::PlanningError;
 use crate::domain::{Id, Unit};
+use crate::sentence::Sentence;
 use expect::Observed;
 use robust::{Level, level, spread};
 
@@ -116,7 +117,7 @@ pub struct UnitStanding {
     /// Change a year, with the ends of its interval; none with fewer than three days of checks, or less than 60 days between.
     pub trend: Option<Trend>,
     /// The reading in plain words.
-    pub text: String,
+    pub text: Vec<Sentence>,
 }
 
 impl UnitStanding {
@@ -310,7 +311,7 @@ impl Judge<'_> {
             probability_weak: probability,
             checks: small(checks.len()),
             trend,
-            text: latest.map_or_else(String::new, |one| words::reading(self.input, one, bias, standing)),
+            text: latest.map_or_else(Vec::new, |one| words::reading(self.input, one, bias, standing)),
         })
     }
 

@@ -6,13 +6,15 @@ use super::expect::Observed;
 use super::input::AssessmentInput;
 use super::{Estimate, Standing};
 use crate::domain::{GainDial, Unit};
+use crate::sentence::{Part, Sentence};
 
 /// A unit without a check.
-pub(super) fn unchecked(unit: &Unit) -> String {
-    format!(
-        "Not checked yet: hang a reference target under unit {} at a known depth and note where it shows.",
-        unit.serial
-    )
+pub(super) fn unchecked(unit: &Unit) -> Vec<Sentence> {
+    vec![Sentence::new(
+        "unit-unchecked",
+        "Not checked yet: hang a reference target under unit {serial} at a known depth and note where it shows.",
+        [("serial", Part::Name(unit.serial.clone()))],
+    )]
 }
 
 /// The latest check of a unit, against what sound ones show.
@@ -21,37 +23,46 @@ pub(super) fn reading(
     one: &Observed<'_>,
     bias: Option<Estimate>,
     standing: Standing,
-) -> String {
+) -> Vec<Sentence> {
     let dial = &one.sensor.dial;
-    let mut text = format!("On {} it showed the target at {}", one.check.day, position(dial, one.shown));
-    match bias {
-        None => {
-            text.push_str(&format!(
-                "; by its leaflet it should at about {}. Too few units of its kind were checked to say whether that is the unit or the leaflet.",
-                position(dial, one.expected)
-            ));
-        }
-        Some(bias) => {
-            let middle = one.expected + bias.value;
-            let error = input.settings.reading_error.get();
-            let half = libm::sqrt(error * error + bias.error * bias.error) * bias.quantile(0.95);
-            text.push_str(&format!(
-                "; a sound one shows it at about {} ({} to {}). ",
-                position(dial, middle),
-                position(dial, middle - half),
-                position(dial, middle + half)
-            ));
-            text.push_str(match standing {
-                Standing::Sound => "Nothing speaks against it.",
-                Standing::Watch => "Check it again, best swapped with a sound one in the same hole.",
-                Standing::Weak => {
-                    "Hang it upright and check once more; if it stays like that, have it repaired or retire it."
-                }
-                Standing::Unknown => "That is too little to tell.",
-            });
-        }
-    }
-    text
+    let at = |gain: f64| Part::Figure(position(dial, gain));
+    let (day, shown) = (("day", Part::Name(one.check.day.to_string())), ("shown", at(one.shown)));
+    let Some(bias) = bias else {
+        let parts = [day, shown, ("expected", at(one.expected))];
+        return vec![
+            Sentence::new(
+                "unit-alone",
+                "On {day} it showed the target at {shown}; by its leaflet it should at about {expected}.",
+                parts,
+            ),
+            Sentence::plain(
+                "unit-too-few",
+                "Too few units of its kind were checked to say whether that is the unit or the leaflet.",
+            ),
+        ];
+    };
+    let middle = one.expected + bias.value;
+    let error = input.settings.reading_error.get();
+    let half = libm::sqrt(error * error + bias.error * bias.error) * bias.quantile(0.95);
+    let parts = [day, shown, ("sound", at(middle)), ("low", at(middle - half)), ("high", at(middle + half))];
+    vec![
+        Sentence::new(
+            "unit-shown",
+            "On {day} it showed the target at {shown}; a sound one shows it at about {sound} ({low} to {high}).",
+            parts,
+        ),
+        match standing {
+            Standing::Sound => Sentence::plain("unit-sound", "Nothing speaks against it."),
+            Standing::Watch => {
+                Sentence::plain("unit-watch", "Check it again, best swapped with a sound one in the same hole.")
+            }
+            Standing::Weak => Sentence::plain(
+                "unit-weak",
+                "Hang it upright and check once more; if it stays like that, have it repaired or retire it.",
+            ),
+            Standing::Unknown => Sentence::plain("unit-unknown", "That is too little to tell."),
+        },
+    ]
 }
 
 /// A gain as the dial reads; in words beyond its ends.

@@ -1,14 +1,15 @@
 //! The appendix: every figure behind the best option at each spot, indented under the figure that it goes into.
 
 use planning::domain::selection::ExplainStep;
-use planning::wording::beam_name;
+use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Comparison, MAX_NAME, SpotPicture, option_of, sensor_name};
+use super::{Comparison, MAX_NAME, SpotPicture, beam_name, option_of, sensor_name};
+use crate::wording::Wording;
 use crate::clean::clean;
 
 /// The figures behind the best option at one spot.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct Working {
     spot: String,
     option: String,
@@ -16,7 +17,7 @@ pub(super) struct Working {
 }
 
 /// One figure.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Row {
     /// How deep it stands in the tree, from 0.
     depth: u8,
@@ -31,14 +32,14 @@ struct Row {
 }
 
 /// The working of a spot; none where it was not asked for.
-pub(super) fn working(report: &Comparison, picture: &SpotPicture) -> Option<Working> {
+pub(super) fn working(report: &Comparison, picture: &SpotPicture, say: Wording<'_>) -> Option<Working> {
     let root = picture.working.as_ref()?;
     let (sensor, option) = option_of(&report.input, picture.findings.first()?.option)?;
     let mut rows = Vec::new();
     flatten(root, 0, &mut rows);
     Some(Working {
         spot: clean(&report.input.spots.get(picture.spot)?.display_name, MAX_NAME),
-        option: format!("{} · {}", sensor_name(sensor), beam_name(option)),
+        option: format!("{} · {}", sensor_name(sensor), beam_name(option, say)),
         rows,
     })
 }

@@ -1,14 +1,16 @@
 //! Pictures as plain numbers in the reader's unit, with axes.
 
 use planning::picture::{GainName, Picture, PlanPoint, PlanView, SectionPoint, SideView};
+use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{number, positive};
-use crate::length::{Lengths, ticks};
+use super::positive;
+use crate::length::ticks;
+use crate::wording::Wording;
 
 type Points = Vec<(f64, f64)>;
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct Side {
     half_width: f64,
     depth: f64,
@@ -27,13 +29,13 @@ pub(super) struct Side {
     alt: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Mark {
     at: f64,
     label: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Outline {
     /// Which gain: `lure`, `working`, `search` or `clear`.
     name: &'static str,
@@ -42,7 +44,7 @@ struct Outline {
     side: Vec<Points>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct Plan {
     width: f64,
     height: f64,
@@ -56,23 +58,21 @@ pub(super) struct Plan {
     alt: String,
 }
 
-pub(super) fn side(picture: &Picture, lengths: Lengths) -> Side {
+pub(super) fn side(picture: &Picture, say: Wording<'_>) -> Side {
     let view: &SideView = &picture.side;
-    let points =
-        |line: &[SectionPoint]| -> Points { line.iter().map(|p| (lengths.value(p.x), lengths.value(p.z))).collect() };
-    let (half_width, depth) = (lengths.value(view.half_width), lengths.value(view.greatest_depth));
-    let hidden = positive(view.shadow_height).map_or_else(String::new, |h| {
-        format!(" The bottom's echo hides a lure up to {} over the bottom.", lengths.text(h))
-    });
+    let points = |line: &[SectionPoint]| -> Points { line.iter().map(|p| (say.value(p.x), say.value(p.z))).collect() };
+    let (half_width, depth) = (say.value(view.half_width), say.value(view.greatest_depth));
+    let hidden = positive(view.shadow_height)
+        .map_or_else(String::new, |h| format!(" {}", say.say("alt-shadow", [("height", say.text(h))])));
     Side {
         half_width,
         depth,
         x_ticks: ticks(half_width, 2.0)
             .into_iter()
             .flat_map(|t| if t == 0.0 { vec![t] } else { vec![-t, t] })
-            .map(|t| Mark { at: t, label: number(t, 1) })
+            .map(|t| Mark { at: t, label: say.number(t, 1) })
             .collect(),
-        z_ticks: ticks(depth, 5.0).into_iter().map(|t| Mark { at: t, label: number(t, 1) }).collect(),
+        z_ticks: ticks(depth, 5.0).into_iter().map(|t| Mark { at: t, label: say.number(t, 1) }).collect(),
         outlines: view
             .outlines
             .iter()
@@ -83,7 +83,7 @@ pub(super) fn side(picture: &Picture, lengths: Lengths) -> Side {
                     GainName::Search => "search",
                     GainName::Clear => "clear",
                 },
-                gain: format!("{} dB", number(o.gain.get(), 0)),
+                gain: say.db(o.gain.get(), 0),
                 main: points(&o.main_lobe),
                 side: o.side_lobes.iter().map(|lobe| points(lobe)).collect(),
             })
@@ -92,44 +92,43 @@ pub(super) fn side(picture: &Picture, lengths: Lengths) -> Side {
         relief: view.relief.iter().map(|r| points(r)).collect(),
         canopy: view.canopy.as_deref().map(points),
         shadow: points(&view.shadow),
-        lure: (lengths.value(view.lure.x), lengths.value(view.lure.z)),
-        fish_top: lengths.value(view.fish_layer.0),
-        fish_bottom: lengths.value(view.fish_layer.1),
-        hole_radius: lengths.value(view.hole_radius),
-        alt: format!(
-            "Section through the hole down to {}: where a fish shows at {} gains, the bottom, and the lure at {}.{hidden}",
-            lengths.text(view.greatest_depth),
-            view.outlines.len(),
-            lengths.text(view.lure.z)
-        ),
+        lure: (say.value(view.lure.x), say.value(view.lure.z)),
+        fish_top: say.value(view.fish_layer.0),
+        fish_bottom: say.value(view.fish_layer.1),
+        hole_radius: say.value(view.hole_radius),
+        alt: say.say(
+            "alt-section",
+            [
+                ("depth", say.text(view.greatest_depth)),
+                ("gains", view.outlines.len().to_string()),
+                ("lure", say.text(view.lure.z)),
+            ],
+        ) + &hidden,
     }
 }
 
-pub(super) fn plan(picture: &Picture, lengths: Lengths) -> Plan {
+pub(super) fn plan(picture: &Picture, say: Wording<'_>) -> Plan {
     let view: &PlanView = &picture.plan;
     let (low, high) = view.extent;
     let (left, bottom) = (low.x.get(), low.y.get());
     let point = |p: &PlanPoint| {
         (
-            lengths.value(acoustics::units::Metres::new(p.x.get() - left)),
-            lengths.value(acoustics::units::Metres::new(p.y.get() - bottom)),
+            say.value(acoustics::units::Metres::new(p.x.get() - left)),
+            say.value(acoustics::units::Metres::new(p.y.get() - bottom)),
         )
     };
     let points = |line: &[PlanPoint]| -> Points { line.iter().map(point).collect() };
-    let width = lengths.value(high.x) - lengths.value(low.x);
+    let width = say.value(high.x) - say.value(low.x);
     Plan {
         width,
-        height: lengths.value(high.y) - lengths.value(low.y),
+        height: say.value(high.y) - say.value(low.y),
         floor: view.floor.as_deref().map(points),
         holes: points(&view.holes),
         own: view.own,
-        hole_radius: lengths.value(view.hole_radius),
+        hole_radius: say.value(view.hole_radius),
         watch: points(&view.watch_footprint),
         coverage: points(&view.coverage),
-        ticks: ticks(width, 4.0).into_iter().map(|t| Mark { at: t, label: number(t, 1) }).collect(),
-        alt: format!(
-            "View from above with {} hole(s): the circle in which fish show, and the smaller one at the lure's depth.",
-            view.holes.len()
-        ),
+        ticks: ticks(width, 4.0).into_iter().map(|t| Mark { at: t, label: say.number(t, 1) }).collect(),
+        alt: say.say("alt-above", [("holes", say.count("holes", view.holes.len()))]),
     }
 }

@@ -2,13 +2,15 @@
 
 use planning::domain::HolePlan;
 use planning::domain::selection::{Finding, Goal};
+use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Comparison, MAX_NAME, SpotPicture, beam_name, number, option_of, sensor_name};
+use super::reasons::{failure, notice};
+use super::{Comparison, MAX_NAME, SpotPicture, beam_name, full_name, option_of, sensor_name};
 use crate::clean::clean;
-use crate::length::Lengths;
+use crate::wording::Wording;
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct Front {
     /// What was asked, in a line.
     asked: String,
@@ -24,14 +26,14 @@ pub(super) struct Front {
     spots: Vec<SpotRow>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Choice {
     sensor: String,
     beam: String,
     price: Option<String>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct RankRow {
     place: usize,
     sensor: String,
@@ -45,7 +47,7 @@ struct RankRow {
     share: f64,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct SpotRow {
     name: String,
     lake: String,
@@ -62,100 +64,101 @@ struct SpotRow {
 /// Rows of the ranking on page one.
 const RANKING_ROWS: usize = 12;
 
-pub(super) fn front(report: &Comparison, lengths: Lengths) -> Front {
-    let ranking: Vec<_> = report.summary.iter().enumerate().filter_map(|(i, _)| rank_row(report, i)).collect();
+pub(super) fn front(report: &Comparison, say: Wording<'_>) -> Front {
+    let ranking: Vec<_> = report.summary.iter().enumerate().filter_map(|(i, _)| rank_row(report, i, say)).collect();
     Front {
-        asked: asked(report),
+        asked: asked(report, say),
         choice: report.summary.first().and_then(|best| {
             let (sensor, option) = option_of(&report.input, best.option)?;
             (best.serves > 0).then(|| Choice {
                 sensor: sensor_name(sensor),
-                beam: beam_name(option),
-                price: sensor.price.as_ref().map(price),
+                beam: beam_name(option, say),
+                price: sensor.price.as_ref().map(|money| price(money, say)),
             })
         }),
-        reason: reason(report),
+        reason: reason(report, say),
         ranking_more: ranking.len().saturating_sub(RANKING_ROWS),
         ranking: ranking.into_iter().take(RANKING_ROWS).collect(),
-        spots: report.spots.iter().filter_map(|s| spot_row(report, s, lengths)).collect(),
+        spots: report.spots.iter().filter_map(|s| spot_row(report, s, say)).collect(),
     }
 }
 
-fn asked(report: &Comparison) -> String {
+fn asked(report: &Comparison, say: Wording<'_>) -> String {
     let input = &report.input;
     let goal = match input.settings.goal {
-        Goal::Search => "to find fish",
-        Goal::WatchLure => "to watch a lure and the fish at it",
-        Goal::School => "to tell the fish of a school apart",
-        Goal::WeedEdge => "to fish along weeds",
+        Goal::Search => "goal-search",
+        Goal::WatchLure => "goal-watch-lure",
+        Goal::School => "goal-school",
+        Goal::WeedEdge => "goal-weed-edge",
     };
     let company = input.shelter.as_ref().map_or_else(
-        || "fishing alone".to_owned(),
+        || say.word("company-alone"),
         |shelter| {
             let people = match &shelter.holes {
                 HolePlan::Drilled(holes) => holes.len(),
                 HolePlan::Party(size) => usize::try_from(*size).unwrap_or(0),
             };
-            format!("{people} in the shelter “{}”", clean(&shelter.display_name, MAX_NAME))
+            let shelter = clean(&shelter.display_name, MAX_NAME);
+            say.say("company-shelter", [("people", people.to_string()), ("shelter", shelter)])
         },
     );
-    format!(
-        "{} and {} compared {goal}; {company}. Lure: {}. Fish: {}.",
-        count(input.spots.len(), "spot"),
-        count(input.options.len(), "beam"),
-        clean(&input.lure.display_name, MAX_NAME),
-        clean(&input.fish.display_name, MAX_NAME)
+    say.say(
+        "asked",
+        [
+            ("spots", say.count("spots", input.spots.len())),
+            ("beams", say.count("beams", input.options.len())),
+            ("goal", say.word(goal)),
+            ("company", company),
+            ("lure", clean(&input.lure.display_name, MAX_NAME)),
+            ("fish", clean(&input.fish.display_name, MAX_NAME)),
+        ],
     )
 }
 
-fn reason(report: &Comparison) -> String {
-    let spots = report.input.spots.len();
-    let Some((best, (sensor, option))) =
-        report.summary.first().and_then(|b| Some((b, option_of(&report.input, b.option)?)))
-    else {
-        return "No option was compared.".to_owned();
+fn reason(report: &Comparison, say: Wording<'_>) -> String {
+    let named = |place: usize| {
+        let summary = report.summary.get(place)?;
+        Some((summary, full_name(option_of(&report.input, summary.option)?, say)))
     };
+    let Some((best, name)) = named(0) else { return say.word("reason-nothing") };
     if best.serves == 0 {
-        return "None of the options can be used at any of these spots; the pages for the spots say why.".to_owned();
+        return say.word("reason-none-usable");
     }
-    let name = format!("{} ({})", sensor_name(sensor), beam_name(option));
-    let mut text = format!(
-        "{name} can be used at {} of {} and is the best choice at {}.",
-        best.serves,
-        count(spots, "spot"),
-        best.best_at
+    let first = say.say(
+        "reason-best",
+        [
+            ("name", name),
+            ("serves", best.serves.to_string()),
+            ("spots", say.count("spots", report.input.spots.len())),
+            ("best", best.best_at.to_string()),
+        ],
     );
-    if let Some((second, (sensor, option))) =
-        report.summary.get(1).and_then(|s| Some((s, option_of(&report.input, s.option)?)))
-        && second.serves > 0
-    {
-        let lead = 100.0 * (best.mean_score - second.mean_score);
-        text.push_str(&format!(
-            " Next comes {} ({}), {} behind on the 100-point score.",
-            sensor_name(sensor),
-            beam_name(option),
-            if lead < 0.5 { "less than a point".to_owned() } else { format!("{} points", number(lead, 0)) }
-        ));
-    }
-    text
+    let Some((second, name)) = named(1).filter(|(second, _)| second.serves > 0) else { return first };
+    let lead = 100.0 * (best.mean_score - second.mean_score);
+    let lead = match say.number(lead, 0).as_str() {
+        "0" => say.word("lead-under-one"),
+        "1" => say.word("lead-one"),
+        points => say.say("lead-many", [("points", points.to_owned())]),
+    };
+    format!("{first} {}", say.say("reason-next", [("name", name), ("lead", lead)]))
 }
 
-fn rank_row(report: &Comparison, index: usize) -> Option<RankRow> {
+fn rank_row(report: &Comparison, index: usize, say: Wording<'_>) -> Option<RankRow> {
     let summary = report.summary.get(index)?;
     let (sensor, option) = option_of(&report.input, summary.option)?;
     Some(RankRow {
         place: index + 1,
         sensor: sensor_name(sensor),
-        beam: beam_name(option),
-        price: sensor.price.as_ref().map(price),
+        beam: beam_name(option, say),
+        price: sensor.price.as_ref().map(|money| price(money, say)),
         best_at: summary.best_at,
         serves: summary.serves,
-        score: number(100.0 * summary.mean_score, 0),
+        score: say.number(100.0 * summary.mean_score, 0),
         share: summary.mean_score,
     })
 }
 
-fn spot_row(report: &Comparison, picture: &SpotPicture, lengths: Lengths) -> Option<SpotRow> {
+fn spot_row(report: &Comparison, picture: &SpotPicture, say: Wording<'_>) -> Option<SpotRow> {
     let spot = report.input.spots.get(picture.spot)?;
     let best = picture.findings.first()?;
     let (sensor, option) = option_of(&report.input, best.option)?;
@@ -163,29 +166,22 @@ fn spot_row(report: &Comparison, picture: &SpotPicture, lengths: Lengths) -> Opt
     Some(SpotRow {
         name: clean(&spot.display_name, MAX_NAME),
         lake: clean(&spot.lake, MAX_NAME),
-        depth: lengths.text(spot.depth),
-        sensor: if usable { sensor_name(sensor) } else { "no option can be used".to_owned() },
-        beam: if usable { beam_name(option) } else { String::new() },
-        start: if usable { super::gauge::dial_text(sensor, best.gains.working) } else { "–".to_owned() },
-        limit: best.gains.clear.filter(|_| usable).map(|g| super::gauge::limit_text(sensor, g)),
-        caution: caution(best),
+        depth: say.text(spot.depth),
+        sensor: if usable { sensor_name(sensor) } else { say.word("no-option") },
+        beam: if usable { beam_name(option, say) } else { String::new() },
+        start: if usable { super::gauge::dial_text(sensor, best.gains.working, say) } else { "–".to_owned() },
+        limit: best.gains.clear.filter(|_| usable).map(|g| super::gauge::limit_text(sensor, g, say)),
+        caution: caution(best, say),
     })
 }
 
 /// The first thing to beware of at a spot.
-fn caution(best: &Finding) -> String {
-    let failure = best.failures.first().map(planning::domain::selection::Failure::sentence);
-    failure.or_else(|| best.notices.first().map(planning::domain::selection::Notice::sentence)).unwrap_or_default()
+fn caution(best: &Finding, say: Wording<'_>) -> String {
+    let first = best.failures.first().map(|reason| failure(reason, say));
+    first.or_else(|| best.notices.first().map(|reason| notice(reason, say))).unwrap_or_default()
 }
 
 /// `129.00 USD`.
-pub(super) fn price(money: &planning::domain::Money) -> String {
-    let cents = (i64::from(money.nanos.abs()) + 5_000_000) / 10_000_000;
-    let (units, cents) = if cents == 100 { (money.units + 1, 0) } else { (money.units, cents) };
-    format!("{units}.{cents:02} {}", clean(&money.currency, 3))
-}
-
-/// `1 spot`, `2 spots`.
-fn count(n: usize, what: &str) -> String {
-    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+fn price(money: &planning::domain::Money, say: Wording<'_>) -> String {
+    say.money(money.units, i64::from(money.nanos), &money.currency)
 }

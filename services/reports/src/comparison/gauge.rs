@@ -4,11 +4,13 @@ use acoustics::units::Db;
 use planning::dial::Rounding;
 use planning::domain::Sensor;
 use planning::domain::selection::Gains;
+use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::number;
+use super::MAX_NAME;
+use crate::wording::Wording;
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct Gauge {
     /// End of the scale, dB.
     max: f64,
@@ -26,7 +28,7 @@ pub(super) struct Gauge {
     clear_text: Option<String>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Tick {
     gain: f64,
     label: String,
@@ -35,26 +37,31 @@ struct Tick {
 /// Most labels on a strip of the page's width.
 const MOST_TICKS: usize = 11;
 
-pub(super) fn gauge(sensor: &Sensor, gains: &Gains) -> Gauge {
+pub(super) fn gauge(sensor: &Sensor, gains: &Gains, say: Wording<'_>) -> Gauge {
     let max = gains.max.get();
     let span = |g: Db| g.get().clamp(0.0, max);
     Gauge {
         max,
-        ticks: ticks(sensor, max),
+        ticks: ticks(sensor, max, say),
         lure: span(gains.lure),
         bottom: span(gains.bottom),
         working: span(gains.working),
         search: span(gains.search),
         clear: gains.clear.map(span),
-        working_text: dial_text(sensor, gains.working),
+        working_text: dial_text(sensor, gains.working, say),
         // Rounded down: searching must not pass what keeps neighbours away.
-        search_text: reading(sensor, Db::new(gains.search.get().max(gains.working.get().min(max))), Rounding::Down),
-        clear_text: gains.clear.map(|g| limit_text(sensor, g)),
+        search_text: reading(
+            sensor,
+            Db::new(gains.search.get().max(gains.working.get().min(max))),
+            Rounding::Down,
+            say,
+        ),
+        clear_text: gains.clear.map(|g| limit_text(sensor, g, say)),
     }
 }
 
 /// Marked positions, thinned so that labels keep apart.
-fn ticks(sensor: &Sensor, max: f64) -> Vec<Tick> {
+fn ticks(sensor: &Sensor, max: f64, say: Wording<'_>) -> Vec<Tick> {
     let points = &sensor.dial.points;
     let (Some(first), Some(last)) = (points.first(), points.last()) else { return Vec::new() };
     let span = last.position - first.position;
@@ -68,7 +75,8 @@ fn ticks(sensor: &Sensor, max: f64) -> Vec<Tick> {
         if let Some(gain) = sensor.dial.gain_at(position.min(last.position)) {
             let apart = ticks.last().is_none_or(|t| gain.get() - t.gain >= max / 14.0);
             if gain.get() <= max + 1e-9 && apart {
-                ticks.push(Tick { gain: gain.get(), label: sensor.dial.scale.format(position) });
+                ticks
+                    .push(Tick { gain: gain.get(), label: say.figures(&sensor.dial.scale.format(position), MAX_NAME) });
             }
         }
         position += step;
@@ -77,21 +85,24 @@ fn ticks(sensor: &Sensor, max: f64) -> Vec<Tick> {
 }
 
 /// Where to set the dial for at least a gain: `10:30 on the dial`, or the decibels where the dial does not say.
-pub(super) fn dial_text(sensor: &Sensor, gain: Db) -> String {
-    reading(sensor, gain, Rounding::Up)
+pub(super) fn dial_text(sensor: &Sensor, gain: Db, say: Wording<'_>) -> String {
+    reading(sensor, gain, Rounding::Up, say)
 }
 
 /// Where the dial must not pass: rounded down.
-pub(super) fn limit_text(sensor: &Sensor, gain: Db) -> String {
-    if gain.get() < 0.0 { "none".to_owned() } else { reading(sensor, gain, Rounding::Down) }
+pub(super) fn limit_text(sensor: &Sensor, gain: Db, say: Wording<'_>) -> String {
+    if gain.get() < 0.0 { say.word("limit-none") } else { reading(sensor, gain, Rounding::Down, say) }
 }
 
-fn reading(sensor: &Sensor, gain: Db, rounding: Rounding) -> String {
+fn reading(sensor: &Sensor, gain: Db, rounding: Rounding, say: Wording<'_>) -> String {
     let lowest = sensor.dial.points.first().map_or(0.0, |p| p.gain.get());
     let highest = sensor.dial.points.last().map_or(gain.get(), |p| p.gain.get());
     if gain.get() > highest + 1e-9 && rounding == Rounding::Up {
-        return format!("beyond the dial by {} dB", number(gain.get() - highest, 0));
+        return say.say("beyond-dial-by", [("gain", say.db(gain.get() - highest, 0))]);
     }
     let gain = Db::new(gain.get().clamp(lowest, highest));
-    sensor.dial.reading(gain, rounding).unwrap_or_else(|| format!("{} dB", number(gain.get(), 0)))
+    match sensor.dial.reading(gain, rounding) {
+        Some(reading) => say.figures(&reading, MAX_NAME),
+        None => say.db(gain.get(), 0),
+    }
 }

@@ -2,24 +2,26 @@
 //!
 //! Templates compute nothing: lengths are in the reader's unit already, sentences are whole, and every polyline is in data coordinates.
 
+mod appendix;
 mod drawing;
 mod front;
 mod gauge;
+mod reasons;
 mod spot;
 
 use acoustics::units::Metres;
 use jiff::Timestamp;
-use planning::domain::selection::{Finding, OptionSummary, RunInput};
+use planning::domain::selection::{ExplainStep, Finding, OptionSummary, RunInput};
 use planning::domain::{BeamOption, Sensor};
 use planning::picture::Picture;
-use planning::wording::{beam_name, number};
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 
 use crate::clean::clean;
 use crate::error::ReportError;
-use crate::length::Lengths;
 use crate::settings::{About, Settings, SettingsView};
+use crate::wording::Wording;
 
 /// Most spots in one report.
 const MAX_SPOTS: usize = 300;
@@ -54,37 +56,39 @@ pub struct SpotPicture {
     pub findings: Vec<Finding>,
     /// Picture of the first finding; none when it could not be drawn.
     pub picture: Option<Picture>,
+    /// Every figure behind the first finding, for the appendix; none where it is not asked for.
+    pub working: Option<ExplainStep>,
 }
 
-#[derive(Debug, Serialize)]
-struct Data {
+/// What a report on a run gets.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(crate) struct Data {
     settings: SettingsView,
+    /// Page one.
     front: front::Front,
+    /// A page for each spot.
     spots: Vec<spot::SpotView>,
+    /// Every figure behind the best option at each spot; empty unless asked for.
+    appendix: Vec<appendix::Working>,
 }
 
-/// Everything that the template shows.
-pub(crate) fn data(report: &Comparison) -> Result<Value, ReportError> {
+/// The data of the comparison and of the customer sheet.
+pub(crate) fn data(report: &Comparison, say: Wording<'_>) -> Result<Value, ReportError> {
     if report.spots.len() > MAX_SPOTS {
         return Err(ReportError::TooMuch(format!(
             "a report holds at most {MAX_SPOTS} spots, and {} were asked for; name the spots to report on",
             report.spots.len()
         )));
     }
-    let lengths = Lengths::new(report.settings.length_unit);
     let data = Data {
         settings: SettingsView::new(
             &report.settings,
-            &About {
-                kind: "run",
-                title: "Which beam for which spot",
-                id: &report.run_id,
-                time: report.run_time,
-                fingerprint: &report.result_hash,
-            },
+            &About { kind: "run", id: &report.run_id, time: report.run_time, fingerprint: &report.result_hash },
+            say,
         ),
-        front: front::front(report, lengths),
-        spots: report.spots.iter().filter_map(|s| spot::view(report, s, lengths)).collect(),
+        front: front::front(report, say),
+        spots: report.spots.iter().filter_map(|s| spot::view(report, s, say)).collect(),
+        appendix: report.spots.iter().filter_map(|s| appendix::working(report, s, say)).collect(),
     };
     serde_json::to_value(&data).map_err(|e| ReportError::Data(e.to_string()))
 }
@@ -94,6 +98,16 @@ fn option_of(input: &RunInput, option: usize) -> Option<(&Sensor, &BeamOption)> 
     let reference = input.options.get(option)?;
     let sensor = input.sensors.get(reference.sensor)?;
     Some((sensor, sensor.options.get(reference.option)?))
+}
+
+/// Name of a sensor and its beam: `Twin puck (200 kHz, 12°)`.
+fn full_name((sensor, option): (&Sensor, &BeamOption), say: Wording<'_>) -> String {
+    format!("{} ({})", sensor_name(sensor), beam_name(option, say))
+}
+
+/// What sets an option apart.
+fn beam_name(option: &BeamOption, say: Wording<'_>) -> String {
+    say.figures(&planning::wording::beam_name(option), MAX_NAME)
 }
 
 /// Name of a sensor for people.

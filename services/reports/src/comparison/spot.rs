@@ -3,15 +3,17 @@
 use acoustics::units::Db;
 use planning::domain::selection::{Band, Finding};
 use planning::domain::{BottomClass, CanopyDensity, ReliefKind, Spot};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::drawing::{Plan, Side, plan, side};
 use super::gauge::{Gauge, dial_text, gauge, limit_text};
-use super::{Comparison, MAX_NAME, SpotPicture, beam_name, number, option_of, sensor_name};
+use super::reasons::{failure, notice};
+use super::{Comparison, MAX_NAME, SpotPicture, beam_name, full_name, option_of, sensor_name};
 use crate::clean::clean;
-use crate::length::Lengths;
+use crate::wording::Wording;
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct SpotView {
     name: String,
     lake: String,
@@ -30,9 +32,9 @@ pub(super) struct SpotView {
 }
 
 /// One criterion as a bar.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Bar {
-    title: &'static str,
+    title: String,
     /// Desirability, 0 to 1.
     share: f64,
     figure: String,
@@ -40,7 +42,7 @@ struct Bar {
     band: Option<String>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct OptionRow {
     rank: u32,
     sensor: String,
@@ -58,7 +60,7 @@ struct OptionRow {
     failure: Option<String>,
 }
 
-pub(super) fn view(report: &Comparison, picture: &SpotPicture, lengths: Lengths) -> Option<SpotView> {
+pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>) -> Option<SpotView> {
     let spot = report.input.spots.get(picture.spot)?;
     let best = picture.findings.first()?;
     let (sensor, option) = option_of(&report.input, best.option)?;
@@ -66,16 +68,16 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, lengths: Lengths)
     Some(SpotView {
         name: clean(&spot.display_name, MAX_NAME),
         lake: clean(&spot.lake, MAX_NAME),
-        facts: facts(spot, lengths),
-        best: format!("{} ({})", sensor_name(sensor), beam_name(option)),
+        facts: facts(spot, say),
+        best: full_name((sensor, option), say),
         usable,
-        verdict: verdict(report, picture, spot, lengths),
-        side: picture.picture.as_ref().map(|p| side(p, lengths)),
-        plan: picture.picture.as_ref().map(|p| plan(p, lengths)),
-        bars: if usable { bars(best, lengths) } else { Vec::new() },
-        gauge: usable.then(|| gauge(sensor, &best.gains)),
-        options: picture.findings.iter().filter_map(|f| row(report, f, lengths)).collect(),
-        notices: best.notices.iter().map(planning::domain::selection::Notice::sentence).collect(),
+        verdict: verdict(report, picture, spot, say),
+        side: picture.picture.as_ref().map(|p| side(p, say)),
+        plan: picture.picture.as_ref().map(|p| plan(p, say)),
+        bars: if usable { bars(best, say) } else { Vec::new() },
+        gauge: usable.then(|| gauge(sensor, &best.gains, say)),
+        options: picture.findings.iter().filter_map(|f| row(report, f, say)).collect(),
+        notices: best.notices.iter().map(|reason| notice(reason, say)).collect(),
         assumptions: best.assumptions.iter().map(|a| sentence(&clean(&a.text, 300))).collect(),
     })
 }
@@ -87,156 +89,127 @@ fn sentence(clause: &str) -> String {
     first.into_iter().flatten().chain(letters).chain((!clause.ends_with('.')).then_some('.')).collect()
 }
 
-fn facts(spot: &Spot, lengths: Lengths) -> Vec<String> {
+fn facts(spot: &Spot, say: Wording<'_>) -> Vec<String> {
+    let layer = spot.fish_layer;
     let mut facts = vec![
-        format!("depth {}", lengths.both(spot.depth)),
-        format!("bottom: {}", bottom_name(spot.bottom)),
-        format!("lure {} over the bottom", lengths.text(spot.lure_height)),
-        format!("fish between {} and {}", lengths.text(spot.fish_layer.top), lengths.text(spot.fish_layer.bottom)),
+        say.say("fact-depth", [("depth", say.both(spot.depth))]),
+        say.say("fact-bottom", [("bottom", say.word(bottom_key(spot.bottom)))]),
+        say.say("fact-lure", [("height", say.text(spot.lure_height))]),
+        say.say("fact-fish", [("top", say.text(layer.top)), ("bottom", say.text(layer.bottom))]),
     ];
     if spot.slope.get() > 0.0 {
-        facts.push(format!("slope {}°", number(spot.slope.to_degrees(), 0)));
+        facts.push(say.say("fact-slope", [("angle", say.number(spot.slope.to_degrees(), 0))]));
     }
     for relief in &spot.relief {
-        let what = match relief.kind {
-            ReliefKind::Boulder => "boulder",
-            ReliefKind::Log => "log",
+        let key = match relief.kind {
+            ReliefKind::Boulder => "fact-boulder",
+            ReliefKind::Log => "fact-log",
         };
-        facts.push(format!("{what} {} high, {} off", lengths.text(relief.height), lengths.text(relief.offset)));
+        facts.push(say.say(key, [("height", say.text(relief.height)), ("offset", say.text(relief.offset))]));
     }
     if let Some(canopy) = spot.canopy {
-        let density = match canopy.density {
-            CanopyDensity::Sparse => "sparse",
-            CanopyDensity::Moderate => "moderate",
-            CanopyDensity::Dense => "dense",
+        let key = match canopy.density {
+            CanopyDensity::Sparse => "fact-plants-sparse",
+            CanopyDensity::Moderate => "fact-plants-moderate",
+            CanopyDensity::Dense => "fact-plants-dense",
         };
-        facts.push(format!("{density} plants {} high", lengths.text(canopy.height)));
+        facts.push(say.say(key, [("height", say.text(canopy.height))]));
     }
     if let Some(ice) = spot.ice_thickness {
-        facts.push(format!("ice reported {}", lengths.both(ice)));
+        facts.push(say.say("fact-ice", [("thickness", say.both(ice))]));
     }
     facts
 }
 
-const fn bottom_name(class: BottomClass) -> &'static str {
+const fn bottom_key(class: BottomClass) -> &'static str {
     match class {
-        BottomClass::OrganicOoze => "organic ooze",
-        BottomClass::SoftMud => "soft mud",
-        BottomClass::Clay => "clay",
-        BottomClass::Silt => "silt",
-        BottomClass::FineSand => "fine sand",
-        BottomClass::MediumSand => "medium sand",
-        BottomClass::CoarseSand => "coarse sand",
-        BottomClass::Gravel => "gravel",
-        BottomClass::Cobble => "cobble",
-        BottomClass::Rock => "rock",
+        BottomClass::OrganicOoze => "bottom-organic-ooze",
+        BottomClass::SoftMud => "bottom-soft-mud",
+        BottomClass::Clay => "bottom-clay",
+        BottomClass::Silt => "bottom-silt",
+        BottomClass::FineSand => "bottom-fine-sand",
+        BottomClass::MediumSand => "bottom-medium-sand",
+        BottomClass::CoarseSand => "bottom-coarse-sand",
+        BottomClass::Gravel => "bottom-gravel",
+        BottomClass::Cobble => "bottom-cobble",
+        BottomClass::Rock => "bottom-rock",
     }
 }
 
-/// A sentence on what decided.
-fn verdict(report: &Comparison, picture: &SpotPicture, spot: &Spot, lengths: Lengths) -> String {
+/// A few sentences on what decided.
+fn verdict(report: &Comparison, picture: &SpotPicture, spot: &Spot, say: Wording<'_>) -> String {
     let Some(best) = picture.findings.first() else { return String::new() };
-    if let Some(failure) = best.failures.first() {
-        return format!("None of the options can be used here. The nearest to it: {}", failure.sentence());
+    if let Some(reason) = best.failures.first() {
+        return say.say("verdict-none", [("reason", failure(reason, say))]);
     }
     let (d, c) = (best.desirability, best.criteria);
-    let strengths = [
-        (d.coverage, format!("shows fish within {} of the hole", lengths.text(c.coverage_radius))),
-        (d.clutter, format!("shows the lure down to {} over the bottom", lengths.text(c.shadow_height))),
-        (d.resolution, format!("keeps the view at the lure to {} across", lengths.text(c.watch_footprint))),
+    // A strength is a sentence of its own, a weakness the end of one: word order is the language's affair.
+    let points = [
+        (d.coverage, "coverage", say.text(c.coverage_radius)),
+        (d.clutter, "clutter", say.text(c.shadow_height)),
+        (d.resolution, "resolution", say.text(c.watch_footprint)),
     ];
-    let weakest = strengths.iter().min_by(|a, b| a.0.total_cmp(&b.0));
-    let strongest = strengths.iter().max_by(|a, b| a.0.total_cmp(&b.0));
+    let weakest = points.iter().min_by(|a, b| a.0.total_cmp(&b.0));
+    let strongest = points.iter().max_by(|a, b| a.0.total_cmp(&b.0));
     let (Some(strong), Some(weak)) = (strongest, weakest) else { return String::new() };
-    let rival = picture
-        .findings
-        .get(1)
-        .filter(|f| f.failures.is_empty())
-        .and_then(|f| Some((f, option_of(&report.input, f.option)?)))
-        .map_or_else(String::new, |(f, (sensor, option))| {
-            format!(
-                " {} ({}) comes next with {} points.",
-                sensor_name(sensor),
-                beam_name(option),
-                number(100.0 * f.score, 0)
-            )
-        });
-    let seen = if c.shadow_height.get() > spot.lure_height.get() {
-        " The lure must be lifted over that to be seen."
-    } else {
-        ""
+    let told = |kind: &str, point: &(f64, &str, String)| {
+        say.say(&format!("verdict-{kind}-{}", point.1), [("length", point.2.clone())])
     };
-    if strong.1 == weak.1 {
-        format!("It {}.{seen}{rival}", strong.1)
-    } else {
-        format!("It {}; its weakest point is that it {}.{seen}{rival}", strong.1, weak.1)
+    let mut sentences = vec![told("strong", strong)];
+    if strong.1 != weak.1 {
+        sentences.push(told("weak", weak));
     }
+    if c.shadow_height.get() > spot.lure_height.get() {
+        sentences.push(say.word("verdict-lift"));
+    }
+    let rival = picture.findings.get(1).filter(|f| f.failures.is_empty());
+    if let Some((rival, option)) = rival.and_then(|f| Some((f, option_of(&report.input, f.option)?))) {
+        let points = say.number(100.0 * rival.score, 0);
+        sentences.push(say.say("verdict-next", [("name", full_name(option, say)), ("points", points)]));
+    }
+    sentences.join(" ")
 }
 
-fn bars(best: &Finding, lengths: Lengths) -> Vec<Bar> {
+fn bars(best: &Finding, say: Wording<'_>) -> Vec<Bar> {
     let (d, c, u) = (best.desirability, best.criteria, best.uncertainty.as_ref());
-    let metres = |b: Band| {
-        let m = acoustics::units::Metres::new;
-        format!("{} to {}", lengths.text(m(b.low)), lengths.text(m(b.high)))
+    let metres = |b: Band| say.span(say.metres(b.low), say.metres(b.high));
+    let bar =
+        |key: &str, share: f64, figure: String, band: Option<String>| Bar { title: say.word(key), share, figure, band };
+    let shadow = say.text(c.shadow_height);
+    let (clutter, hidden) = match c.cover_ratio {
+        None => ("bar-clutter", shadow),
+        Some(ratio) => ("bar-clutter-plants", format!("{shadow}; {}", say.db(ratio.get(), 0))),
     };
-    let decibels = |b: Band| format!("{} to {} dB", number(b.low, 0), number(b.high, 0));
     let mut bars = vec![
-        Bar {
-            title: "Coverage: radius in which fish show",
-            share: d.coverage,
-            figure: lengths.text(c.coverage_radius),
-            band: u.map(|u| metres(u.coverage_radius_m)),
-        },
-        Bar {
-            title: c
-                .cover_ratio
-                .map_or("Clutter: hidden height at the bottom", |_| "Clutter: hidden height, and lure over plants"),
-            share: d.clutter,
-            figure: c.cover_ratio.map_or_else(
-                || lengths.text(c.shadow_height),
-                |ratio| format!("{}, {} dB", lengths.text(c.shadow_height), number(ratio.get(), 0)),
-            ),
-            band: u.map(|u| metres(u.shadow_height_m)),
-        },
-        Bar {
-            title: "Resolution: width of the view at the lure",
-            share: d.resolution,
-            figure: lengths.text(c.watch_footprint),
-            band: u.map(|u| metres(u.watch_footprint_m)),
-        },
+        bar("bar-coverage", d.coverage, say.text(c.coverage_radius), u.map(|u| metres(u.coverage_radius_m))),
+        bar(clutter, d.clutter, hidden, u.map(|u| metres(u.shadow_height_m))),
+        bar("bar-resolution", d.resolution, say.text(c.watch_footprint), u.map(|u| metres(u.watch_footprint_m))),
     ];
     if let Some(headroom) = c.headroom {
-        bars.push(Bar {
-            title: "Company: gain left before neighbours show",
-            share: d.interference,
-            figure: format!("{} dB", number(headroom.get(), 0)),
-            band: u.and_then(|u| u.headroom_db).map(decibels),
-        });
+        let decibels = |b: Band| say.span(say.number(b.low, 0), say.db(b.high, 0));
+        let band = u.and_then(|u| u.headroom_db).map(decibels);
+        bars.push(bar("bar-company", d.interference, say.db(headroom.get(), 0), band));
     }
     bars
 }
 
-fn row(report: &Comparison, finding: &Finding, lengths: Lengths) -> Option<OptionRow> {
+fn row(report: &Comparison, finding: &Finding, say: Wording<'_>) -> Option<OptionRow> {
     let (sensor, option) = option_of(&report.input, finding.option)?;
     let c = finding.criteria;
     let usable = finding.failures.is_empty();
     Some(OptionRow {
         rank: finding.rank,
         sensor: sensor_name(sensor),
-        beam: beam_name(option),
-        score: number(100.0 * finding.score, 0),
+        beam: beam_name(option, say),
+        score: say.number(100.0 * finding.score, 0),
         share: finding.score,
-        coverage: lengths.text(c.coverage_radius),
-        watch: lengths.text(c.watch_footprint),
-        shadow: lengths.text(c.shadow_height),
-        cover: c.cover_ratio.map(|r: Db| format!("{} dB", number(r.get(), 0))),
-        start: if usable { dial_text(sensor, finding.gains.working) } else { "–".to_owned() },
-        limit: finding.gains.clear.map(|g| limit_text(sensor, g)),
-        first: finding
-            .uncertainty
-            .as_ref()
-            .and_then(|u| u.rank_acceptability.first())
-            .map(|share| format!("{} %", number(100.0 * share, 0))),
-        failure: finding.failures.first().map(planning::domain::selection::Failure::sentence),
+        coverage: say.text(c.coverage_radius),
+        watch: say.text(c.watch_footprint),
+        shadow: say.text(c.shadow_height),
+        cover: c.cover_ratio.map(|r: Db| say.db(r.get(), 0)),
+        start: if usable { dial_text(sensor, finding.gains.working, say) } else { "–".to_owned() },
+        limit: finding.gains.clear.map(|g| limit_text(sensor, g, say)),
+        first: finding.uncertainty.as_ref().and_then(|u| u.rank_acceptability.first()).map(|share| say.percent(*share)),
+        failure: finding.failures.first().map(|reason| failure(reason, say)),
     })
 }

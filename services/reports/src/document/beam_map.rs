@@ -1,12 +1,13 @@
 //! A beam as measured: where the target showed, the fitted pattern beside the stated one, and what the survey cannot tell.
 
 use acoustics::units::Metres;
-use planning::wording::number;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{MAX_NAME, MAX_TEXT, Mark};
+use super::{MAX_NAME, Mark, Sentence, option_name, tell};
 use crate::clean::clean;
-use crate::length::{Lengths, ticks};
+use crate::length::ticks;
+use crate::wording::Wording;
 
 /// Level under which patterns are not drawn, dB.
 const PLOT_FLOOR: f64 = -50.0;
@@ -33,6 +34,7 @@ pub(super) struct Fit {
     fitted: Vec<Point>,
     stated: Vec<Point>,
     cannot_tell: Vec<String>,
+    cannot_tell_sentences: Vec<Sentence>,
     seen: Vec<Reading>,
 }
 
@@ -61,7 +63,7 @@ struct Reading {
     gain_db: f64,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct View {
     facts: Vec<String>,
     verdict: String,
@@ -72,7 +74,7 @@ pub(super) struct View {
     cannot_tell: Vec<String>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Figure {
     /// Key of the words.
     key: &'static str,
@@ -82,7 +84,7 @@ struct Figure {
 }
 
 /// Section along the line of holes.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Map {
     half_width: f64,
     depth: f64,
@@ -98,7 +100,7 @@ struct Map {
     alt: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Cell {
     x: f64,
     z: f64,
@@ -106,7 +108,7 @@ struct Cell {
     class: Option<usize>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Pattern {
     angle: f64,
     floor: f64,
@@ -117,20 +119,20 @@ struct Pattern {
     alt: String,
 }
 
-pub(super) fn view(fit: &Fit, lengths: Lengths) -> View {
+pub(super) fn view(fit: &Fit, say: Wording<'_>) -> View {
     View {
         facts: vec![
             clean(&fit.survey_display_name, MAX_NAME),
-            format!("{} · {}", clean(&fit.sensor_display_name, MAX_NAME), clean(&fit.beam, MAX_NAME)),
+            option_name(&fit.sensor_display_name, &fit.beam, say),
             fit.day.clone(),
-            format!("{} readings", fit.readings),
+            say.count("readings", usize::try_from(fit.readings).unwrap_or(0)),
         ],
-        verdict: verdict(fit),
-        figures: figures(fit),
-        goodness: goodness(fit),
-        map: map(fit, lengths),
-        pattern: pattern(fit),
-        cannot_tell: fit.cannot_tell.iter().map(|text| clean(text, MAX_TEXT)).collect(),
+        verdict: verdict(fit, say),
+        figures: figures(fit, say),
+        goodness: goodness(fit, say),
+        map: map(fit, say),
+        pattern: pattern(fit, say),
+        cannot_tell: tell(&fit.cannot_tell_sentences, &fit.cannot_tell, say),
     }
 }
 
@@ -147,50 +149,46 @@ fn width(points: &[Point]) -> Option<f64> {
 }
 
 /// What it comes to, in a few sentences.
-fn verdict(fit: &Fit) -> String {
+fn verdict(fit: &Fit, say: Wording<'_>) -> String {
+    let degrees = |value: f64| format!("{}°", say.number(value, 1));
     let measured = fit.beamwidth_deg;
-    let mut text = format!("The beam is {}° wide at half power", number(measured.value, 1));
-    match width(&fit.stated) {
+    let found = ("width", degrees(measured.value));
+    let width = match width(&fit.stated) {
         Some(stated) if stated < measured.low || stated > measured.high => {
-            text.push_str(&format!(", not {}° as stated.", number(stated, 1)));
+            say.say("fit-width-differs", [found, ("stated", degrees(stated))])
         }
-        Some(stated) => text.push_str(&format!(", which agrees with the stated {}°.", number(stated, 1))),
-        None => text.push('.'),
-    }
+        Some(stated) => say.say("fit-width-agrees", [found, ("stated", degrees(stated))]),
+        None => say.say("fit-width", [found]),
+    };
     let tilt = fit.tilt_deg;
-    if tilt.low > 0.0 || tilt.high < 0.0 {
-        text.push_str(&format!(
-            " It leans {}° towards the {} side of the line: check how it hangs before blaming the transducer.",
-            number(tilt.value.abs(), 1),
-            if tilt.value > 0.0 { "positive" } else { "negative" }
-        ));
+    let leaning = if tilt.low > 0.0 || tilt.high < 0.0 {
+        let key = if tilt.value > 0.0 { "fit-leans-positive" } else { "fit-leans-negative" };
+        say.say(key, [("tilt", degrees(tilt.value.abs()))])
     } else {
-        text.push_str(" It hangs straight, as far as this survey can tell.");
-    }
+        say.word("fit-hangs-straight")
+    };
     let shift = fit.threshold_shift_db;
-    if shift.low > 0.0 {
-        text.push_str(&format!(" It needs {} dB more gain than stated.", number(shift.value, 0)));
+    let sensitivity = if shift.low > 0.0 {
+        say.say("fit-needs-more", [("shift", say.db(shift.value, 0))])
     } else if shift.high < 0.0 {
-        text.push_str(&format!(" It needs {} dB less gain than stated.", number(-shift.value, 0)));
+        say.say("fit-needs-less", [("shift", say.db(-shift.value, 0))])
     } else {
-        text.push_str(" It is as sensitive as stated.");
-    }
-    text
+        say.word("fit-as-stated")
+    };
+    [width, leaning, sensitivity].join(" ")
 }
 
-fn figures(fit: &Fit) -> Vec<Figure> {
+fn figures(fit: &Fit, say: Wording<'_>) -> Vec<Figure> {
     let figure = |key, estimate: Estimate, unit: &str, stated: String| Figure {
         key,
-        value: format!("{}{unit}", number(estimate.value, 1)),
-        interval: format!(
-            "{} to {}{unit}{}",
-            number(estimate.low, 1),
-            number(estimate.high, 1),
-            if estimate.at_bound { ", not bounded by the readings" } else { "" }
-        ),
+        value: format!("{}{unit}", say.number(estimate.value, 1)),
+        interval: {
+            let ends = say.span(say.number(estimate.low, 1), format!("{}{unit}", say.number(estimate.high, 1)));
+            if estimate.at_bound { say.say("interval-open", [("ends", ends)]) } else { ends }
+        },
         stated,
     };
-    let stated_width = width(&fit.stated).map_or_else(|| "–".to_owned(), |width| format!("{}°", number(width, 1)));
+    let stated_width = width(&fit.stated).map_or_else(|| "–".to_owned(), |width| format!("{}°", say.number(width, 1)));
     let mut figures = vec![
         figure("beamwidth", fit.beamwidth_deg, "°", stated_width),
         figure("tilt", fit.tilt_deg, "°", "0°".to_owned()),
@@ -199,28 +197,29 @@ fn figures(fit: &Fit) -> Vec<Figure> {
     figures.extend(fit.side_level_db.map(|side| {
         let shown = figure("side", side, " dB", "–".to_owned());
         // Bounded from above only: the estimate itself says nothing.
-        if side.at_bound { Figure { value: format!("under {} dB", number(side.high, 1)), ..shown } } else { shown }
+        if side.at_bound {
+            Figure { value: say.say("under", [("level", say.db(side.high, 1))]), ..shown }
+        } else {
+            shown
+        }
     }));
     figures
 }
 
-fn goodness(fit: &Fit) -> String {
-    let misfit =
-        format!("Misfit (deviance) {} with {} degrees of freedom", number(fit.deviance, 0), fit.degrees_of_freedom);
+fn goodness(fit: &Fit, say: Wording<'_>) -> String {
+    let deviance = ("deviance", say.number(fit.deviance, 0));
+    let freedom = ("freedom", fit.degrees_of_freedom.to_string());
     match fit.p_value {
-        None => format!("{misfit}."),
-        Some(p) if p < 0.05 => format!(
-            "{misfit}; a beam of this kind would give as bad a fit in only {} of 100 surveys, so something is not as the model has it: a lobe to one side, a drifting target, a wrong depth.",
-            number(100.0 * p, 0)
-        ),
+        None => say.say("goodness", [deviance, freedom]),
         Some(p) => {
-            format!("{misfit}; a beam of this kind gives as bad a fit in {} of 100 surveys.", number(100.0 * p, 0))
+            let key = if p < 0.05 { "goodness-bad" } else { "goodness-fair" };
+            say.say(key, [deviance, freedom, ("surveys", say.number(100.0 * p, 0))])
         }
     }
 }
 
-fn map(fit: &Fit, lengths: Lengths) -> Map {
-    let value = |metres: f64| lengths.value(Metres::new(metres));
+fn map(fit: &Fit, say: Wording<'_>) -> Map {
+    let value = |metres: f64| say.value(Metres::new(metres));
     let depth = fit.seen.iter().map(|reading| reading.depth_m).fold(1.0, f64::max);
     let reach = fit.seen.iter().map(|reading| reading.offset_m.abs()).fold(0.5, f64::max);
     let least = least_gains(fit);
@@ -239,24 +238,21 @@ fn map(fit: &Fit, lengths: Lengths) -> Map {
         x_ticks: ticks(half_width, 3.0)
             .into_iter()
             .flat_map(|t| if t == 0.0 { vec![t] } else { vec![-t, t] })
-            .map(|at| Mark { at, label: number(at, 1) })
+            .map(|at| Mark { at, label: say.number(at, 1) })
             .collect(),
-        z_ticks: ticks(value(depth), 5.0).into_iter().map(|at| Mark { at, label: number(at, 1) }).collect(),
+        z_ticks: ticks(value(depth), 5.0).into_iter().map(|at| Mark { at, label: say.number(at, 1) }).collect(),
         cells: least.iter().map(|(x, z, gain)| Cell { x: value(*x), z: value(*z), class: gain.map(class) }).collect(),
         classes: (0..CLASSES)
             .filter(|_| !gains.is_empty())
             .map(|class| {
                 let from = low + step * count(class);
-                format!("{} to {} dB", number(from, 0), number(from + step, 0))
+                say.span(say.number(from, 0), say.db(from + step, 0))
             })
             .collect(),
         fitted: edges(half, tilt),
         axis: vec![(0.0, 0.0), ray(tilt)],
         stated: width(&fit.stated).map_or_else(Vec::new, |width| edges(0.5 * width, 0.0)),
-        alt: format!(
-            "Section along the line of holes down to {}: at each hole and depth the least gain that showed the target, with the edges of the fitted and of the stated beam.",
-            lengths.text(Metres::new(depth))
-        ),
+        alt: say.say("alt-survey", [("depth", say.metres(depth))]),
     }
 }
 
@@ -282,7 +278,7 @@ fn least_gains(fit: &Fit) -> Vec<(f64, f64, Option<f64>)> {
     cells
 }
 
-fn pattern(fit: &Fit) -> Pattern {
+fn pattern(fit: &Fit, say: Wording<'_>) -> Pattern {
     let angle = (3.0 * fit.beamwidth_deg.value).clamp(10.0, PLOT_ANGLE);
     let line = |points: &[Point]| -> Vec<(f64, f64)> {
         points
@@ -294,16 +290,13 @@ fn pattern(fit: &Fit) -> Pattern {
     Pattern {
         angle,
         floor: PLOT_FLOOR,
-        x_ticks: ticks(angle, 5.0).into_iter().map(|at| Mark { at, label: number(at, 0) }).collect(),
+        x_ticks: ticks(angle, 5.0).into_iter().map(|at| Mark { at, label: say.number(at, 0) }).collect(),
         y_ticks: [0.0, -10.0, -20.0, -30.0, -40.0, -50.0]
-            .map(|at| Mark { at, label: number(at, 0) })
+            .map(|at| Mark { at, label: say.number(at, 0) })
             .into_iter()
             .collect(),
         fitted: line(&fit.fitted),
         stated: line(&fit.stated),
-        alt: format!(
-            "Level of the beam against the angle from its axis, up to {}°: as fitted and as stated.",
-            number(angle, 0)
-        ),
+        alt: say.say("alt-pattern", [("angle", format!("{}°", say.number(angle, 0)))]),
     }
 }

@@ -1,11 +1,12 @@
 //! A survey yet to be made: a sheet to take onto the ice.
 
 use acoustics::units::Metres;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{MAX_NAME, MAX_TEXT};
+use super::{MAX_NAME, MAX_READING, Sentence, option_name, tell};
 use crate::clean::clean;
-use crate::length::Lengths;
+use crate::wording::Wording;
 
 #[derive(Debug, Default, Deserialize)]
 #[serde(default)]
@@ -19,6 +20,8 @@ pub(super) struct Draft {
     cells: Vec<Cell>,
     steps: Vec<String>,
     can_tell: Vec<String>,
+    step_sentences: Vec<Sentence>,
+    can_tell_sentences: Vec<Sentence>,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -27,7 +30,7 @@ struct Cell {
     expected_dial: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct View {
     facts: Vec<String>,
     /// Holes, numbered from one end, with their distances from the transducer's.
@@ -40,31 +43,30 @@ pub(super) struct View {
     alt: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Hole {
     at: f64,
     label: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Row {
     depth: String,
     /// Where the dial is expected to show the target first; empty where it never does.
     expected: Vec<String>,
 }
 
-pub(super) fn view(draft: &Draft, lengths: Lengths) -> View {
-    let text = |metres: f64| lengths.text(Metres::new(metres));
+pub(super) fn view(draft: &Draft, say: Wording<'_>) -> View {
     let holes: Vec<Hole> = draft
         .offsets_m
         .iter()
-        .map(|offset| Hole { at: lengths.value(Metres::new(*offset)), label: signed(*offset, lengths) })
+        .map(|offset| Hole { at: say.value(Metres::new(*offset)), label: signed(*offset, say) })
         .collect();
     View {
         facts: vec![
-            format!("{} · {}", clean(&draft.sensor_display_name, MAX_NAME), clean(&draft.beam, MAX_NAME)),
-            format!("target: {}", clean(&draft.target_display_name, MAX_NAME)),
-            format!("water {} deep", text(draft.depth_m)),
+            option_name(&draft.sensor_display_name, &draft.beam, say),
+            say.say("fact-target", [("target", clean(&draft.target_display_name, MAX_NAME))]),
+            say.say("fact-water", [("depth", say.metres(draft.depth_m))]),
         ],
         reach: holes.iter().map(|hole| hole.at.abs()).fold(0.0, f64::max),
         rows: draft
@@ -72,23 +74,23 @@ pub(super) fn view(draft: &Draft, lengths: Lengths) -> View {
             .iter()
             .zip(draft.cells.chunks(draft.offsets_m.len().max(1)))
             .map(|(depth, cells)| Row {
-                depth: text(*depth),
-                expected: cells.iter().map(|cell| clean(&cell.expected_dial, 12)).collect(),
+                depth: say.metres(*depth),
+                expected: cells.iter().map(|cell| say.figures(&cell.expected_dial, MAX_READING)).collect(),
             })
             .collect(),
-        steps: draft.steps.iter().map(|step| clean(step, MAX_TEXT)).collect(),
-        can_tell: draft.can_tell.iter().map(|line| clean(line, MAX_TEXT)).collect(),
-        alt: format!("A straight line of {} holes, to scale, the transducer's in the middle.", holes.len()),
+        steps: tell(&draft.step_sentences, &draft.steps, say),
+        can_tell: tell(&draft.can_tell_sentences, &draft.can_tell, say),
+        alt: say.say("alt-hole-line", [("holes", say.count("holes", holes.len()))]),
         holes,
     }
 }
 
 /// `−0.85`, `0`, `+0.85`: distances along the line, in the reader's unit.
-fn signed(offset: f64, lengths: Lengths) -> String {
-    let value = lengths.value(Metres::new(offset));
+fn signed(offset: f64, say: Wording<'_>) -> String {
+    let value = say.value(Metres::new(offset));
     if value == 0.0 {
         return "0".to_owned();
     }
     let sign = if value < 0.0 { '−' } else { '+' };
-    format!("{sign}{:.2}", value.abs())
+    format!("{sign}{}", say.fixed(value.abs(), 2))
 }

@@ -10,16 +10,20 @@ mod plan;
 mod rules;
 
 use jiff::Timestamp;
+use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use crate::clean::clean;
 use crate::error::ReportError;
-use crate::length::Lengths;
 use crate::settings::{About, Settings, SettingsView};
+use crate::wording::Wording;
 
 /// Longest name that is set in full.
 const MAX_NAME: usize = 60;
+/// Longest reading of a dial.
+const MAX_READING: usize = 20;
 /// Longest sentence.
 const MAX_TEXT: usize = 600;
 
@@ -80,52 +84,47 @@ impl DocumentKind {
             Self::Draft => "draft",
         }
     }
+}
 
-    const fn title(self) -> &'static str {
-        match self {
-            Self::Rules => "Rules of this shelter",
-            Self::Plan => "Fleet plan",
-            Self::Assessment => "Which units are sound",
-            Self::Fit => "The beam as measured",
-            Self::Draft => "Beam survey",
-        }
-    }
+/// What a report on anything but a run gets.
+#[derive(Debug, Serialize, JsonSchema)]
+struct Data<V> {
+    settings: SettingsView,
+    report: V,
 }
 
 impl Document {
     /// The data that the document's template gets.
-    ///
-    /// # Errors
-    /// The document is not of its kind, or too much for one report.
-    pub fn data(&self) -> Result<Value, ReportError> {
-        let lengths = Lengths::new(self.settings.length_unit);
-        let view = match self.kind {
-            DocumentKind::Rules => rules::view(&read(self)?, &self.only, lengths)?,
-            DocumentKind::Plan => json(&plan::view(&read(self)?, lengths))?,
-            DocumentKind::Assessment => json(&assessment::view(&read(self)?))?,
-            DocumentKind::Fit => json(&beam_map::view(&read(self)?, lengths))?,
-            DocumentKind::Draft => json(&draft::view(&read(self)?, lengths))?,
-        };
-        let about = About {
-            kind: self.kind.word(),
-            title: self.kind.title(),
-            id: &self.id,
-            time: self.time,
-            fingerprint: &self.fingerprint,
-        };
-        let mut data = serde_json::Map::new();
-        data.insert("settings".to_owned(), json(&SettingsView::new(&self.settings, &about))?);
-        data.insert("report".to_owned(), view);
-        Ok(Value::Object(data))
+    pub(crate) fn data(&self, say: Wording<'_>) -> Result<Value, ReportError> {
+        match self.kind {
+            DocumentKind::Rules => self.with(say, rules::view(&read(self)?, &self.only, say)?),
+            DocumentKind::Plan => self.with(say, plan::view(&read(self)?, say)),
+            DocumentKind::Assessment => self.with(say, assessment::view(&read(self)?, say)),
+            DocumentKind::Fit => self.with(say, beam_map::view(&read(self)?, say)),
+            DocumentKind::Draft => self.with(say, draft::view(&read(self)?, say)),
+        }
+    }
+
+    fn with<V: Serialize>(&self, say: Wording<'_>, report: V) -> Result<Value, ReportError> {
+        let about = About { kind: self.kind.word(), id: &self.id, time: self.time, fingerprint: &self.fingerprint };
+        let data = Data { settings: SettingsView::new(&self.settings, &about, say), report };
+        serde_json::to_value(&data).map_err(|e| ReportError::Data(e.to_string()))
+    }
+}
+
+/// The data contract of reports on a kind of document.
+pub(crate) fn schema(kind: DocumentKind, generator: SchemaGenerator) -> Schema {
+    match kind {
+        DocumentKind::Rules => generator.into_root_schema_for::<Data<rules::View>>(),
+        DocumentKind::Plan => generator.into_root_schema_for::<Data<plan::View>>(),
+        DocumentKind::Assessment => generator.into_root_schema_for::<Data<assessment::View>>(),
+        DocumentKind::Fit => generator.into_root_schema_for::<Data<beam_map::View>>(),
+        DocumentKind::Draft => generator.into_root_schema_for::<Data<draft::View>>(),
     }
 }
 
 fn read<T: DeserializeOwned>(document: &Document) -> Result<T, ReportError> {
     T::deserialize(&document.json).map_err(|e| ReportError::Data(e.to_string()))
-}
-
-fn json(view: &impl Serialize) -> Result<Value, ReportError> {
-    serde_json::to_value(view).map_err(|e| ReportError::Data(e.to_string()))
 }
 
 /// google.type.Money as JSON, its whole units as a number or, as protobuf's JSON has them, as text.
@@ -147,50 +146,57 @@ fn whole<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<i64, D::Er
 
 impl Money {
     /// `1,234.50 USD`.
-    fn text(&self) -> String {
-        let cents =
-            (i128::from(self.units) * 1_000_000_000 + i128::from(self.nanos) + 5_000_000).div_euclid(10_000_000);
-        let (whole, part) = (cents.div_euclid(100), cents.rem_euclid(100));
-        format!("{}.{part:02} {}", grouped(whole), crate::clean::clean(&self.currency_code, 3))
+    fn text(&self, say: Wording<'_>) -> String {
+        say.money(self.units, self.nanos, &self.currency_code)
     }
 }
 
-/// `1,234,567`.
-fn grouped(number: i128) -> String {
-    let digits = number.unsigned_abs().to_string();
-    let mut out = String::with_capacity(digits.len() + digits.len() / 3 + 1);
-    if number < 0 {
-        out.push('−');
+/// The dial's own reading, or decibels where it has none.
+fn dial(reading: &str, gain: f64, say: Wording<'_>) -> String {
+    if reading.is_empty() { say.db(gain, 0) } else { say.figures(reading, MAX_READING) }
+}
+
+/// A sensor and its beam: `Twin puck · 200 kHz, 12°`.
+fn option_name(sensor: &str, beam: &str, say: Wording<'_>) -> String {
+    format!("{} · {}", clean(sensor, MAX_NAME), say.figures(beam, MAX_NAME))
+}
+
+/// A stored sentence with what it is made of.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(default)]
+struct Sentence {
+    text: String,
+    key: String,
+    parts: Vec<Part>,
+}
+
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(default)]
+struct Part {
+    name: String,
+    figure: Option<String>,
+    proper: Option<String>,
+}
+
+/// Sentences in the reader's language; those of documents that were stored without their parts stay as they are.
+fn tell(sentences: &[Sentence], stored: &[String], say: Wording<'_>) -> Vec<String> {
+    let told = |sentence: &Sentence| {
+        let part = |part: &Part| {
+            let figure = part.figure.as_ref().map(|figure| say.figures(figure, MAX_NAME));
+            (part.name.clone(), figure.or_else(|| Some(clean(part.proper.as_ref()?, MAX_NAME))).unwrap_or_default())
+        };
+        let parts: Vec<_> = sentence.parts.iter().map(part).collect();
+        say.known(&sentence.key, &parts).unwrap_or_else(|| clean(&sentence.text, MAX_TEXT))
+    };
+    if sentences.is_empty() {
+        return stored.iter().map(|text| clean(text, MAX_TEXT)).collect();
     }
-    for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index).is_multiple_of(3) {
-            out.push(',');
-        }
-        out.push(digit);
-    }
-    out
+    sentences.iter().map(told).collect()
 }
 
 /// A mark of an axis.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Mark {
     at: f64,
     label: String,
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn money_is_grouped_and_rounded_to_cents() {
-        for (units, nanos, text) in [
-            (0, 0, "0.00 EUR"),
-            (999, 995_000_000, "1,000.00 EUR"),
-            (1_234_567, 500_000_000, "1,234,567.50 EUR"),
-            (12, 4_999_999, "12.00 EUR"),
-        ] {
-            assert_eq!(Money { currency_code: "EUR".to_owned(), units, nanos }.text(), text);
-        }
-    }
 }

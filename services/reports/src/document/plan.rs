@@ -2,12 +2,12 @@
 
 use acoustics::units::Metres;
 use jiff::civil::Date;
-use planning::wording::number;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{MAX_NAME, MAX_TEXT, Mark, Money};
+use super::{MAX_NAME, MAX_TEXT, Mark, Money, Sentence, dial, option_name, tell};
 use crate::clean::clean;
-use crate::length::Lengths;
+use crate::wording::Wording;
 
 /// Days in one strip of the calendar.
 const STRIP_DAYS: i32 = 31;
@@ -84,9 +84,10 @@ struct Card {
     hole_spacing_m: Option<f64>,
     hang_depth_m: f64,
     steps: Vec<String>,
+    step_sentences: Vec<Sentence>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct View {
     /// How many bookings get their units.
     met: String,
@@ -103,7 +104,7 @@ pub(super) struct View {
     cards: Vec<CardView>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct PurchaseRow {
     sensor: String,
     count: u32,
@@ -111,20 +112,20 @@ struct PurchaseRow {
     cost: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct UnmetRow {
     booking: String,
     text: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Peak {
     sensor: String,
     used: u32,
     available: u32,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct AssignmentRow {
     booking: String,
     days: String,
@@ -135,7 +136,7 @@ struct AssignmentRow {
 }
 
 /// Some bookings over some days.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Strip {
     title: String,
     days: i32,
@@ -144,7 +145,7 @@ struct Strip {
     alt: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct StripRow {
     name: String,
     label: String,
@@ -153,7 +154,7 @@ struct StripRow {
     to: i32,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct CardView {
     booking: String,
     place: String,
@@ -166,15 +167,16 @@ struct CardView {
     steps: Vec<String>,
 }
 
-pub(super) fn view(plan: &Plan, lengths: Lengths) -> View {
+pub(super) fn view(plan: &Plan, say: Wording<'_>) -> View {
     let (met, all) = (plan.assignments.len(), plan.assignments.len() + plan.unmet.len());
     let anglers: u32 = plan.assignments.iter().map(|one| one.units).sum();
     View {
-        met: format!("{met} of {all} bookings, {anglers} anglers"),
-        cost: plan.cost.text(),
-        proof: proof(plan),
-        score: number(100.0 * plan.mean_score, 0),
-        purchases: plan.purchases.iter().map(purchase).collect(),
+        met: say
+            .say("plan-served", [("met", met.to_string()), ("all", all.to_string()), ("anglers", anglers.to_string())]),
+        cost: plan.cost.text(say),
+        proof: proof(plan, say),
+        score: say.number(100.0 * plan.mean_score, 0),
+        purchases: plan.purchases.iter().map(|one| purchase(one, say)).collect(),
         unmet: plan
             .unmet
             .iter()
@@ -185,37 +187,30 @@ pub(super) fn view(plan: &Plan, lengths: Lengths) -> View {
             .collect(),
         remarks: plan.remarks.iter().map(|remark| clean(remark, MAX_TEXT)).collect(),
         peaks: peaks(plan),
-        assignments: plan.assignments.iter().map(assignment).collect(),
-        calendar: calendar(plan),
-        cards: plan.cards.iter().map(|card| card_view(card, lengths)).collect(),
+        assignments: plan.assignments.iter().map(|one| assignment(one, say)).collect(),
+        calendar: calendar(plan, say),
+        cards: plan.cards.iter().map(|card| card_view(card, say)).collect(),
     }
 }
 
 /// What was proven, in a sentence.
-fn proof(plan: &Plan) -> String {
+fn proof(plan: &Plan, say: Wording<'_>) -> String {
     let cost = if plan.cost_is_proven {
-        "No plan that serves as many anglers costs less.".to_owned()
+        say.word("proof-cost")
     } else {
-        format!(
-            "No plan that serves as many anglers costs less than {}; this one is within {} % of that.",
-            plan.least_cost.text(),
-            number(100.0 * plan.gap, 1)
-        )
+        let gap = format!("{} %", say.number(100.0 * plan.gap, 1));
+        say.say("proof-cost-within", [("least", plan.least_cost.text(say)), ("gap", gap)])
     };
-    let score = if plan.score_is_proven {
-        " At that cost none has a better mean score."
-    } else {
-        " The mean score may still be a little better at that cost."
-    };
-    cost + score
+    let score = say.word(if plan.score_is_proven { "proof-score" } else { "proof-score-open" });
+    format!("{cost} {score}")
 }
 
-fn purchase(purchase: &Purchase) -> PurchaseRow {
+fn purchase(purchase: &Purchase, say: Wording<'_>) -> PurchaseRow {
     PurchaseRow {
         sensor: clean(&purchase.sensor_display_name, MAX_NAME),
         count: purchase.count,
-        price: purchase.unit_price.text(),
-        cost: purchase.cost.text(),
+        price: purchase.unit_price.text(say),
+        cost: purchase.cost.text(say),
     }
 }
 
@@ -248,27 +243,23 @@ fn sensor_of(option: &str) -> &str {
     option.split_once("/options/").map_or(option, |(sensor, _)| sensor)
 }
 
-fn option_name(sensor: &str, beam: &str) -> String {
-    format!("{} · {}", clean(sensor, MAX_NAME), clean(beam, MAX_NAME))
-}
-
-fn assignment(one: &Assignment) -> AssignmentRow {
+fn assignment(one: &Assignment, say: Wording<'_>) -> AssignmentRow {
     AssignmentRow {
         booking: clean(&one.booking_display_name, MAX_NAME),
         days: if one.first_day == one.last_day {
             one.first_day.clone()
         } else {
-            format!("{} to {}", one.first_day, one.last_day)
+            say.span(one.first_day.clone(), one.last_day.clone())
         },
         units: one.units,
-        option: option_name(&one.sensor_display_name, &one.beam),
-        score: number(100.0 * one.score, 0),
-        headroom: one.headroom_db.map_or_else(|| "–".to_owned(), |headroom| format!("{} dB", number(headroom, 0))),
+        option: option_name(&one.sensor_display_name, &one.beam, say),
+        score: say.number(100.0 * one.score, 0),
+        headroom: one.headroom_db.map_or_else(|| "–".to_owned(), |headroom| say.db(headroom, 0)),
     }
 }
 
 /// Bookings as bars over the days, cut into strips that fit a page.
-fn calendar(plan: &Plan) -> Vec<Strip> {
+fn calendar(plan: &Plan, say: Wording<'_>) -> Vec<Strip> {
     let mut bars: Vec<(Date, Date, &Assignment)> = plan
         .assignments
         .iter()
@@ -296,15 +287,15 @@ fn calendar(plan: &Plan) -> Vec<Strip> {
                 })
             })
             .collect();
-        strips.extend(pages(rows, first, start, days));
+        strips.extend(pages(rows, first, start, days, say));
     }
     strips
 }
 
 /// One strip a page of rows.
-fn pages(mut rows: Vec<StripRow>, first: Date, start: i32, days: i32) -> Vec<Strip> {
+fn pages(mut rows: Vec<StripRow>, first: Date, start: i32, days: i32, say: Wording<'_>) -> Vec<Strip> {
     let day = |index: i32| first.checked_add(jiff::Span::new().days(start + index)).unwrap_or(first);
-    let title = format!("{} to {}", day(0), day(days - 1));
+    let title = say.span(day(0).to_string(), day(days - 1).to_string());
     let mut strips = Vec::new();
     while !rows.is_empty() {
         let rest = rows.split_off(rows.len().min(STRIP_ROWS));
@@ -314,7 +305,7 @@ fn pages(mut rows: Vec<StripRow>, first: Date, start: i32, days: i32) -> Vec<Str
             title: title.clone(),
             days,
             ticks: (0..days).step_by(step).map(mark).collect(),
-            alt: format!("Calendar from {title} with {} booking(s), one bar each.", rows.len()),
+            alt: say.say("alt-calendar", [("days", title.clone()), ("bookings", say.count("bookings", rows.len()))]),
             rows,
         });
         rows = rest;
@@ -326,19 +317,16 @@ fn days_between(from: Date, to: Date) -> i32 {
     (to - from).get_days()
 }
 
-fn card_view(card: &Card, lengths: Lengths) -> CardView {
-    let dial = |reading: &str, gain: f64| {
-        if reading.is_empty() { format!("{} dB", number(gain, 0)) } else { clean(reading, 20) }
-    };
+fn card_view(card: &Card, say: Wording<'_>) -> CardView {
     CardView {
         booking: clean(&card.booking_display_name, MAX_NAME),
         place: clean(&card.place, 2 * MAX_NAME),
-        option: option_name(&card.sensor_display_name, &card.beam),
+        option: option_name(&card.sensor_display_name, &card.beam, say),
         units: card.units,
-        start: dial(&card.start_dial, card.start_gain_db),
-        highest: card.highest_gain_db.map(|gain| dial(&card.highest_dial, gain)),
-        spacing: card.hole_spacing_m.map(|spacing| lengths.both(Metres::new(spacing))),
-        hang: lengths.both(Metres::new(card.hang_depth_m)),
-        steps: card.steps.iter().map(|step| clean(step, MAX_TEXT)).collect(),
+        start: dial(&card.start_dial, card.start_gain_db, say),
+        highest: card.highest_gain_db.map(|gain| dial(&card.highest_dial, gain, say)),
+        spacing: card.hole_spacing_m.map(|spacing| say.both(Metres::new(spacing))),
+        hang: say.both(Metres::new(card.hang_depth_m)),
+        steps: tell(&card.step_sentences, &card.steps, say),
     }
 }

@@ -1,14 +1,14 @@
 //! Shelter rules: a page to pin up for each shelter, then tables.
 
 use acoustics::units::Metres;
-use planning::wording::number;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
 
-use super::{MAX_NAME, Mark, json};
+use super::{MAX_NAME, MAX_READING, Mark, dial};
 use crate::clean::clean;
 use crate::error::ReportError;
-use crate::length::{Lengths, ticks};
+use crate::length::ticks;
+use crate::wording::Wording;
 
 /// Most shelters in one report.
 const MAX_SHEETS: usize = 300;
@@ -112,7 +112,13 @@ struct Help {
     people: u32,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct View {
+    /// One a shelter, in the order of the rules.
+    sheets: Vec<SheetView>,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
 struct SheetView {
     name: String,
     /// Party, spacing and floor, in a line.
@@ -128,7 +134,7 @@ struct SheetView {
     details: Vec<Detail>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Plan {
     width: f64,
     height: f64,
@@ -141,33 +147,33 @@ struct Plan {
     alt: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Nearest {
     from: (f64, f64),
     to: (f64, f64),
     label: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Row {
     option: String,
     cells: Vec<Cell>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Cell {
     allowed: bool,
     start: String,
     highest: String,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Detail {
     band: String,
     rows: Vec<DetailRow>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct DetailRow {
     option: String,
     allowed: bool,
@@ -179,59 +185,57 @@ struct DetailRow {
     why: String,
 }
 
-/// One page a shelter, in the order of the rules.
-pub(super) fn view(rules: &Rules, only: &[String], lengths: Lengths) -> Result<Value, ReportError> {
+pub(super) fn view(rules: &Rules, only: &[String], say: Wording<'_>) -> Result<View, ReportError> {
     let wanted = |sheet: &&Sheet| only.is_empty() || only.contains(&sheet.shelter.name);
-    let sheets: Vec<_> = rules.sheets.iter().filter(wanted).map(|sheet| sheet_view(rules, sheet, lengths)).collect();
+    let sheets: Vec<_> = rules.sheets.iter().filter(wanted).map(|sheet| sheet_view(rules, sheet, say)).collect();
     if sheets.len() > MAX_SHEETS {
         return Err(ReportError::TooMuch(format!(
             "a report holds at most {MAX_SHEETS} shelters, and the rules have {}; name the shelters to report on",
             sheets.len()
         )));
     }
-    let mut data = serde_json::Map::new();
-    data.insert("sheets".to_owned(), json(&sheets)?);
-    Ok(Value::Object(data))
+    Ok(View { sheets })
 }
 
-fn sheet_view(rules: &Rules, sheet: &Sheet, lengths: Lengths) -> SheetView {
-    let band_name = |band: &Band| depths(&band.band, lengths);
+fn sheet_view(rules: &Rules, sheet: &Sheet, say: Wording<'_>) -> SheetView {
+    let band_name = |band: &Band| depths(&band.band, say);
     SheetView {
         name: clean(&sheet.shelter.display_name, MAX_NAME),
-        facts: facts(sheet, lengths),
-        plan: plan(sheet, lengths),
+        facts: facts(sheet, say),
+        plan: plan(sheet, say),
         bands: sheet.bands.iter().map(band_name).collect(),
-        rows: (0..rules.options.len()).map(|option| row(rules, sheet, option)).collect(),
-        mixing: sheet.bands.iter().filter_map(|band| mixing(rules, sheet, band, lengths)).collect(),
-        help: sheet.bands.iter().filter_map(|band| help(rules, band, lengths)).collect(),
-        details: sheet.bands.iter().map(|band| detail(rules, band, lengths)).collect(),
+        rows: (0..rules.options.len()).map(|option| row(rules, sheet, option, say)).collect(),
+        mixing: sheet.bands.iter().filter_map(|band| mixing(rules, sheet, band, say)).collect(),
+        help: sheet.bands.iter().filter_map(|band| help(rules, band, say)).collect(),
+        details: sheet.bands.iter().map(|band| detail(rules, band, say)).collect(),
     }
 }
 
-fn facts(sheet: &Sheet, lengths: Lengths) -> Vec<String> {
+fn facts(sheet: &Sheet, say: Wording<'_>) -> Vec<String> {
     let shelter = &sheet.shelter;
-    let both = |metres: f64| lengths.both(Metres::new(metres));
+    let both = |metres: f64| say.both(Metres::new(metres));
     let floor = if shelter.floor_diameter_m > 0.0 {
-        format!("round floor, {} across", both(shelter.floor_diameter_m))
+        say.say("fact-floor-round", [("across", both(shelter.floor_diameter_m))])
     } else {
-        format!("floor {} by {}", both(shelter.floor_length_m), both(shelter.floor_width_m))
+        let (length, width) = (both(shelter.floor_length_m), both(shelter.floor_width_m));
+        say.say("fact-floor", [("length", length), ("width", width)])
     };
-    let mut facts = vec![if sheet.people == 1 { "1 angler".to_owned() } else { format!("{} anglers", sheet.people) }];
+    let mut facts = vec![say.count("anglers", usize::try_from(sheet.people).unwrap_or(0))];
     if sheet.spacing_m > 0.0 {
-        facts.push(format!("holes at least {} apart, as drawn", both(sheet.spacing_m)));
+        facts.push(say.say("fact-spacing", [("spacing", both(sheet.spacing_m))]));
     }
     facts.push(floor);
     facts
 }
 
-fn depths(band: &Depths, lengths: Lengths) -> String {
-    let short = |metres: f64| lengths.short(Metres::new(metres));
-    format!("{}–{} {}", short(band.shallow_m), short(band.deep_m), lengths.unit())
+fn depths(band: &Depths, say: Wording<'_>) -> String {
+    let short = |metres: f64| say.short(Metres::new(metres));
+    format!("{}–{} {}", short(band.shallow_m), short(band.deep_m), say.unit())
 }
 
-fn plan(sheet: &Sheet, lengths: Lengths) -> Plan {
+fn plan(sheet: &Sheet, say: Wording<'_>) -> Plan {
     let shelter = &sheet.shelter;
-    let value = |metres: f64| lengths.value(Metres::new(metres));
+    let value = |metres: f64| say.value(Metres::new(metres));
     let round = shelter.floor_diameter_m > 0.0;
     let (width, height) = if round {
         (shelter.floor_diameter_m, shelter.floor_diameter_m)
@@ -257,13 +261,12 @@ fn plan(sheet: &Sheet, lengths: Lengths) -> Plan {
         nearest: nearest(&sheet.holes).map(|(a, b, distance)| Nearest {
             from: (value(a.x_m), value(a.y_m)),
             to: (value(b.x_m), value(b.y_m)),
-            label: lengths.text(Metres::new(distance)),
+            label: say.metres(distance),
         }),
-        ticks: ticks(value(width), 5.0).into_iter().map(|at| Mark { at, label: number(at, 1) }).collect(),
-        alt: format!(
-            "Plan of the floor with {} hole(s), the centres at least {} from a wall.",
-            sheet.holes.len(),
-            lengths.text(Metres::new(shelter.wall_clearance_m))
+        ticks: ticks(value(width), 5.0).into_iter().map(|at| Mark { at, label: say.number(at, 1) }).collect(),
+        alt: say.say(
+            "alt-floor",
+            [("holes", say.count("holes", sheet.holes.len())), ("clearance", say.metres(shelter.wall_clearance_m))],
         ),
     }
 }
@@ -274,107 +277,101 @@ fn nearest(holes: &[Hole]) -> Option<(Hole, Hole, f64)> {
     pairs.map(|(a, b)| (a, b, libm::hypot(a.x_m - b.x_m, a.y_m - b.y_m))).min_by(|one, other| one.2.total_cmp(&other.2))
 }
 
-fn option_name(rules: &Rules, option: usize) -> String {
-    rules.options.get(option).map_or_else(String::new, |known| {
-        format!("{} · {}", clean(&known.sensor_display_name, MAX_NAME), clean(&known.beam, MAX_NAME))
-    })
+fn option_name(rules: &Rules, option: usize, say: Wording<'_>) -> String {
+    rules
+        .options
+        .get(option)
+        .map_or_else(String::new, |known| super::option_name(&known.sensor_display_name, &known.beam, say))
 }
 
-fn row(rules: &Rules, sheet: &Sheet, option: usize) -> Row {
+fn row(rules: &Rules, sheet: &Sheet, option: usize, say: Wording<'_>) -> Row {
     let cell = |band: &Band| {
         let rule = band.rules.iter().find(|rule| rule.option == option);
         Cell {
             allowed: rule.is_some_and(|rule| rule.allowed),
-            start: rule.map(|rule| dial(&rule.start_dial, rule.start_gain_db)).unwrap_or_default(),
-            highest: rule.map(|rule| dial(&rule.highest_dial, rule.highest_gain_db)).unwrap_or_default(),
+            start: rule.map(|rule| dial(&rule.start_dial, rule.start_gain_db, say)).unwrap_or_default(),
+            highest: rule.map(|rule| dial(&rule.highest_dial, rule.highest_gain_db, say)).unwrap_or_default(),
         }
     };
-    Row { option: option_name(rules, option), cells: sheet.bands.iter().map(cell).collect() }
+    Row { option: option_name(rules, option, say), cells: sheet.bands.iter().map(cell).collect() }
 }
 
-/// The dial's own reading, or decibels where it has none.
-fn dial(reading: &str, gain: f64) -> String {
-    if reading.is_empty() { format!("{} dB", number(gain, 0)) } else { clean(reading, 20) }
-}
-
-fn mixing(rules: &Rules, sheet: &Sheet, band: &Band, lengths: Lengths) -> Option<String> {
+fn mixing(rules: &Rules, sheet: &Sheet, band: &Band, say: Wording<'_>) -> Option<String> {
     if sheet.people < 2 || band.rules.iter().filter(|rule| rule.allowed).count() < 2 {
         return None;
     }
-    let depth = depths(&band.band, lengths);
+    let depth = depths(&band.band, say);
     let allowed = band.rules.iter().filter(|rule| rule.allowed).count();
     if band.mixes.len() == allowed * (allowed - 1) / 2 {
-        return Some(format!("{depth}: all of the allowed ones may be mixed."));
+        return Some(say.say("mixing-all", [("depth", depth)]));
     }
-    let pairs = |mix: &Mix| format!("{} with {}", option_name(rules, mix.first), option_name(rules, mix.second));
-    let named: Vec<_> = band.mixes.iter().take(MIXES_NAMED).map(pairs).collect();
+    let pair = |mix: &Mix| {
+        let names = [("first", mix.first), ("second", mix.second)];
+        say.say("mixing-pair", names.map(|(name, option)| (name, option_name(rules, option, say))))
+    };
+    let named: Vec<_> = band.mixes.iter().take(MIXES_NAMED).map(pair).collect();
+    let pairs = named.join("; ");
     Some(match band.mixes.len() {
-        0 => format!("{depth}: everybody uses the same option; none may be mixed."),
+        0 => say.say("mixing-none", [("depth", depth)]),
         count if count > MIXES_NAMED => {
-            format!("{depth}: {count} pairs may be mixed, such as {}.", named.join("; "))
+            say.say("mixing-many", [("depth", depth), ("count", count.to_string()), ("pairs", pairs)])
         }
-        _ => format!("{depth}: may be mixed: {}.", named.join("; ")),
+        _ => say.say("mixing-some", [("depth", depth), ("pairs", pairs)]),
     })
 }
 
-fn help(rules: &Rules, band: &Band, lengths: Lengths) -> Option<String> {
+fn help(rules: &Rules, band: &Band, say: Wording<'_>) -> Option<String> {
     let help = band.help.as_ref()?;
-    let depth = depths(&band.band, lengths);
-    let option = option_name(rules, help.option);
+    let depth = ("depth", depths(&band.band, say));
+    let option = ("option", option_name(rules, help.option, say));
     Some(match help.kind.as_str() {
-        "CONFIRM_MARKS" => format!(
-            "{depth}: nothing is allowed as it is. Soonest: {option} with marks drawn only when {} of {} pings agree.",
-            help.marks, help.pings
-        ),
-        "LOWER_GAIN" => format!(
-            "{depth}: nothing is allowed as it is. Soonest: {option} with the gain {} dB under its start gain; the lure then shows with less to spare.",
-            number(help.lower_db, 0)
-        ),
-        "FEWER_PEOPLE" => {
-            format!("{depth}: nothing is allowed as it is. Soonest: {option} with {} in the shelter.", help.people)
+        "CONFIRM_MARKS" => {
+            let (marks, pings) = (help.marks.to_string(), help.pings.to_string());
+            say.say("help-confirm-marks", [depth, option, ("marks", marks), ("pings", pings)])
         }
-        _ => format!("{depth}: none of the options reaches these depths, even alone; bring others."),
+        "LOWER_GAIN" => say.say("help-lower-gain", [depth, option, ("lower", say.db(help.lower_db, 0))]),
+        "FEWER_PEOPLE" => say.say("help-fewer-people", [depth, option, ("people", help.people.to_string())]),
+        _ => say.say("help-other-options", [depth]),
     })
 }
 
-fn detail(rules: &Rules, band: &Band, lengths: Lengths) -> Detail {
-    let text = |metres: f64| lengths.text(Metres::new(metres));
+fn detail(rules: &Rules, band: &Band, say: Wording<'_>) -> Detail {
     let rows = band.rules.iter().map(|rule| DetailRow {
-        option: option_name(rules, rule.option),
+        option: option_name(rules, rule.option, say),
         allowed: rule.allowed,
-        start: with_gain(&rule.start_dial, rule.start_gain_db, "beyond the dial"),
-        highest: with_gain(&rule.highest_dial, rule.highest_gain_db, "under the dial"),
+        start: with_gain(&rule.start_dial, rule.start_gain_db, "beyond-dial", say),
+        highest: with_gain(&rule.highest_dial, rule.highest_gain_db, "under-dial", say),
         limit: match rule.limiting_depth_m {
-            None => "the dial's end".to_owned(),
-            Some(depth) => format!("{} over {}", text(depth), bottom(&rule.limiting_bottom)),
+            None => say.word("limit-dial-end"),
+            Some(depth) => {
+                let bottom = clean(&say.word(&bottom_key(&rule.limiting_bottom)), MAX_NAME);
+                say.say("limit-at", [("depth", say.metres(depth)), ("bottom", bottom)])
+            }
         },
-        spacing: rule.least_spacing_m.map_or_else(|| "–".to_owned(), text),
+        spacing: rule.least_spacing_m.map_or_else(|| "–".to_owned(), |spacing| say.metres(spacing)),
         people: rule.most_people.to_string(),
-        why: why(rule, lengths),
+        why: why(rule, say),
     });
-    Detail { band: depths(&band.band, lengths), rows: rows.collect() }
+    Detail { band: depths(&band.band, say), rows: rows.collect() }
 }
 
 /// `9:30 (24 dB)`.
-fn with_gain(reading: &str, gain: f64, beyond: &str) -> String {
-    let reading = if reading.is_empty() { beyond.to_owned() } else { clean(reading, 20) };
-    format!("{reading} ({} dB)", number(gain, 0))
+fn with_gain(reading: &str, gain: f64, beyond: &str, say: Wording<'_>) -> String {
+    let reading = if reading.is_empty() { say.word(beyond) } else { say.figures(reading, MAX_READING) };
+    format!("{reading} ({})", say.db(gain, 0))
 }
 
-/// `SOFT_MUD` becomes `soft mud`.
-fn bottom(class: &str) -> String {
-    class.replace('_', " ").to_lowercase()
+/// `SOFT_MUD` becomes `bottom-soft-mud`.
+fn bottom_key(class: &str) -> String {
+    format!("bottom-{}", class.replace('_', "-").to_lowercase())
 }
 
-fn why(rule: &Rule, lengths: Lengths) -> String {
-    let missing = number(rule.missing_db, 0);
+fn why(rule: &Rule, say: Wording<'_>) -> String {
+    let missing = ("missing", say.db(rule.missing_db, 0));
     match rule.refusal.as_str() {
-        "GAIN_BEYOND_DIAL" => format!(
-            "at {} its greatest gain is {missing} dB short of showing lure and bottom",
-            lengths.text(Metres::new(rule.start_depth_m))
-        ),
-        "NEIGHBOURS_BEFORE_LURE" => format!("neighbours show {missing} dB before the lure does"),
-        "NEIGHBOURS_ALWAYS" => "neighbours show at every gain".to_owned(),
+        "GAIN_BEYOND_DIAL" => say.say("refusal-gain-beyond-dial", [missing, ("depth", say.metres(rule.start_depth_m))]),
+        "NEIGHBOURS_BEFORE_LURE" => say.say("refusal-neighbours-before-lure", [missing]),
+        "NEIGHBOURS_ALWAYS" => say.word("refusal-neighbours-always"),
         _ => String::new(),
     }
 }

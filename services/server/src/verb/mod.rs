@@ -8,11 +8,13 @@ mod explain;
 mod files;
 mod findings;
 mod fleet;
+mod job;
 mod report;
 mod rules;
 mod run;
 mod shell;
 mod survey;
+mod template;
 mod token;
 
 use crate::cli::{Cli, Command};
@@ -28,6 +30,7 @@ pub(crate) async fn run(cli: Cli) -> Outcome {
         Command::Completions(args) => return shell::completions(&args),
         Command::Man(args) => return shell::man(&args),
         Command::Columns(args) => return catalogue::columns(&args, global.json),
+        Command::JobSchema => return job::schema(),
         Command::Demo(args) => return demo::demo(&global, &args).await,
         Command::Backup(args) => return backup(&global, &args).await,
         Command::Token(args) => return token::token(&global, &args).await,
@@ -61,11 +64,12 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
         Command::Report(args) => report::report(connection, &args, json).await,
         Command::Audit(args) => audit::list(connection, &args, json).await,
         Command::Reports => report::list(connection, json).await,
-        Command::Templates(args) => report::templates(connection, &args, json).await,
+        Command::Template(args) => template::template(connection, &args, json).await,
         Command::Serve(_)
         | Command::Completions(_)
         | Command::Man(_)
         | Command::Columns(_)
+        | Command::JobSchema
         | Command::Demo(_)
         | Command::Backup(_)
         | Command::Token(_) => Ok(()),

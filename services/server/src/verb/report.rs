@@ -1,4 +1,4 @@
-//! Reports and templates.
+//! Reports: made, written, listed.
 
 use std::path::Path;
 
@@ -80,6 +80,8 @@ async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> Result<v1::
         title: wanted.look.title.clone(),
         organisation: wanted.look.organisation.clone(),
         contact: wanted.look.contact.clone(),
+        language_code: wanted.look.language.clone().unwrap_or_default(),
+        appendix: wanted.look.appendix,
     };
     let mut client = connection.reports();
     let report = client.render_report(request).await?.into_inner();
@@ -124,41 +126,4 @@ pub(super) async fn list(connection: &Connection, as_json: bool) -> Outcome {
         table.print();
     }
     Ok(())
-}
-
-/// Lists templates, or checks one.
-pub(super) async fn templates(connection: &Connection, args: &cli::Templates, as_json: bool) -> Outcome {
-    let Some(name) = &args.check else {
-        let answer = connection.reports().list_templates(v1::ListTemplatesRequest {}).await?.into_inner();
-        let mut table = Columns::new(&["template", "title", "reports on"]);
-        for t in &answer.templates {
-            if as_json {
-                json::print(t)?;
-            }
-            table.row([t.name.clone(), t.title.clone(), t.source_collection.clone()]);
-        }
-        if !as_json {
-            table.print();
-        }
-        return Ok(());
-    };
-    let request = v1::CheckTemplateRequest { name: full_name(name, "templates") };
-    let answer = connection.reports().check_template(request).await?.into_inner();
-    if as_json {
-        json::print(&answer)?;
-    } else if answer.faults.is_empty() {
-        println!("{name} compiles with its sample: {} page(s).", answer.page_count);
-    }
-    if answer.faults.is_empty() {
-        return Ok(());
-    }
-    if !as_json {
-        for fault in &answer.faults {
-            println!("{}:{}: {}", fault.file, fault.line, fault.message);
-            if !fault.hint.is_empty() {
-                println!("    {}", fault.hint);
-            }
-        }
-    }
-    Err(Stop::Partial(format!("{name} has {} fault(s)", answer.faults.len())))
 }

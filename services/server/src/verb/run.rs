@@ -2,47 +2,21 @@
 
 use std::collections::BTreeMap;
 use std::io::IsTerminal as _;
-use std::path::Path;
 
 use indicatif::{ProgressBar, ProgressStyle};
 use proto::v1;
-use serde::Deserialize;
 
 use super::catalogue::words;
+use super::job::{self, Job};
 use super::report::{self, Wanted};
 use crate::cli::{self, Goal, LengthUnit, Paper};
 use crate::connect::Connection;
 use crate::exit::{Outcome, Stop};
 use crate::output::{json, table::Columns};
 
-/// A batch as a file. Every key is a flag of `lakebeam run`.
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, rename_all = "kebab-case", default)]
-struct Job {
-    spots: Vec<String>,
-    spot_filter: Option<String>,
-    options: Vec<String>,
-    shelter: Option<String>,
-    lure: Option<String>,
-    fish: Option<String>,
-    goal: Option<String>,
-    draws: Option<u32>,
-    seed: Option<u64>,
-    foreign_mark_tolerance: Option<f64>,
-    lure_margin_db: Option<f64>,
-    strong_mark_db: Option<f64>,
-    lure_offset_m: Option<f64>,
-    report: Option<std::path::PathBuf>,
-    length_unit: Option<String>,
-    paper: Option<String>,
-    title: Option<String>,
-    organisation: Option<String>,
-    contact: Option<String>,
-}
-
 /// Starts a run, follows it, prints what came of it, and renders a report if asked.
 pub(super) async fn run(connection: &Connection, args: &cli::Run, as_json: bool) -> Outcome {
-    let job = args.file.as_deref().map(read_job).transpose()?.unwrap_or_default();
+    let job = args.file.as_deref().map(job::read).transpose()?.unwrap_or_default();
     let spec = spec(args, &job)?;
     let request = v1::StartRunRequest { spec: Some(spec), request_id: String::new(), validate_only: false };
     let started = connection.selection().start_run(request).await?.into_inner();
@@ -60,12 +34,6 @@ pub(super) async fn run(connection: &Connection, args: &cli::Run, as_json: bool)
         report::write(connection, &wanted, as_json).await?;
     }
     Ok(())
-}
-
-fn read_job(file: &Path) -> Result<Job, Stop> {
-    let text =
-        std::fs::read_to_string(file).map_err(|e| Stop::Usage(format!("{} cannot be read: {e}", file.display())))?;
-    toml::from_str(&text).map_err(|e| Stop::Usage(format!("{}: {e}", file.display())))
 }
 
 fn choice<T: clap::ValueEnum>(flag: Option<T>, text: Option<&String>, key: &str) -> Result<Option<T>, Stop> {
@@ -123,6 +91,8 @@ fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, Stop> {
     Ok(cli::Look {
         length_unit: choice::<LengthUnit>(args.look.length_unit, job.length_unit.as_ref(), "length-unit")?,
         paper: choice::<Paper>(args.look.paper, job.paper.as_ref(), "paper")?,
+        language: args.look.language.clone().or_else(|| job.language.clone()),
+        appendix: args.look.appendix || job.appendix.unwrap_or(false),
         title: text(&args.look.title, &job.title),
         organisation: text(&args.look.organisation, &job.organisation),
         contact: text(&args.look.contact, &job.contact),

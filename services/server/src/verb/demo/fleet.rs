@@ -9,7 +9,8 @@ use crate::exit::Outcome;
 const OUTFITTER: &str = "Morrow Water Outfitting (invented)";
 
 fn paged(file: &'static str, template: &'static str, title: &'static str) -> Paged {
-    Paged { file, template, title, organisation: OUTFITTER, unit: LengthUnit::Metres, paper: Paper::A4, spots: &[] }
+    let (unit, paper) = (LengthUnit::Metres, Paper::A4);
+    Paged { file, template, title, organisation: OUTFITTER, unit, paper, spots: &[], appendix: false }
 }
 
 fn names(collection: &str, ids: &[&str]) -> Vec<String> {

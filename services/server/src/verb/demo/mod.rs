@@ -44,6 +44,8 @@ struct Paged {
     unit: LengthUnit,
     paper: Paper,
     spots: &'static [&'static str],
+    /// Whether every figure behind the best options stands at the end.
+    appendix: bool,
 }
 
 const SCENES: [Scene; 3] = [
@@ -62,6 +64,7 @@ const SCENES: [Scene; 3] = [
                 unit: LengthUnit::Feet,
                 paper: Paper::UsLetter,
                 spots: &[],
+                appendix: false,
             },
             Paged {
                 file: "shop-customer-sheet.pdf",
@@ -71,6 +74,7 @@ const SCENES: [Scene; 3] = [
                 unit: LengthUnit::Feet,
                 paper: Paper::UsLetter,
                 spots: &[],
+                appendix: false,
             },
         ],
     },
@@ -88,6 +92,7 @@ const SCENES: [Scene; 3] = [
             unit: LengthUnit::Metres,
             paper: Paper::A4,
             spots: &["vesper-drop-off", "morrow-sand-flat", "quill-mid-lake", "morrow-long-slope"],
+            appendix: false,
         }],
     },
     Scene {
@@ -104,6 +109,7 @@ const SCENES: [Scene; 3] = [
             unit: LengthUnit::Metres,
             paper: Paper::A4,
             spots: &[],
+            appendix: true,
         }],
     },
 ];
@@ -119,7 +125,7 @@ pub(super) async fn demo(global: &Global, args: &cli::Demo) -> Outcome {
     }
     std::fs::create_dir_all(&args.out)
         .map_err(|e| Stop::Usage(format!("{} cannot be made: {e}", args.out.display())))?;
-    let connection = Connection::own(&args.out.join("lakebeam.db"), global.templates.as_deref()).await?;
+    let connection = Connection::own(&args.out.join("lakebeam.db"), &global.own).await?;
     let outcome = scenes(&connection, args, global.json).await;
     connection.close().await;
     outcome
@@ -144,6 +150,8 @@ impl Stage<'_> {
     async fn write(&mut self, source: &str, paged: &Paged) -> Outcome {
         let look = Look {
             length_unit: Some(paged.unit),
+            language: None,
+            appendix: paged.appendix,
             paper: Some(paged.paper),
             title: paged.title.to_owned(),
             organisation: paged.organisation.to_owned(),

@@ -1,0 +1,30 @@
+//! Sentences with what they are made of.
+
+use planning::{Part, Sentence};
+use proto::v1;
+use proto::v1::sentence_part::Value;
+
+/// The sentences in English.
+pub(crate) fn texts(sentences: &[Sentence]) -> Vec<String> {
+    sentences.iter().map(|sentence| sentence.text.clone()).collect()
+}
+
+/// The sentences with what they are made of.
+pub(crate) fn to(sentences: &[Sentence]) -> Vec<v1::Sentence> {
+    sentences.iter().map(one).collect()
+}
+
+fn one(sentence: &Sentence) -> v1::Sentence {
+    let part = |(name, part): &(&'static str, Part)| v1::SentencePart {
+        name: (*name).to_owned(),
+        value: Some(match part {
+            Part::Figure(text) => Value::Figure(text.clone()),
+            Part::Name(text) => Value::Proper(text.clone()),
+        }),
+    };
+    v1::Sentence {
+        text: sentence.text.clone(),
+        key: sentence.key.to_owned(),
+        parts: sentence.parts.iter().map(part).collect(),
+    }
+}

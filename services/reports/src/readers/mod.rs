@@ -1,0 +1,171 @@
+//! What a reader would trip over: text outside of its page or over other text, markup that is obeyed, words of another language.
+
+#[path = "../../../planning/tests/common/mod.rs"]
+mod common;
+mod layout;
+mod reports;
+mod sentences;
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use serde_json::Value;
+
+use self::layout::{Page, pages};
+use crate::render::{Renderer, Report, typeset};
+use crate::settings::{LengthUnit, Paper, Settings};
+use crate::templates::{TemplateSource, built_in, used};
+use crate::wording::Wording;
+use crate::wording::tests::words;
+use crate::{Job, TemplateInfo};
+
+/// Sixty characters, as long as a name is set in full.
+const LONG: &str = "Zzyqr Wgh-Longbottomvale Ppkjw Extraordinarily-Hyphenatedly Q";
+/// What people might try: markup, code, control and direction characters, scripts without a font, pictures, and length.
+const HOSTILE: [&str; 6] = [
+    "#panic(\"x\") *b* _i_ $1/0$ `r` @ref <l> \\ // /* [ ] { }",
+    "{spots} {name} {high}",
+    "a\u{0}b\u{7}c\u{1b}[31md\r\ne",
+    "\u{202e}desrever\u{202c} \u{2066}x\u{2069} שלום مرحبا",
+    "🐟🎣 湖の名前",
+    "\"quote\" 'single' <b>html</b> &amp; %s ${x}",
+];
+
+fn settings(language: &str, paper: Paper) -> Settings {
+    Settings {
+        length_unit: LengthUnit::Metres,
+        paper,
+        language: language.to_owned(),
+        title: String::new(),
+        organisation: LONG.to_owned(),
+        contact: "0123 456 789, invented".to_owned(),
+    }
+}
+
+fn renderer() -> Renderer {
+    Renderer::new(&TemplateSource::BuiltIn, Arc::new(typeset)).unwrap()
+}
+
+/// Every built-in template with the data of a report on what it is for.
+fn all(name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) -> Vec<(TemplateInfo, Value)> {
+    let renderer = renderer();
+    let data = |source: &str| -> Value {
+        let report: Report = reports::of(source, name, size, settings);
+        renderer.data(&report).unwrap()
+    };
+    renderer.templates().into_iter().map(|info| (info.clone(), data(&info.source_collection))).collect()
+}
+
+fn set(template: &TemplateInfo, data: &Value) -> Vec<Page> {
+    let files = used(&template.id, &built_in());
+    pages(&Job { template: template.id.clone(), data: data.to_string(), files })
+}
+
+#[test]
+fn nothing_leaves_its_page_or_lies_over_other_text() {
+    let name = |n: usize| format!("{n} {LONG}").chars().take(60).collect::<String>();
+    let mut seen = 0;
+    for (paper, language, size) in [(Paper::A4, "en", 1), (Paper::UsLetter, "de", 12)] {
+        for (template, data) in all(&name, size, &settings(language, paper)) {
+            for (number, page) in set(&template, &data).iter().enumerate() {
+                let faults = page.faults();
+                assert!(faults.is_empty(), "{} page {}: {faults:#?}", template.id, number + 1);
+                seen += page.texts.len();
+            }
+        }
+    }
+    assert!(seen > 1500, "only {seen} texts were held against their pages");
+}
+
+#[test]
+fn hostile_text_prints_as_text() {
+    let name = |n: usize| if n == 0 { "N".repeat(10_000) } else { HOSTILE[(n - 1) % HOSTILE.len()].to_owned() };
+    for (template, data) in all(&name, 8, &settings("en", Paper::A4)) {
+        let printed: String = set(&template, &data).iter().map(Page::letters).collect();
+        if template.id != "survey-sheet" && template.id != "beam-map" {
+            assert!(printed.contains("#panic(\"x\")*b*_i_$1/0$"), "{}", template.id);
+            assert!(printed.contains("{spots}{name}{high}"), "{}", template.id);
+        }
+        assert!(!printed.chars().any(|c| c.is_control() || ('\u{202a}'..='\u{202e}').contains(&c)), "{}", template.id);
+        assert!(!printed.contains(&"N".repeat(61)), "{}: a name was not cut", template.id);
+    }
+}
+
+/// Words of three letters or more; what stands in braces is put in, and no word.
+fn tokens(text: &str) -> BTreeSet<String> {
+    let told: String = text.split('{').map(|part| part.split_once('}').map_or(part, |(_, after)| after)).collect();
+    let words = told.split(|c: char| !c.is_alphabetic()).filter(|word| word.chars().count() > 2);
+    words.map(str::to_lowercase).collect()
+}
+
+#[test]
+fn a_german_report_has_no_word_that_only_english_has() {
+    let (english, german) = (words("en"), words("de"));
+    let all_of = |words: &crate::wording::Words| words.texts().flat_map(tokens).collect::<BTreeSet<_>>();
+    let given = |n: usize| format!("Xx{}", "abcdefghij".chars().nth(n % 10).unwrap());
+    let only_english: BTreeSet<String> = all_of(&english).difference(&all_of(&german)).cloned().collect();
+    assert!(only_english.contains("gain") && only_english.contains("hole"));
+    assert!(only_english.len() > 200, "only {}", only_english.len());
+    for (template, data) in all(&given, 8, &settings("de", Paper::A4)) {
+        let printed: Vec<String> = set(&template, &data)
+            .iter()
+            .flat_map(|page| page.texts.iter().filter(|t| t.language == "de"))
+            .map(|t| t.text.clone())
+            .collect();
+        let met: Vec<_> =
+            printed.iter().flat_map(|text| tokens(text)).filter(|word| only_english.contains(word)).collect();
+        assert!(met.is_empty(), "{}: {met:?}", template.id);
+        assert!(printed.len() > 40, "{}", template.id);
+        let alternative = words_of_alternatives(&data);
+        assert!(
+            alternative.is_disjoint(&only_english),
+            "{}: {:?}",
+            template.id,
+            alternative.intersection(&only_english).collect::<Vec<_>>()
+        );
+    }
+}
+
+/// Words of the descriptions of pictures, wherever they stand in the data.
+fn words_of_alternatives(data: &Value) -> BTreeSet<String> {
+    match data {
+        Value::Object(fields) => fields
+            .iter()
+            .flat_map(|(key, value)| match value {
+                Value::String(text) if key == "alt" => tokens(text),
+                other => words_of_alternatives(other),
+            })
+            .collect(),
+        Value::Array(values) => values.iter().flat_map(words_of_alternatives).collect(),
+        _ => BTreeSet::new(),
+    }
+}
+
+#[test]
+fn the_same_report_gives_the_same_bytes() {
+    for (template, data) in all(&|n| format!("Spot {n}"), 2, &settings("de", Paper::A4)) {
+        let job = Job { template: template.id.clone(), data: data.to_string(), files: used(&template.id, &built_in()) };
+        assert_eq!(typeset(&job).unwrap(), typeset(&job).unwrap(), "{}", template.id);
+    }
+}
+
+#[test]
+fn sentences_of_the_service_are_worded_by_their_keys() {
+    let (english, german) = (words("en"), words("de"));
+    let (en, de) = (Wording::new(&english, LengthUnit::Metres), Wording::new(&german, LengthUnit::Metres));
+    let mut keys = BTreeSet::new();
+    for sentence in sentences::all() {
+        let parts: Vec<(String, String)> = sentence
+            .parts
+            .iter()
+            .map(|(name, part)| match part {
+                planning::Part::Figure(text) | planning::Part::Name(text) => ((*name).to_owned(), text.clone()),
+            })
+            .collect();
+        assert_eq!(en.known(sentence.key, &parts).as_deref(), Some(&*sentence), "{}", sentence.key);
+        let told = de.known(sentence.key, &parts).unwrap();
+        assert!(told != sentence.text && !told.contains('{'), "{told}");
+        keys.insert(sentence.key);
+    }
+    assert!(keys.len() > 25, "only {keys:?}");
+}

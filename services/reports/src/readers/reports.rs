@@ -1,0 +1,209 @@
+//! Reports of any size with any names, invented.
+
+use acoustics::units::Db;
+use jiff::Timestamp;
+use planning::domain::selection::{Finding, RunInput};
+use planning::domain::{BottomClass, HolePlan, Money, Sensor};
+use planning::picture;
+use planning::selection::{Prepared, Scratch, Summarizer};
+use serde_json::{Value, json};
+
+use super::common;
+use crate::settings::Settings;
+use crate::{Comparison, Document, DocumentKind, Report, SpotPicture};
+
+/// A report on that collection: as many spots, options, bookings, units or shelters as `size` says, each with a name.
+pub(super) fn of(collection: &str, name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) -> Report {
+    let document = |kind, json| {
+        Report::Document(Document {
+            kind,
+            id: "sample".to_owned(),
+            time: Timestamp::UNIX_EPOCH,
+            fingerprint: "0000".to_owned(),
+            only: Vec::new(),
+            json,
+            settings: settings.clone(),
+        })
+    };
+    match DocumentKind::of(collection) {
+        None => Report::Comparison(Box::new(comparison(name, size, settings))),
+        Some(kind @ DocumentKind::Rules) => document(kind, rules(name, size)),
+        Some(kind @ DocumentKind::Plan) => document(kind, plan(name, size)),
+        Some(kind @ DocumentKind::Assessment) => document(kind, assessment(name, size)),
+        Some(kind @ DocumentKind::Fit) => document(kind, fit(name, size)),
+        Some(kind @ DocumentKind::Draft) => document(kind, draft(name, size)),
+    }
+}
+
+/// A third as many spots as options, in a shelter if there are several, every third bottom hopeless for the lure.
+fn comparison(name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) -> Comparison {
+    let spots = (0..size.div_ceil(3)).map(|n| {
+        let class = BottomClass::ALL[n % BottomClass::ALL.len()];
+        let depth = 2.0 + 3.0 * f64::from(u8::try_from(n).unwrap());
+        common::spot(&format!("p{n}"), depth, class)
+    });
+    let sensors = (0..size).map(|n| {
+        let mut sensor: Sensor = common::piston(&format!("s{n}"), 5.5 + f64::from(u8::try_from(n % 40).unwrap()));
+        sensor.price = Some(Money { currency: "EUR".to_owned(), units: 1234, nanos: 500_000_000 });
+        if n % 3 == 2 {
+            sensor.max_gain.value = Db::new(12.0);
+            sensor.dial.points.iter_mut().for_each(|point| point.gain = Db::new(point.gain.get() * 12.0 / 70.0));
+        }
+        sensor
+    });
+    let mut input: RunInput = common::run(spots.collect(), sensors.collect());
+    input.settings.draws = 16;
+    input.shelter = (size > 1).then(|| {
+        let mut shelter = common::shelter(4.0, 3.0, 3);
+        shelter.holes = HolePlan::Party(3);
+        shelter
+    });
+    let prepared = Prepared::new(&input).unwrap();
+    let mut summarizer = Summarizer::new(input.options.len());
+    let spots = (0..input.spots.len()).map(|spot| {
+        let mut findings: Vec<Finding> = Vec::new();
+        prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings).unwrap();
+        findings.sort_by_key(|finding| finding.rank);
+        summarizer.add_spot(&findings);
+        let picture = picture::draw(&prepared, spot, findings[0].option).ok();
+        let working = planning::explain::explain(&prepared, spot, findings[0].option).ok();
+        SpotPicture { spot, findings, picture, working }
+    });
+    let spots: Vec<_> = spots.collect();
+    // The checks refuse some of these names, and a report must stand them all the same.
+    input.spots.iter_mut().enumerate().for_each(|(n, spot)| (spot.display_name, spot.lake) = (name(n), name(n + 1)));
+    input.sensors.iter_mut().enumerate().for_each(|(n, sensor)| sensor.display_name = name(n));
+    input.shelter.iter_mut().for_each(|shelter| shelter.display_name = name(2));
+    (input.lure.display_name, input.fish.display_name) = (name(1), name(2));
+    Comparison {
+        run_id: "sample".to_owned(),
+        run_time: Timestamp::UNIX_EPOCH,
+        result_hash: "0000".to_owned(),
+        spots,
+        summary: summarizer.finish(),
+        settings: settings.clone(),
+        input,
+    }
+}
+
+fn money(units: i64) -> Value {
+    json!({ "currency_code": "EUR", "units": units, "nanos": 0 })
+}
+
+fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
+    let days = ["2026-01-03", "2026-01-17", "2026-01-31", "2026-02-11"];
+    let day = |n: usize| if n.is_multiple_of(2) { (days[n % 3], days[n % 3 + 1]) } else { (days[n % 4], days[n % 4]) };
+    let all = |make: &dyn Fn(usize) -> Value| (0..size).map(make).collect::<Value>();
+    json!({
+        "purchases": all(&|n| json!({ "sensor_display_name": name(n), "count": n, "unit_price": money(99), "cost": money(123_456) })),
+        "cost": money(1_234_567), "least_cost": money(1_234_000), "gap": 0.015, "mean_score": 0.61,
+        "assignments": all(&|n| json!({
+            "booking_display_name": name(n), "option": format!("sensors/s{n}/options/main"), "sensor_display_name": name(n + 1),
+            "beam": "200 kHz, 12.5°", "units": n + 1, "first_day": day(n).0, "last_day": day(n).1, "score": 0.5, "headroom_db": 12.0,
+        })),
+        "unmet": all(&|n| json!({ "booking_display_name": name(n), "text": format!("1 more unit of {} would meet it.", name(n + 1)) })),
+        "days": all(&|n| json!({ "sensor": format!("sensors/s{n}"), "used": 2, "available": 3 })),
+        "cards": all(&|n| json!({
+            "booking_display_name": name(n), "place": format!("{}, {}", name(n + 1), name(n + 2)), "sensor_display_name": name(n),
+            "beam": "200 kHz, measured beam", "units": 2, "start_dial": "step 4.5", "start_gain_db": 20.0, "highest_gain_db": 30.0,
+            "highest_dial": "10:30", "hole_spacing_m": 1.25, "hang_depth_m": 0.5, "steps": ["Drill one hole.", "Switch it on."],
+        })),
+        "remarks": ["No booking uses any of the 2 ready units."],
+    })
+}
+
+fn rules(name: &dyn Fn(usize) -> String, size: usize) -> Value {
+    let bands = size.min(8);
+    let rule = |option: usize| {
+        let refusals = ["", "GAIN_BEYOND_DIAL", "NEIGHBOURS_BEFORE_LURE", "NEIGHBOURS_ALWAYS"];
+        let refusal = refusals[option % 4];
+        json!({
+            "option": option, "allowed": refusal.is_empty(), "refusal": refusal, "missing_db": 7.4, "start_gain_db": 20.0,
+            "start_dial": "step 4.5", "start_depth_m": 4.0, "highest_gain_db": 30.0, "highest_dial": "", "limiting_depth_m": 3.25,
+            "limiting_bottom": "MEDIUM_SAND", "least_spacing_m": 1.1, "most_people": 3,
+        })
+    };
+    let helps = ["CONFIRM_MARKS", "LOWER_GAIN", "FEWER_PEOPLE", "OTHER_OPTIONS"];
+    let band = |n: usize| {
+        json!({
+            "band": { "shallow_m": 2 * n, "deep_m": 2 * n + 2 }, "rules": (0..size).map(rule).collect::<Value>(),
+            "mixes": (0..n.min(size)).map(|m| json!({ "first": m, "second": m + 1 })).collect::<Value>(),
+            "help": { "kind": helps[n % 4], "option": n, "marks": 3, "pings": 5, "lower_db": 2.0, "people": 2 },
+        })
+    };
+    let sheet = |n: usize| {
+        json!({
+            "shelter": {
+                "name": format!("shelters/h{n}"), "display_name": name(n), "floor_length_m": 3.0, "floor_width_m": 2.4,
+                "floor_diameter_m": if n == 1 { 3.0 } else { 0.0 }, "hole_radius_m": 0.1, "wall_clearance_m": 0.3,
+            },
+            "people": 3, "holes": [{ "x_m": 0.5, "y_m": 0.5 }, { "x_m": 2.5, "y_m": 0.5 }, { "x_m": 1.5, "y_m": 2.0 }],
+            "spacing_m": 1.8, "bands": (0..bands).map(band).collect::<Value>(),
+        })
+    };
+    json!({
+        "options": (0..size).map(|n| json!({ "sensor_display_name": name(n), "beam": "200 kHz, 8.5°" })).collect::<Value>(),
+        "sheets": (0..size.min(3)).map(sheet).collect::<Value>(),
+    })
+}
+
+fn assessment(name: &dyn Fn(usize) -> String, size: usize) -> Value {
+    let standings = ["WEAK", "WATCH", "SOUND", "UNKNOWN"];
+    let all = |make: &dyn Fn(usize) -> Value| (0..size).map(make).collect::<Value>();
+    json!({
+        "spec": { "weak_limit_db": 6.0 },
+        "units": all(&|n| json!({
+            "unit": format!("units/u{n}"), "unit_display_name": name(n), "serial": name(n + 1), "sensor_display_name": name(n + 2),
+            "standing": standings[n % 4], "weakness_db": -3.5, "low_db": -12.0, "high_db": 25.0, "probability_weak": 0.25,
+            "checks": n % 3, "trend_db_per_year": 1.0, "trend_low_db_per_year": -1.0, "trend_high_db_per_year": 3.0,
+            "text": "Not checked yet.",
+        })),
+        "cohorts": all(&|n| json!({
+            "option": format!("sensors/s{n}/options/main"), "sensor_display_name": name(n), "bias_db": 2.5, "low_db": 1.0,
+            "high_db": 4.0, "units": 3, "checks": 9,
+        })),
+        "readings": all(&|n| json!({
+            "unit": format!("units/u{n}"), "day": "2026-01-03", "expected_gain_db": 20.0, "expected_dial": "step 4.5",
+            "shown_gain_db": 30.0, "shown_dial": "", "deficit_db": 10.0,
+        })),
+        "swaps": [
+            { "first": "units/u0", "second": "units/u1", "difference_db": 3.0, "low_db": 1.0, "high_db": 5.0 },
+            { "first": "units/u0", "second": "units/u1", "difference_db": -3.0, "low_db": -5.0, "high_db": -1.0 },
+            { "first": "units/u0", "second": "units/u1", "difference_db": 0.0, "low_db": -1.0, "high_db": 1.0 },
+        ],
+    })
+}
+
+fn fit(name: &dyn Fn(usize) -> String, size: usize) -> Value {
+    let line = |scale: f64| {
+        (0..40).map(|i| json!({ "angle_deg": i, "level_db": -scale * f64::from(i * i) })).collect::<Value>()
+    };
+    let seen = (0..size.min(12)).flat_map(|n| {
+        [1.5, 3.0, 6.0].map(|depth| {
+            let offset = 0.4 * f64::from(u8::try_from(n).unwrap()) - 2.0;
+            let outcome = if n > 9 { "NOT_SEEN" } else { "SEEN" };
+            json!({ "offset_m": offset, "depth_m": depth, "outcome": outcome, "gain_db": 20.0 + 2.0 * depth })
+        })
+    });
+    let estimate = |value: f64, at_bound: bool| json!({ "value": value, "low": value - 1.0, "high": value + 0.5, "at_bound": at_bound });
+    json!({
+        "survey_display_name": name(1), "sensor_display_name": name(2), "beam": "200 kHz, 12.5°", "day": "2026-01-03",
+        "beamwidth_deg": estimate(14.5, false), "tilt_deg": estimate(3.5, false), "side_level_db": estimate(-30.0, true),
+        "threshold_shift_db": estimate(4.0, false), "deviance": 33.0, "degrees_of_freedom": 30, "p_value": if size > 1 { 0.31 } else { 0.01 },
+        "readings": size, "fitted": line(0.06), "stated": line(0.09), "cannot_tell": ["The tilt across the line of holes."],
+        "seen": seen.collect::<Value>(),
+    })
+}
+
+fn draft(name: &dyn Fn(usize) -> String, size: usize) -> Value {
+    let holes = size.clamp(3, 40);
+    let offsets =
+        (0..holes).map(|n| 0.85 * (f64::from(u8::try_from(n).unwrap()) - f64::from(u8::try_from(holes / 2).unwrap())));
+    let depths = [3.0, 4.2, 5.4, 6.6, 7.8, 9.0];
+    json!({
+        "sensor_display_name": name(1), "beam": "200 kHz, 12.5°", "target_display_name": name(2), "depth_m": 9.5,
+        "offsets_m": offsets.collect::<Vec<f64>>(), "depths_m": depths,
+        "cells": (0..holes * depths.len()).map(|n| json!({ "expected_dial": if n % 5 == 0 { "" } else { "step 12.5" } })).collect::<Value>(),
+        "steps": ["Mark every hole."], "can_tell": ["It cannot tell the tilt across the line."],
+    })
+}
