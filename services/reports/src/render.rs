@@ -279,6 +279,7 @@ fn advice(message: &str) -> &'static str {
         ),
         ("does not contain key", "compare with the template's data contract: lakebeam template schema NAME"),
         ("loop seems to be infinite", "give it a condition that changes inside it"),
+        ("condition is always", "give the loop a condition that changes inside it"),
         ("unknown variable", "define it with #let, or import it from /shared/house.typ"),
         ("alt", "PDF/UA-1 asks for a description of each picture: figure(…, alt: \"what it shows\")"),
         ("title", "PDF/UA-1 asks for a title: #set document(title: \"…\")"),

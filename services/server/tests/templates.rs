@@ -83,7 +83,7 @@ fn a_template_that_loops_or_takes_all_memory_is_stopped_and_the_service_lives() 
     let check = |name: &str| call(dir.path(), &["--server", &url, "template", "check", name]);
     for (template, told) in [
         ("endless", "--template-seconds"),
-        ("while", "while/main.typ:2:2: loop seems to be infinite"),
+        ("while", "while/main.typ:2:8: condition is always true"),
         ("bomb", "--template-memory-mib"),
         ("array", "--template-memory-mib"),
         ("pages", "pages/main.typ"),

@@ -65,7 +65,7 @@ fn set(template: &TemplateInfo, data: &Value) -> Vec<Page> {
 fn nothing_leaves_its_page_or_lies_over_other_text() {
     let name = |n: usize| format!("{n} {LONG}").chars().take(60).collect::<String>();
     let mut seen = 0;
-    for (paper, language, size) in [(Paper::A4, "en", 1), (Paper::UsLetter, "de", 12)] {
+    for (paper, language, size) in [(Paper::A4, "en", 1), (Paper::UsLetter, "de", 9)] {
         for (template, data) in all(&name, size, &settings(language, paper)) {
             for (number, page) in set(&template, &data).iter().enumerate() {
                 let faults = page.faults();
@@ -74,13 +74,13 @@ fn nothing_leaves_its_page_or_lies_over_other_text() {
             }
         }
     }
-    assert!(seen > 1500, "only {seen} texts were held against their pages");
+    assert!(seen > 1000, "only {seen} texts were held against their pages");
 }
 
 #[test]
 fn hostile_text_prints_as_text() {
     let name = |n: usize| if n == 0 { "N".repeat(10_000) } else { HOSTILE[(n - 1) % HOSTILE.len()].to_owned() };
-    for (template, data) in all(&name, 8, &settings("en", Paper::A4)) {
+    for (template, data) in all(&name, 7, &settings("en", Paper::A4)) {
         let printed: String = set(&template, &data).iter().map(Page::letters).collect();
         if template.id != "survey-sheet" && template.id != "beam-map" {
             assert!(printed.contains("#panic(\"x\")*b*_i_$1/0$"), "{}", template.id);
@@ -106,7 +106,7 @@ fn a_german_report_has_no_word_that_only_english_has() {
     let only_english: BTreeSet<String> = all_of(&english).difference(&all_of(&german)).cloned().collect();
     assert!(only_english.contains("gain") && only_english.contains("hole"));
     assert!(only_english.len() > 200, "only {}", only_english.len());
-    for (template, data) in all(&given, 8, &settings("de", Paper::A4)) {
+    for (template, data) in all(&given, 4, &settings("de", Paper::A4)) {
         let printed: Vec<String> = set(&template, &data)
             .iter()
             .flat_map(|page| page.texts.iter().filter(|t| t.language == "de"))
@@ -143,7 +143,7 @@ fn words_of_alternatives(data: &Value) -> BTreeSet<String> {
 
 #[test]
 fn the_same_report_gives_the_same_bytes() {
-    for (template, data) in all(&|n| format!("Spot {n}"), 2, &settings("de", Paper::A4)) {
+    for (template, data) in all(&|n| format!("Spot {n}"), 1, &settings("de", Paper::A4)) {
         let job = Job { template: template.id.clone(), data: data.to_string(), files: used(&template.id, &built_in()) };
         assert_eq!(typeset(&job).unwrap(), typeset(&job).unwrap(), "{}", template.id);
     }

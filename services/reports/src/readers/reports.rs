@@ -106,7 +106,10 @@ fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
         "cards": all(&|n| json!({
             "booking_display_name": name(n), "place": format!("{}, {}", name(n + 1), name(n + 2)), "sensor_display_name": name(n),
             "beam": "200 kHz, measured beam", "units": 2, "start_dial": "step 4.5", "start_gain_db": 20.0, "highest_gain_db": 30.0,
-            "highest_dial": "10:30", "hole_spacing_m": 1.25, "hang_depth_m": 0.5, "steps": ["Drill one hole.", "Switch it on."],
+            "highest_dial": "10:30", "hole_spacing_m": 1.25, "hang_depth_m": 0.5, "step_sentences": [
+                { "key": "step-drill-one" },
+                { "key": "step-set-one", "parts": [{ "name": "gain", "figure": "step 4.5 (20.5 dB)" }] },
+            ],
         })),
         "remarks": ["No booking uses any of the 2 ready units."],
     })
@@ -156,10 +159,10 @@ fn assessment(name: &dyn Fn(usize) -> String, size: usize) -> Value {
             "unit": format!("units/u{n}"), "unit_display_name": name(n), "serial": name(n + 1), "sensor_display_name": name(n + 2),
             "standing": standings[n % 4], "weakness_db": -3.5, "low_db": -12.0, "high_db": 25.0, "probability_weak": 0.25,
             "checks": n % 3, "trend_db_per_year": 1.0, "trend_low_db_per_year": -1.0, "trend_high_db_per_year": 3.0,
-            "text": "Not checked yet.",
+            "text_sentences": [{ "key": "unit-unchecked", "parts": [{ "name": "serial", "proper": name(n + 1) }] }],
         })),
         "cohorts": all(&|n| json!({
-            "option": format!("sensors/s{n}/options/main"), "sensor_display_name": name(n), "bias_db": 2.5, "low_db": 1.0,
+            "option": format!("sensors/s{n}/options/xa"), "sensor_display_name": name(n), "bias_db": 2.5, "low_db": 1.0,
             "high_db": 4.0, "units": 3, "checks": 9,
         })),
         "readings": all(&|n| json!({
@@ -190,7 +193,7 @@ fn fit(name: &dyn Fn(usize) -> String, size: usize) -> Value {
         "survey_display_name": name(1), "sensor_display_name": name(2), "beam": "200 kHz, 12.5°", "day": "2026-01-03",
         "beamwidth_deg": estimate(14.5, false), "tilt_deg": estimate(3.5, false), "side_level_db": estimate(-30.0, true),
         "threshold_shift_db": estimate(4.0, false), "deviance": 33.0, "degrees_of_freedom": 30, "p_value": if size > 1 { 0.31 } else { 0.01 },
-        "readings": size, "fitted": line(0.06), "stated": line(0.09), "cannot_tell": ["The tilt across the line of holes."],
+        "readings": size, "fitted": line(0.06), "stated": line(0.09), "cannot_tell_sentences": [{ "key": "fit-cannot-across" }, { "key": "fit-open-side" }],
         "seen": seen.collect::<Value>(),
     })
 }
@@ -204,6 +207,6 @@ fn draft(name: &dyn Fn(usize) -> String, size: usize) -> Value {
         "sensor_display_name": name(1), "beam": "200 kHz, 12.5°", "target_display_name": name(2), "depth_m": 9.5,
         "offsets_m": offsets.collect::<Vec<f64>>(), "depths_m": depths,
         "cells": (0..holes * depths.len()).map(|n| json!({ "expected_dial": if n % 5 == 0 { "" } else { "step 12.5" } })).collect::<Value>(),
-        "steps": ["Mark every hole."], "can_tell": ["It cannot tell the tilt across the line."],
+        "step_sentences": [{ "key": "draft-mark" }], "can_tell_sentences": [{ "key": "draft-cannot" }],
     })
 }
