@@ -1,9 +1,12 @@
-//! Records from and to files: CSV, GPX waypoints and GeoJSON.
+//! Records from and to files: CSV and GPX waypoints both ways, GeoJSON and spreadsheets outwards.
 //!
 //! Reading never stops at the first fault: every fault of a file comes back with its line and column.
 
 pub mod csv;
+pub mod geojson;
+pub mod gpx;
 pub(crate) mod scale;
+pub mod xlsx;
 
 /// One fault of one row of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]

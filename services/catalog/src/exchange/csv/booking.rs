@@ -25,7 +25,7 @@ const COLUMNS: &[Column] = &[
     Column::text("notes", "up to 2,000 characters", "Invented example."),
     Column::text("spot", "id of a spot", "vesper-basin").required(),
     Column::text("shelter", "id of a shelter; empty: in the open, far apart", "rental-hut-five"),
-    Column::text("anglers", "a whole number from 1 to 60", "4").required(),
+    Column::figure("anglers", "", "a whole number from 1 to 60", "4").required(),
     Column::text("first_day", "a day such as 2027-01-15", "2027-01-15").required(),
     Column::text("last_day", "a day, not before the first", "2027-01-16").required(),
     Column::text("goal", "search, watch_lure, school or weed_edge; empty: watch_lure", "watch_lure"),

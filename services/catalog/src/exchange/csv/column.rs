@@ -15,6 +15,8 @@ pub struct Column {
     pub accepts: &'static str,
     /// A cell as an example; the examples of all columns together make a record.
     pub example: &'static str,
+    /// Whether its cells hold figures, rather than text or a choice.
+    pub(crate) figure: bool,
     /// How its figures relate to the canonical unit.
     pub(crate) scale: Scale,
     /// The same column in other units: name and unit.
@@ -29,7 +31,7 @@ impl Column {
 
     /// A column of text or of a choice that may be left out.
     pub(crate) const fn text(name: &'static str, accepts: &'static str, example: &'static str) -> Self {
-        Self { name, unit: "", required: false, accepts, example, scale: Scale::One, also: &[] }
+        Self { name, unit: "", required: false, accepts, example, figure: false, scale: Scale::One, also: &[] }
     }
 
     /// A column of figures that may be left out.
@@ -39,7 +41,7 @@ impl Column {
         accepts: &'static str,
         example: &'static str,
     ) -> Self {
-        Self { name, unit, required: false, accepts, example, scale: Scale::One, also: &[] }
+        Self { name, unit, required: false, accepts, example, figure: true, scale: Scale::One, also: &[] }
     }
 
     /// The same column, required.

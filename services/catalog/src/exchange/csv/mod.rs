@@ -6,16 +6,16 @@
 //! same records.
 
 pub(crate) mod booking;
-mod column;
+pub(crate) mod column;
 pub(crate) mod notation;
 pub(crate) mod option;
 mod provenance;
-mod row;
+pub(crate) mod row;
 mod sensor;
 mod shelter;
 pub(crate) mod spot;
 mod survey;
-mod table;
+pub(crate) mod table;
 pub(crate) mod target;
 pub(crate) mod unit;
 
@@ -110,6 +110,13 @@ fn lines(rows: &[Vec<String>]) -> Vec<u8> {
     writer.into_inner().unwrap_or_default()
 }
 
+/// What a cell holds.
+pub(crate) enum CellValue<'c> {
+    Empty,
+    Number(f64),
+    Text(&'c str),
+}
+
 /// The cells of one row to be written.
 pub struct Cells {
     columns: &'static [Column],
@@ -120,6 +127,27 @@ impl Cells {
     /// A row of empty cells.
     fn new(columns: &'static [Column]) -> Self {
         Self { columns, cells: vec![String::new(); columns.len()] }
+    }
+
+    /// The cell of a column; empty where there is none.
+    pub(crate) fn get(&self, column: &str) -> &str {
+        self.iter().find(|(name, _)| *name == column).map_or("", |(_, cell)| cell)
+    }
+
+    /// Every cell with the name of its column.
+    pub(crate) fn iter(&self) -> impl Iterator<Item = (&'static str, &str)> {
+        self.columns.iter().map(|column| column.name).zip(self.cells.iter().map(String::as_str))
+    }
+
+    /// Every cell with its column, figures as numbers.
+    pub(crate) fn values(&self) -> impl Iterator<Item = (&'static Column, CellValue<'_>)> {
+        self.columns.iter().zip(&self.cells).map(move |(column, cell)| {
+            if cell.is_empty() {
+                return (column, CellValue::Empty);
+            }
+            let number = if column.figure { cell.parse().ok() } else { None };
+            (column, number.map_or(CellValue::Text(cell), CellValue::Number))
+        })
     }
 
     /// Fills a cell with text.
@@ -146,9 +174,9 @@ impl Cells {
     }
 }
 
-/// Reads a file with one row a record.
+/// Reads rows of which each is a record.
 fn read_each<R>(
-    mut table: Table<'_>,
+    rows: impl Iterator<Item = Row>,
     read: impl Fn(&mut Row) -> Option<R>,
     id: impl Fn(&R) -> &Id,
     check: impl Fn(&R) -> Vec<Fault>,
@@ -156,16 +184,14 @@ fn read_each<R>(
 ) -> Parsed<R> {
     let mut parsed = Parsed { rows_read: 0, records: Vec::new(), faults: Vec::new() };
     let mut seen: HashMap<Id, u32> = HashMap::new();
-    while let Some(mut row) = table.next_row() {
+    for mut row in rows {
         parsed.rows_read += 1;
         let record = read(&mut row);
         if let Some(record) = record {
             row.judge(check(&record), column_of);
             if row.text("id") == id(&record).as_str() {
                 if let Some(first) = seen.get(id(&record)) {
-                    let message =
-                        format!("'{}' stands on line {first} already; give every record its own id", id(&record));
-                    row.refuse("id", message);
+                    row.refuse_twice("id", *first);
                 } else {
                     seen.insert(id(&record).clone(), row.line());
                 }

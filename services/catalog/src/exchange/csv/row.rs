@@ -5,7 +5,7 @@ use std::rc::Rc;
 use csv::ByteRecord;
 use planning::domain::{Fault, FaultReason, Id};
 
-use super::table::{Layout, Place, cut, plain_name};
+use super::table::{Layout, Place, Source, cut, plain_name};
 use crate::exchange::RowFault;
 use crate::exchange::scale::Scale;
 use crate::nearest::nearest;
@@ -14,7 +14,7 @@ use crate::nearest::nearest;
 const STAND_IN: &str = "unreadable";
 
 /// A row of a file.
-pub(crate) struct Row {
+pub struct Row {
     layout: Rc<Layout>,
     line: u32,
     cells: Vec<String>,
@@ -48,6 +48,11 @@ impl Row {
             row.add(String::new(), message);
         }
         row
+    }
+
+    /// A row whose cells are text already.
+    pub(crate) fn of_texts(layout: Layout, line: u32, cells: Vec<String>) -> Self {
+        Self { layout: Rc::new(layout), line, cells, faults: Vec::new() }
     }
 
     /// The line that the row starts on.
@@ -248,12 +253,32 @@ impl Row {
         self.add(self.header(column), message);
     }
 
-    /// Refuses an empty cell. A column that is missing altogether has been refused once, with the header.
+    /// Refuses an id that stands on an earlier line too.
+    pub(crate) fn refuse_twice(&mut self, column: &str, first: u32) {
+        let id = self.text(column);
+        let advice = match self.layout.source {
+            Source::Lines => "give every record its own id",
+            Source::Waypoints => "give every waypoint its own name, or an <id> in its extensions",
+        };
+        self.refuse(column, format!("'{id}' stands on line {first} already; {advice}"));
+    }
+
+    /// Refuses an empty cell. A column that a header misses altogether has been refused once, with the header.
     pub(crate) fn missing(&mut self, column: &str) {
-        if self.place(column) != Some(&Place::Absent) || !self.requires(column) {
-            let message = format!("the cell is empty; it is required: {}; fill it", self.accepts(column));
-            self.refuse(column, message);
-        }
+        let accepts = self.accepts(column);
+        let message = match self.layout.source {
+            Source::Lines if self.place(column) == Some(&Place::Absent) && self.requires(column) => return,
+            Source::Lines => format!("the cell is empty; it is required: {accepts}; fill it"),
+            Source::Waypoints if column == "display_name" => {
+                format!("the waypoint has no <name>; it is required: {accepts}; give it one")
+            }
+            Source::Waypoints => format!(
+                "the waypoint has no {column}; it is required: {accepts}; write it as <{column}> into its extensions, \
+                 or give all waypoints without it the same by a default, such as --default {column}={}",
+                self.example(column)
+            ),
+        };
+        self.refuse(column, message);
     }
 
     /// Takes over what the record's own check found. Where a cell was already refused the check saw a stand-in: it is not
@@ -272,7 +297,8 @@ impl Row {
         }
     }
 
-    fn add(&mut self, column: String, message: String) {
+    /// Adds a fault of what the file calls so.
+    pub(crate) fn add(&mut self, column: String, message: String) {
         self.faults.push(RowFault { line: self.line, column, message, id: String::new() });
     }
 
@@ -290,6 +316,10 @@ impl Row {
 
     fn accepts(&self, column: &str) -> &'static str {
         self.layout.columns.iter().find(|known| known.name == column).map_or("", |known| known.accepts)
+    }
+
+    fn example(&self, column: &str) -> &'static str {
+        self.layout.columns.iter().find(|known| known.name == column).map_or("", |known| known.example)
     }
 
     /// The column as the file names it.

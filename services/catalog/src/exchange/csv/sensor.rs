@@ -35,8 +35,8 @@ const COLUMNS: &[Column] = &[
         .scaled(Scale::Milliseconds),
     Column::figure("ping_jitter_percent", "per cent of the interval", "0 to 50; empty: 0, assumed", "0")
         .scaled(Scale::Percent),
-    Column::text("confirm_marks", "a whole number from 1 to confirm_pings; empty: 1", "1"),
-    Column::text("confirm_pings", "a whole number from 1 to 10; empty: 1", "1"),
+    Column::figure("confirm_marks", "", "a whole number from 1 to confirm_pings; empty: 1", "1"),
+    Column::figure("confirm_pings", "", "a whole number from 1 to 10; empty: 1", "1"),
     Column::text("option_id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "narrow").required(),
     Column::text("option_display_name", "up to 120 characters", "9° at 200 kHz"),
     Column::figure("frequency_khz", "kilohertz", "10 to 2,000", "200").required().scaled(Scale::Kilohertz),
@@ -102,11 +102,11 @@ const OWN_OF_OPTION: [(&str, &str); 1] = [("display_name", "option_display_name"
 impl Form for Sensor {
     const COLUMNS: &'static [Column] = COLUMNS;
 
-    fn read(mut table: Table<'_>) -> Parsed<Self> {
+    fn read(table: Table<'_>) -> Parsed<Self> {
         let mut parsed = Parsed { rows_read: 0, records: Vec::new(), faults: Vec::new() };
         let mut groups: Vec<Vec<Row>> = Vec::new();
         let mut by_id: HashMap<String, usize> = HashMap::new();
-        while let Some(row) = table.next_row() {
+        for row in table {
             parsed.rows_read += 1;
             let id = row.text("id").to_owned();
             match by_id.get(&id).and_then(|at| groups.get_mut(*at)) {

@@ -34,7 +34,7 @@ const COLUMNS: &[Column] = &[
         "",
     )
     .also_as(&[("holes_ft", Scale::Feet)]),
-    Column::text("party_size", "a whole number from 1 to 60; or else holes", "4"),
+    Column::figure("party_size", "", "a whole number from 1 to 60; or else holes", "4"),
     Column::text("transducers_recessed", "true or false; empty: false", "false"),
 ];
 

@@ -85,7 +85,7 @@ impl Form for Spot {
     const COLUMNS: &'static [Column] = COLUMNS;
 
     fn read(table: Table<'_>) -> Parsed<Self> {
-        read_each(table, read_row, |spot| &spot.id, Spot::check, |field| column_of(COLUMNS, &[], field))
+        read_rows(table)
     }
 
     fn write(&self, rows: &mut Vec<Cells>) {
@@ -122,6 +122,11 @@ impl Form for Spot {
         cells.set_number("ph", self.ph);
         rows.push(cells);
     }
+}
+
+/// Reads rows of any source.
+pub(crate) fn read_rows(rows: impl Iterator<Item = Row>) -> Parsed<Spot> {
+    read_each(rows, read_row, |spot| &spot.id, Spot::check, |field| column_of(COLUMNS, &[], field))
 }
 
 fn read_row(row: &mut Row) -> Option<Spot> {

@@ -49,11 +49,11 @@ const SHARED: [&str; 7] = ["display_name", "notes", "sensor", "option", "target"
 impl Form for BeamSurvey {
     const COLUMNS: &'static [Column] = COLUMNS;
 
-    fn read(mut table: Table<'_>) -> Parsed<Self> {
+    fn read(table: Table<'_>) -> Parsed<Self> {
         let mut parsed = Parsed { rows_read: 0, records: Vec::new(), faults: Vec::new() };
         let mut groups: Vec<Vec<Row>> = Vec::new();
         let mut by_id: HashMap<String, usize> = HashMap::new();
-        while let Some(row) = table.next_row() {
+        for row in table {
             parsed.rows_read += 1;
             let id = row.text("id").to_owned();
             match by_id.get(&id).and_then(|at| groups.get_mut(*at)) {

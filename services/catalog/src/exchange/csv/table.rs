@@ -34,10 +34,20 @@ pub(crate) enum Place {
     },
 }
 
+/// What the rows are in their file: faults speak its language.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Source {
+    /// Lines of cells under one header, which is judged once.
+    Lines,
+    /// Waypoints, each with its own elements.
+    Waypoints,
+}
+
 /// Which cell of a row belongs to which column.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Layout {
     pub(crate) columns: &'static [Column],
+    pub(crate) source: Source,
     /// One for each column.
     pub(crate) places: Vec<Place>,
     /// Names as the file gives them, by cell.
@@ -84,7 +94,8 @@ impl<'b> Table<'b> {
         let body = bytes.get(skipped..).unwrap_or_default();
         let reader = ReaderBuilder::new().delimiter(separator).has_headers(false).flexible(true).from_reader(body);
         let first_line = if skipped > 0 { 2 } else { 1 };
-        let mut layout = Layout { columns, places: Vec::new(), headers: Vec::new(), decimal_comma: separator != b',' };
+        let mut layout = Layout::new(columns, Source::Lines);
+        layout.decimal_comma = separator != b',';
         let mut records = Records { reader, bytes: body, counted: Counted { offset: 0, line: first_line } };
         let Some((line, header)) = records.next() else {
             faults.push(of_file("the file is empty; accepted: a header line, then a line for each record"));
@@ -94,9 +105,13 @@ impl<'b> Table<'b> {
         layout.read_header(line, names, defaults, faults);
         Some(Self { layout: Rc::new(layout), records })
     }
+}
 
-    /// The next row that holds anything.
-    pub(crate) fn next_row(&mut self) -> Option<Row> {
+/// The rows that hold anything.
+impl Iterator for Table<'_> {
+    type Item = Row;
+
+    fn next(&mut self) -> Option<Row> {
         loop {
             let (line, record) = self.records.next()?;
             if record.iter().any(|cell| !cell.trim_ascii().is_empty()) {
@@ -149,6 +164,34 @@ fn opens(part: &[u8], cell: &[u8]) -> bool {
 }
 
 impl Layout {
+    /// A layout in which no column has a place yet.
+    pub(crate) fn new(columns: &'static [Column], source: Source) -> Self {
+        let places = vec![Place::Absent; columns.len()];
+        Self { columns, source, places, headers: Vec::new(), decimal_comma: false }
+    }
+
+    /// Gives a cell its column by a name; `header` is what the file calls it. What is wrong with the name comes back.
+    pub(crate) fn assign(&mut self, index: usize, name: &str, header: &str) -> Result<(), String> {
+        let Some((at, scale)) = self.find(name) else { return Err(self.unknown(name, index)) };
+        let Some(place) = self.places.get_mut(at) else { return Ok(()) };
+        if let Place::Cell { header, .. } = place {
+            return Err(format!("the column gives the same as '{header}'; accepted: one of them; drop one"));
+        }
+        *place = Place::Cell { index, header: header.to_owned(), scale };
+        Ok(())
+    }
+
+    /// Gives a column the same cell in every row, unless the file has the column. What is wrong with the name comes back.
+    pub(crate) fn default(&mut self, name: &str, cell: &str) -> Result<(), String> {
+        let Some((at, scale)) = self.find(name) else {
+            return Err(format!("the default is for no known column; {}", self.proposal(name)));
+        };
+        if let Some(place @ Place::Absent) = self.places.get_mut(at) {
+            *place = Place::Default { cell: cell.trim().to_owned(), scale };
+        }
+        Ok(())
+    }
+
     fn read_header(
         &mut self,
         line: u32,
@@ -159,31 +202,14 @@ impl Layout {
         let mut fault = |column: &str, message: String| {
             faults.push(RowFault { line, column: cut(column), message, id: String::new() });
         };
-        self.places = vec![Place::Absent; self.columns.len()];
         for (index, name) in names.iter().enumerate() {
-            match self.find(name) {
-                None => fault(name, self.unknown(name, index)),
-                Some((at, scale)) => {
-                    let Some(place) = self.places.get_mut(at) else { continue };
-                    if let Place::Cell { header, .. } = place {
-                        let message =
-                            format!("the column gives the same as '{header}'; accepted: one of them; drop one");
-                        fault(name, message);
-                    } else {
-                        *place = Place::Cell { index, header: name.clone(), scale };
-                    }
-                }
+            if let Err(message) = self.assign(index, name, name) {
+                fault(name, message);
             }
         }
         for (name, cell) in defaults {
-            match self.find(name) {
-                None => fault(name, format!("the default is for no known column; {}", self.proposal(name))),
-                Some((at, scale)) => {
-                    // A column of the file goes before a default.
-                    if let Some(place @ Place::Absent) = self.places.get_mut(at) {
-                        *place = Place::Default { cell: cell.trim().to_owned(), scale };
-                    }
-                }
+            if let Err(message) = self.default(name, cell) {
+                fault(name, message);
             }
         }
         for (column, place) in self.columns.iter().zip(&self.places) {

@@ -1,0 +1,32 @@
+//! Spreadsheets (Office Open XML), written only: findings of a run, and records of a kind.
+//!
+//! The header row stays in sight and says the units; figures are numbers, so that they can be sorted and charted; what
+//! the figures lean on has a sheet of its own. The same data give the same bytes.
+
+mod findings;
+mod records;
+mod sheet;
+
+use jiff::Timestamp;
+
+pub use self::findings::FindingsBook;
+pub use self::records::records;
+
+/// Rows that a sheet can hold under its header.
+pub const MOST_ROWS: u32 = 1_048_575;
+
+/// Why a file cannot be made.
+#[derive(Debug, thiserror::Error)]
+pub enum XlsxError {
+    /// More rows than a sheet can hold.
+    #[error("there are more than {MOST_ROWS} rows, which one sheet cannot hold; export fewer, or another format")]
+    TooManyRows,
+    /// The writer failed.
+    #[error("the spreadsheet cannot be written: {0}")]
+    Writer(#[from] rust_xlsxwriter::XlsxError),
+}
+
+/// The moment that a file says it was made at.
+fn made_at(at: Timestamp) -> Result<rust_xlsxwriter::ExcelDateTime, XlsxError> {
+    Ok(rust_xlsxwriter::ExcelDateTime::from_timestamp(at.as_second())?)
+}

@@ -1,0 +1,5 @@
+//! Files of records: what is written reads back, and what cannot be read says so once and clearly.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+
+mod any;
+mod gpx_files;
