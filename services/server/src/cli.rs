@@ -213,12 +213,33 @@ pub(crate) enum Format {
     Csv,
     /// One JSON object a line.
     JsonLines,
+    /// GPX 1.1 waypoints; of spots only.
+    Gpx,
+    /// GeoJSON; of spots, export only.
+    GeoJson,
+    /// Spreadsheet; export only.
+    Xlsx,
+}
+
+impl Format {
+    /// The form that the ending of a file name tells of.
+    pub(crate) fn of_ending(file: &std::path::Path) -> Option<Self> {
+        match file.extension()?.to_string_lossy().to_lowercase().as_str() {
+            "csv" | "tsv" | "txt" => Some(Self::Csv),
+            "jsonl" | "ndjson" | "json" => Some(Self::JsonLines),
+            "gpx" => Some(Self::Gpx),
+            "geojson" => Some(Self::GeoJson),
+            "xlsx" => Some(Self::Xlsx),
+            _ => None,
+        }
+    }
 }
 
 /// Import records.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  lakebeam import sensors.csv spots.csv\n  lakebeam import survey.csv --kind spots --skip-bad-rows"
+    after_help = "Examples:\n  lakebeam import sensors.csv spots.csv\n  lakebeam import survey.csv --kind spots --skip-bad-rows\n  \
+lakebeam import receiver.gpx --default depth_ft=24 --default bottom_class=silt"
 )]
 pub(crate) struct Import {
     /// Files to import.
@@ -246,14 +267,22 @@ pub(crate) struct Import {
 
 /// Export records.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  lakebeam export sensors --output sensors.csv\n  lakebeam export spots --output spots.gpx\n  \
+lakebeam export spots --run runs/1f3a --output best.geojson"
+)]
 pub(crate) struct Export {
     #[arg(value_enum)]
     pub(crate) kind: Kind,
-    #[arg(long, value_enum, default_value_t = Format::Csv)]
-    pub(crate) format: Format,
+    /// Form of the file; guessed from the ending if left out, else csv.
+    #[arg(long, value_enum)]
+    pub(crate) format: Option<Format>,
     /// Which records, such as: depth_m > 6 AND lake = "Tarn Vesper"
     #[arg(long, default_value = "", value_name = "EXPRESSION")]
     pub(crate) filter: String,
+    /// Run whose best option stands beside each spot; GeoJSON only.
+    #[arg(long, default_value = "", value_name = "NAME")]
+    pub(crate) run: String,
     /// File to write; standard output if left out.
     #[arg(long, short, value_name = "FILE")]
     pub(crate) output: Option<PathBuf>,
@@ -394,6 +423,9 @@ pub(crate) struct Findings {
     /// Only ranks up to this; 0 for all.
     #[arg(long, default_value_t = 0, value_name = "N")]
     pub(crate) max_rank: i32,
+    /// Write them to a spreadsheet instead, with what they lean on.
+    #[arg(long, short, value_name = "FILE.xlsx")]
+    pub(crate) output: Option<PathBuf>,
 }
 
 /// Explain a finding.

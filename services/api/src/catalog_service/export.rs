@@ -1,23 +1,25 @@
-//! ExportRecords: the same formats as import, in chunks of a file.
+//! ExportRecords: the formats of import, GeoJSON and spreadsheets, in chunks of a file.
 
 use std::sync::Arc;
 
-use catalog::exchange::csv;
+use catalog::exchange::{csv, geojson, gpx, xlsx};
 use catalog::filter::Filter;
-use catalog::{ListQuery, Page, Stored};
+use catalog::{FindingsQuery, ListQuery, Page, Stored, StoredRun};
 use futures::{StreamExt as _, TryStreamExt as _, stream};
+use planning::domain::selection::RunInput;
 use planning::domain::{BeamSurvey, Booking, FaultReason, Id, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use proto::v1;
 use tonic::Status;
 use tonic::codegen::BoxStream;
 
-use super::import::{Kind, kind};
+use super::import::{Kind, SPOTS_ONLY, kind};
 use crate::context::Shared;
 use crate::convert::Reading;
 use crate::error::Error;
 use crate::json;
 use crate::paging::MAX_PAGE;
 use crate::resource::{Record, stored};
+use crate::selection_service::stored_run;
 
 /// Bytes of one chunk, as far as records can be cut there.
 const CHUNK_BYTES: usize = 64 * 1024;
@@ -26,20 +28,35 @@ const CHUNK_BYTES: usize = 64 * 1024;
 enum Format {
     Csv,
     JsonLines,
+    Xlsx,
+    /// Of spots only.
+    Gpx,
+    /// Of spots only.
+    GeoJson,
 }
 
+/// What the answer is made of.
+type Chunks = BoxStream<v1::ExportRecordsResponse>;
+
 /// Streams the file.
-pub(super) fn export(
-    shared: &Arc<Shared>,
-    request: &v1::ExportRecordsRequest,
-) -> Result<BoxStream<v1::ExportRecordsResponse>, Error> {
+pub(super) async fn export(shared: &Arc<Shared>, request: &v1::ExportRecordsRequest) -> Result<Chunks, Error> {
     let mut reading = Reading::default();
     let kind = kind(&mut reading, "kind", request.kind);
     let format = format(&mut reading, request.format);
+    let of_spots = matches!(format, Some(Format::Gpx | Format::GeoJson));
+    if of_spots && kind.is_some_and(|kind| kind != Kind::Spots) {
+        reading.refuse("format", FaultReason::Contradiction, SPOTS_ONLY);
+    }
+    if !request.run.is_empty() && format != Some(Format::GeoJson) {
+        let text = "run is given, which only GEO_JSON has a place for; leave it out, or choose that format";
+        reading.refuse("run", FaultReason::Contradiction, text);
+    }
     let read = reading.finish(kind.zip(format), |_| Vec::new()).map_err(Error::BadFields)?;
     let Some((kind, format)) = read else { return Err(Error::internal("a request without faults has no kind")) };
     match kind {
         Kind::Sensors => file::<Sensor>(shared, format, &request.filter),
+        Kind::Spots if format == Format::Gpx => waypoints(shared, &request.filter),
+        Kind::Spots if format == Format::GeoJson => features(shared, &request.filter, &request.run).await,
         Kind::Spots => file::<Spot>(shared, format, &request.filter),
         Kind::Shelters => file::<Shelter>(shared, format, &request.filter),
         Kind::Targets => file::<Target>(shared, format, &request.filter),
@@ -60,32 +77,127 @@ fn format(reading: &mut Reading, number: i32) -> Option<Format> {
     match known {
         v1::RecordFormat::Csv => Some(Format::Csv),
         v1::RecordFormat::JsonLines => Some(Format::JsonLines),
-        v1::RecordFormat::Gpx | v1::RecordFormat::GeoJson | v1::RecordFormat::Unspecified => {
-            let text =
-                format!("format {} cannot be exported; accepted: CSV, JSON_LINES; choose one", known.as_str_name());
-            reading.refuse("format", FaultReason::BadForm, text);
-            None
-        }
+        v1::RecordFormat::Xlsx => Some(Format::Xlsx),
+        v1::RecordFormat::Gpx => Some(Format::Gpx),
+        v1::RecordFormat::GeoJson => Some(Format::GeoJson),
+        // Refused as absent already.
+        v1::RecordFormat::Unspecified => None,
     }
 }
 
-fn file<R: Record>(
-    shared: &Arc<Shared>,
-    format: Format,
-    filter: &str,
-) -> Result<BoxStream<v1::ExportRecordsResponse>, Error> {
+fn file<R: Record>(shared: &Arc<Shared>, format: Format, filter: &str) -> Result<Chunks, Error> {
     let filter = Filter::parse(filter, R::FIELDS)?;
-    let head = match format {
-        Format::Csv => csv::header::<R>(),
-        Format::JsonLines => Vec::new(),
+    let pages = pages::<R>(Arc::clone(shared), filter);
+    Ok(match format {
+        Format::Csv => {
+            chunks(csv::header::<R>(), pages.and_then(|page| async move { Ok(csv::rows(&records(page))) }), Vec::new())
+        }
+        Format::JsonLines => chunks(Vec::new(), pages.and_then(|page| async move { lines(page) }), Vec::new()),
+        Format::Xlsx => {
+            let shared = Arc::clone(shared);
+            chunks(Vec::new(), stream::once(async move { workbook(&shared, pages).await }), Vec::new())
+        }
+        Format::Gpx | Format::GeoJson => return Err(Error::internal("a format of spots is wanted for another kind")),
+    })
+}
+
+/// A spreadsheet is compressed as a whole, so that every record is held until the last is read.
+async fn workbook<R: Record>(
+    shared: &Shared,
+    pages: impl stream::Stream<Item = Result<Vec<Stored<R>>, Error>>,
+) -> Result<Vec<u8>, Error> {
+    let all: Vec<R> = pages
+        .try_fold(Vec::new(), |mut all, page| async {
+            all.extend(records(page));
+            Ok(all)
+        })
+        .await?;
+    let now = shared.context.clock.now();
+    let work = move |_: runs::Wanted<'_>| xlsx::records(R::COLLECTION, &all, now);
+    shared.context.engine.compute(work).await?.map_err(|error| too_many_rows("filter", &error))
+}
+
+/// What a spreadsheet cannot hold, as a refused field.
+pub(crate) fn too_many_rows(field: &str, error: &xlsx::XlsxError) -> Error {
+    match error {
+        xlsx::XlsxError::TooManyRows => Error::field(field, FaultReason::OutOfRange, error.to_string()),
+        xlsx::XlsxError::Writer(_) => Error::internal(error),
+    }
+}
+
+/// Spots as waypoints.
+fn waypoints(shared: &Arc<Shared>, filter: &str) -> Result<Chunks, Error> {
+    let filter = Filter::parse(filter, <Spot as catalog::Resource>::FIELDS)?;
+    let body = pages::<Spot>(Arc::clone(shared), filter).and_then(|page| async move {
+        let unplaced = |error: gpx::NoPosition| Error::field("filter", FaultReason::Contradiction, error.to_string());
+        gpx::rows(&records(page)).map_err(unplaced)
+    });
+    Ok(chunks(gpx::head(), body, gpx::tail()))
+}
+
+/// A run with what it was computed from.
+struct OfRun {
+    run: StoredRun,
+    input: Arc<RunInput>,
+}
+
+/// Spots as features of a map, each with the best option of a run if one is named.
+async fn features(shared: &Arc<Shared>, filter: &str, run: &str) -> Result<Chunks, Error> {
+    let filter = Filter::parse(filter, <Spot as catalog::Resource>::FIELDS)?;
+    let of_run = if run.is_empty() {
+        None
+    } else {
+        let run = stored_run(shared, "run", run).await?;
+        let input = shared.input(&run).await?;
+        Some(OfRun { run, input })
     };
-    let body = pages::<R>(Arc::clone(shared), filter).and_then(move |page| async move { lines(format, page) });
+    let of_run = Arc::new(of_run);
+    let own = Arc::clone(shared);
+    let pages = stream::StreamExt::enumerate(pages::<Spot>(Arc::clone(shared), filter));
+    let body = pages.map(|(number, page)| page.map(|page| (number, page))).and_then(move |(number, page)| {
+        let (shared, of_run) = (Arc::clone(&own), Arc::clone(&of_run));
+        async move {
+            let mut bytes = Vec::new();
+            for (at, spot) in records(page).iter().enumerate() {
+                if number > 0 || at > 0 {
+                    bytes.extend_from_slice(geojson::BETWEEN);
+                }
+                bytes.extend(feature(&shared, spot, of_run.as_ref().as_ref()).await?);
+            }
+            Ok(bytes)
+        }
+    });
+    Ok(chunks(geojson::head(), body, geojson::tail()))
+}
+
+async fn feature(shared: &Shared, spot: &Spot, of_run: Option<&OfRun>) -> Result<Vec<u8>, Error> {
+    let Some(OfRun { run, input }) = of_run else { return Ok(geojson::feature(spot, None)) };
+    let Some(at) = input.spots.iter().position(|known| known.id == spot.id) else {
+        return Ok(geojson::feature(spot, None));
+    };
+    let query = FindingsQuery { spot: Some(at), max_rank: Some(1), limit: 1, ..FindingsQuery::default() };
+    let found = shared.store().findings(run, &query).await?;
+    let best = found.first().map(|finding| geojson::Best { run: &run.id, input, finding });
+    Ok(geojson::feature(spot, best.as_ref()))
+}
+
+/// A file in pieces that messages can carry.
+fn chunks(
+    head: Vec<u8>,
+    body: impl stream::Stream<Item = Result<Vec<u8>, Error>> + Send + 'static,
+    tail: Vec<u8>,
+) -> Chunks {
     let chunks = stream::iter([Ok(head)])
         .chain(body)
+        .chain(stream::iter([Ok(tail)]))
         .map_err(Status::from)
         .map_ok(|bytes| stream::iter(cut(&bytes)).map(Ok))
         .try_flatten();
-    Ok(Box::pin(chunks))
+    Box::pin(chunks)
+}
+
+fn records<R>(page: Vec<Stored<R>>) -> Vec<R> {
+    page.into_iter().map(|stored| stored.record).collect()
 }
 
 /// The records, page by page; each page is read when the one before has gone out.
@@ -103,20 +215,12 @@ fn pages<R: Record>(
     })
 }
 
-fn lines<R: Record>(format: Format, page: Vec<Stored<R>>) -> Result<Vec<u8>, Error> {
-    match format {
-        Format::Csv => {
-            let records: Vec<R> = page.into_iter().map(|stored| stored.record).collect();
-            Ok(csv::rows(&records))
-        }
-        Format::JsonLines => {
-            let mut bytes = Vec::new();
-            for record in page {
-                json::write(&stored(record), &mut bytes)?;
-            }
-            Ok(bytes)
-        }
+fn lines<R: Record>(page: Vec<Stored<R>>) -> Result<Vec<u8>, Error> {
+    let mut bytes = Vec::new();
+    for record in page {
+        json::write(&stored(record), &mut bytes)?;
     }
+    Ok(bytes)
 }
 
 fn cut(bytes: &[u8]) -> Vec<v1::ExportRecordsResponse> {

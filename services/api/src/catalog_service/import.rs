@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-use catalog::exchange::{Parsed, RowFault, csv};
+use catalog::exchange::{Parsed, RowFault, csv, gpx};
 use catalog::{Commit, Existing, ImportMode, ImportOutcome, Skip};
 use planning::domain::{BeamSurvey, Booking, Fault, FaultReason, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use proto::v1;
@@ -26,6 +26,9 @@ const LISTED_FAULTS: usize = 1_000;
 const DEFAULTS: usize = 64;
 const DEFAULT_CHARS: usize = 2_000;
 
+/// Why waypoints are refused for another kind of record.
+pub(super) const SPOTS_ONLY: &str = "format is GPX or GEO_JSON, which hold spots only; accepted for other kinds: CSV, JSON_LINES, XLSX to export; choose one";
+
 /// Takes the stream in, then reads and stores the file.
 pub(super) async fn import(
     shared: &Shared,
@@ -36,6 +39,7 @@ pub(super) async fn import(
     let file = File { header, bytes };
     match file.header.kind {
         Kind::Sensors => store::<Sensor>(shared, file, caller).await,
+        Kind::Spots if file.header.format == Format::Gpx => store_read::<Spot>(shared, file, caller, read_gpx).await,
         Kind::Spots => store::<Spot>(shared, file, caller).await,
         Kind::Shelters => store::<Shelter>(shared, file, caller).await,
         Kind::Targets => store::<Target>(shared, file, caller).await,
@@ -75,6 +79,8 @@ pub(super) enum Kind {
 enum Format {
     Csv,
     JsonLines,
+    /// Of spots only.
+    Gpx,
 }
 
 async fn receive(mut stream: Streaming<v1::ImportRecordsRequest>, limit: usize) -> Result<(Header, Vec<u8>), Error> {
@@ -135,6 +141,9 @@ fn read_header(header: v1::ImportHeader) -> Result<Header, Error> {
     let mut reading = Reading::default();
     let kind = kind(&mut reading, "kind", header.kind);
     let format = format(&mut reading, header.format);
+    if format == Some(Format::Gpx) && kind.is_some_and(|kind| kind != Kind::Spots) {
+        reading.refuse("format", FaultReason::Contradiction, SPOTS_ONLY);
+    }
     if header.defaults.len() > DEFAULTS {
         let text = format!("defaults has {} entries; accepted: up to {DEFAULTS}; drop some", header.defaults.len());
         reading.refuse("defaults", FaultReason::OutOfRange, text);
@@ -183,9 +192,10 @@ fn format(reading: &mut Reading, number: i32) -> Option<Format> {
     match known {
         v1::RecordFormat::Csv => Some(Format::Csv),
         v1::RecordFormat::JsonLines => Some(Format::JsonLines),
-        v1::RecordFormat::Gpx | v1::RecordFormat::GeoJson | v1::RecordFormat::Unspecified => {
+        v1::RecordFormat::Gpx => Some(Format::Gpx),
+        v1::RecordFormat::GeoJson | v1::RecordFormat::Xlsx | v1::RecordFormat::Unspecified => {
             let text = format!(
-                "format {} cannot be imported; accepted: CSV, JSON_LINES; convert the file",
+                "format {} cannot be imported; accepted: CSV, JSON_LINES, for spots also GPX; convert the file",
                 known.as_str_name()
             );
             reading.refuse("format", FaultReason::BadForm, text);
@@ -194,18 +204,40 @@ fn format(reading: &mut Reading, number: i32) -> Option<Format> {
     }
 }
 
+/// Reads the records of a file.
+type Read<R> = fn(&[u8], &BTreeMap<String, String>) -> Result<Parsed<R>, Error>;
+
+fn read_csv<R: Record>(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Result<Parsed<R>, Error> {
+    Ok(csv::read::<R>(bytes, defaults))
+}
+
+fn read_gpx(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Result<Parsed<Spot>, Error> {
+    Ok(gpx::read(bytes, defaults))
+}
+
 async fn store<R: Record>(
     shared: &Shared,
     file: File,
     caller: Option<Caller>,
 ) -> Result<v1::ImportRecordsResponse, Error> {
+    let read: Read<R> = match file.header.format {
+        Format::Csv => read_csv::<R>,
+        Format::JsonLines => json_lines::read::<R>,
+        Format::Gpx => return Err(Error::internal("waypoints of a kind other than spots passed the header's check")),
+    };
+    store_read(shared, file, caller, read).await
+}
+
+async fn store_read<R: Record>(
+    shared: &Shared,
+    file: File,
+    caller: Option<Caller>,
+    read: Read<R>,
+) -> Result<v1::ImportRecordsResponse, Error> {
     let File { header, bytes } = file;
     let mode = header.mode;
     // Reading a large file would hold up every other call on this thread.
-    let parse = move |_: runs::Wanted<'_>| match header.format {
-        Format::Csv => Ok(csv::read::<R>(&bytes, &header.defaults)),
-        Format::JsonLines => json_lines::read::<R>(&bytes, &header.defaults),
-    };
+    let parse = move |_: runs::Wanted<'_>| read(&bytes, &header.defaults);
     let Parsed { rows_read, records, faults } = shared.context.engine.compute(parse).await??;
     let outcome = shared.store().import(records, faults, mode, &shared.write(caller)).await?;
     Ok(answer(rows_read, outcome))

@@ -1,6 +1,6 @@
 //! CatalogService: sensors, spots, shelters and targets; import and export.
 
-mod export;
+pub(crate) mod export;
 mod import;
 
 use std::sync::Arc;
@@ -181,6 +181,6 @@ impl CatalogService for CatalogHandlers {
         request: Request<v1::ExportRecordsRequest>,
     ) -> Result<Response<Self::ExportRecordsStream>, Status> {
         let request = whole(request)?.message;
-        Ok(Response::new(export::export(&self.shared, &request)?))
+        Ok(Response::new(export::export(&self.shared, &request).await?))
     }
 }

@@ -19,15 +19,15 @@ use crate::names::{self, FindingName};
 use crate::paging::{Listing, MAX_PAGE, page_size};
 
 /// Which findings a request selects.
-struct Selection {
-    run: StoredRun,
+pub(super) struct Selection {
+    pub(super) run: StoredRun,
     id: Id,
-    input: Arc<RunInput>,
-    spot: Option<usize>,
-    max_rank: Option<u32>,
+    pub(super) input: Arc<RunInput>,
+    pub(super) spot: Option<usize>,
+    pub(super) max_rank: Option<u32>,
 }
 
-async fn select(shared: &Shared, parent: &str, spot: &str, max_rank: i32) -> Result<Selection, Error> {
+pub(super) async fn select(shared: &Shared, parent: &str, spot: &str, max_rank: i32) -> Result<Selection, Error> {
     let run = stored_run(shared, "parent", parent).await?;
     let input = shared.input(&run).await?;
     let spot = if spot.is_empty() { None } else { Some(spot_index(&input, "spot", spot)?) };

@@ -1,6 +1,7 @@
 //! SelectionService: runs, their findings, explanations, and evaluations at once.
 
 mod evaluate;
+mod export;
 mod findings;
 mod watch;
 
@@ -43,6 +44,7 @@ impl SelectionHandlers {
 impl SelectionService for SelectionHandlers {
     type WatchRunStream = BoxStream<v1::WatchRunResponse>;
     type StreamFindingsStream = BoxStream<v1::Finding>;
+    type ExportFindingsStream = BoxStream<v1::ExportFindingsResponse>;
 
     async fn start_run(&self, request: Request<v1::StartRunRequest>) -> Result<Response<v1::Run>, Status> {
         let Incoming { message, caller } = whole(request)?;
@@ -118,6 +120,13 @@ impl SelectionService for SelectionHandlers {
         request: Request<v1::StreamFindingsRequest>,
     ) -> Result<Response<Self::StreamFindingsStream>, Status> {
         Ok(Response::new(findings::stream(&self.shared, &whole(request)?.message).await?))
+    }
+
+    async fn export_findings(
+        &self,
+        request: Request<v1::ExportFindingsRequest>,
+    ) -> Result<Response<Self::ExportFindingsStream>, Status> {
+        Ok(Response::new(export::export(&self.shared, &whole(request)?.message).await?))
     }
 
     async fn summarize_run(

@@ -298,18 +298,19 @@ pub(super) fn columns(args: &cli::Columns, as_json: bool) -> Outcome {
                     "{}",
                     serde_json::json!({
                         "kind": kind.name(), "column": c.name, "unit": c.unit, "required": c.required,
-                        "accepts": c.accepts, "example": c.example,
+                        "accepts": c.accepts, "example": c.example, "also": c.also().collect::<Vec<_>>(),
                     })
                 );
             }
             continue;
         }
         println!("{}.csv", kind.name());
-        let mut table = Columns::new(&["column", "unit", "needed", "accepts", "example"]);
+        let mut table = Columns::new(&["column", "unit", "or in its place", "needed", "accepts", "example"]);
         for c in columns {
             table.row([
                 c.name.to_string(),
                 c.unit.to_string(),
+                c.also().collect::<Vec<_>>().join(", "),
                 if c.required { "yes".to_owned() } else { String::new() },
                 c.accepts.to_string(),
                 c.example.to_string(),
@@ -317,6 +318,12 @@ pub(super) fn columns(args: &cli::Columns, as_json: bool) -> Outcome {
         }
         table.print();
         println!();
+    }
+    if !as_json {
+        println!(
+            "The unit is the end of a column's name: _ft are feet, _in inches, _f and _degf degrees Fahrenheit; a header such as\n\
+             `Depth (ft)` is read as depth_ft. Where semicolons or tabs separate the cells, numbers may have a decimal comma."
+        );
     }
     Ok(())
 }

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use proto::v1::{self, import_records_request::Part};
 
+use super::run::full_name;
 use crate::cli::{self, Format, Kind};
 use crate::connect::Connection;
 use crate::exit::{Outcome, Stop};
@@ -103,22 +104,18 @@ fn kind_of(file: &Path, given: Option<Kind>) -> Result<Kind, Stop> {
     // The longest name first: `unit-checks.csv` holds no units.
     let guessed =
         Kind::ALL.into_iter().filter(|k| name.contains(k.name().trim_end_matches('s'))).max_by_key(|k| k.name().len());
-    given.or(guessed).ok_or_else(|| {
+    // Waypoints can be nothing else.
+    let waypoints = (Format::of_ending(file) == Some(Format::Gpx)).then_some(Kind::Spots);
+    given.or(waypoints).or(guessed).ok_or_else(|| {
         let kinds = Kind::ALL.map(Kind::name).join(", ");
         Stop::Usage(format!("what does {} hold? Say --kind ({kinds}), or name the file so", file.display()))
     })
 }
 
 fn format_of(file: &Path, given: Option<Format>) -> Result<Format, Stop> {
-    let ending = file.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
-    let guessed = match ending.as_str() {
-        "csv" | "tsv" | "txt" => Some(Format::Csv),
-        "jsonl" | "ndjson" | "json" => Some(Format::JsonLines),
-        _ => None,
-    };
     given
-        .or(guessed)
-        .ok_or_else(|| Stop::Usage(format!("in which form is {}? Say --format csv or json-lines", file.display())))
+        .or_else(|| Format::of_ending(file))
+        .ok_or_else(|| Stop::Usage(format!("in which form is {}? Say --format csv, json-lines or gpx", file.display())))
 }
 
 /// A kind as the protocol names it.
@@ -139,15 +136,20 @@ const fn record_format(format: Format) -> v1::RecordFormat {
     match format {
         Format::Csv => v1::RecordFormat::Csv,
         Format::JsonLines => v1::RecordFormat::JsonLines,
+        Format::Gpx => v1::RecordFormat::Gpx,
+        Format::GeoJson => v1::RecordFormat::GeoJson,
+        Format::Xlsx => v1::RecordFormat::Xlsx,
     }
 }
 
 /// Exports records to a file or to standard output.
 pub(super) async fn export(connection: &Connection, args: &cli::Export) -> Outcome {
+    let format = args.format.or_else(|| args.output.as_deref().and_then(Format::of_ending)).unwrap_or(Format::Csv);
     let request = v1::ExportRecordsRequest {
         kind: record_kind(args.kind).into(),
-        format: record_format(args.format).into(),
+        format: record_format(format).into(),
         filter: args.filter.clone(),
+        run: if args.run.is_empty() { String::new() } else { full_name(&args.run, "runs") },
     };
     let mut stream = connection.catalog().export_records(request).await?.into_inner();
     let mut bytes = Vec::new();
@@ -155,12 +157,14 @@ pub(super) async fn export(connection: &Connection, args: &cli::Export) -> Outco
         bytes.extend_from_slice(&part.chunk);
     }
     match &args.output {
-        Some(file) => {
-            std::fs::write(file, &bytes)
-                .map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", file.display())))?;
-            println!("{} written, {} bytes.", file.display(), bytes.len());
-        }
-        None => std::io::stdout().write_all(&bytes).map_err(|e| Stop::Usage(e.to_string()))?,
+        Some(file) => write(file, &bytes),
+        None => std::io::stdout().write_all(&bytes).map_err(|e| Stop::Usage(e.to_string())),
     }
+}
+
+/// Writes a file and says so.
+pub(super) fn write(file: &Path, bytes: &[u8]) -> Outcome {
+    std::fs::write(file, bytes).map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", file.display())))?;
+    println!("{} written, {} bytes.", file.display(), bytes.len());
     Ok(())
 }

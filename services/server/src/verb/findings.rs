@@ -1,15 +1,21 @@
 //! Findings of a run.
 
+use std::path::Path;
+
 use proto::v1;
 
+use super::files::write;
 use super::run::{dial, full_name, short_option};
 use crate::cli;
 use crate::connect::Connection;
-use crate::exit::Outcome;
+use crate::exit::{Outcome, Stop};
 use crate::output::{json, table::Columns};
 
 /// Prints findings in the order of spot and rank.
 pub(super) async fn findings(connection: &Connection, args: &cli::Findings, as_json: bool) -> Outcome {
+    if let Some(file) = &args.output {
+        return spreadsheet(connection, args, file).await;
+    }
     let request = v1::StreamFindingsRequest {
         parent: full_name(&args.run, "runs"),
         spot: if args.spot.is_empty() { String::new() } else { full_name(&args.spot, "spots") },
@@ -54,4 +60,24 @@ pub(super) async fn findings(connection: &Connection, args: &cli::Findings, as_j
         table.print();
     }
     Ok(())
+}
+
+/// Writes findings to a spreadsheet.
+async fn spreadsheet(connection: &Connection, args: &cli::Findings, file: &Path) -> Outcome {
+    if cli::Format::of_ending(file) != Some(cli::Format::Xlsx) {
+        let text = format!("{} has no ending .xlsx, the one form that findings are written in", file.display());
+        return Err(Stop::Usage(text));
+    }
+    let request = v1::ExportFindingsRequest {
+        parent: full_name(&args.run, "runs"),
+        format: v1::FindingFormat::FindingsXlsx.into(),
+        spot: if args.spot.is_empty() { String::new() } else { full_name(&args.spot, "spots") },
+        max_rank: args.max_rank,
+    };
+    let mut stream = connection.selection().export_findings(request).await?.into_inner();
+    let mut bytes = Vec::new();
+    while let Some(part) = stream.message().await? {
+        bytes.extend_from_slice(&part.chunk);
+    }
+    write(file, &bytes)
 }
