@@ -19,6 +19,10 @@ pub(crate) enum Scale {
     Feet,
     Inches,
     Fahrenheit,
+    /// A diameter where a radius is kept.
+    DiameterMetres,
+    DiameterCentimetres,
+    DiameterInches,
 }
 
 impl Scale {
@@ -35,6 +39,10 @@ impl Scale {
             Self::Feet => value * 0.3048,
             Self::Inches => value * 0.0254,
             Self::Fahrenheit => (value - 32.0) / 1.8,
+            // Halving is exact.
+            Self::DiameterMetres => value * 0.5,
+            Self::DiameterCentimetres => value * 1.0e-2 * 0.5,
+            Self::DiameterInches => value * 0.0254 * 0.5,
         }
     }
 
@@ -50,6 +58,9 @@ impl Scale {
             Self::Feet => canonical / 0.3048,
             Self::Inches => canonical / 0.0254,
             Self::Fahrenheit => canonical * 1.8 + 32.0,
+            Self::DiameterMetres => canonical * 2.0,
+            Self::DiameterCentimetres => canonical * 2.0 * 1.0e2,
+            Self::DiameterInches => canonical * 2.0 / 0.0254,
         };
         let leads_back = |value: &f64| self.forth(*value) == canonical;
         let shortest = format!("{near:.14e}").parse().ok().filter(leads_back);
@@ -79,6 +90,8 @@ mod tests {
         for (scale, given, canonical) in [
             (Scale::Feet, 1.0, 0.3048),
             (Scale::Inches, 1.0, 0.0254),
+            (Scale::DiameterMetres, 0.2, 0.1),
+            (Scale::DiameterInches, 8.0, 8.0 * 0.0254 / 2.0),
             (Scale::Fahrenheit, 32.0, 0.0),
             (Scale::Fahrenheit, 212.0, 100.0),
             (Scale::Fahrenheit, -40.0, -40.0),

@@ -2,4 +2,6 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 mod any;
+mod csv_files;
+mod geojson_files;
 mod gpx_files;

@@ -25,8 +25,13 @@ const COLUMNS: &[Column] = &[
         .also_as(&[("wall_clearance_ft", Scale::Feet), ("wall_clearance_in", Scale::Inches)]),
     Column::figure("min_ice_web_m", "metres", "0 to 10; empty: 0.5", "0.5")
         .also_as(&[("min_ice_web_ft", Scale::Feet), ("min_ice_web_in", Scale::Inches)]),
-    Column::figure("hole_radius_m", "metres", "0.05 to 0.5; empty: 0.1", "0.1")
-        .also_as(&[("hole_radius_cm", Scale::Centimetres), ("hole_radius_in", Scale::Inches)]),
+    Column::figure("hole_radius_m", "metres", "0.05 to 0.5; empty: 0.1", "0.1").also_as(&[
+        ("hole_radius_cm", Scale::Centimetres),
+        ("hole_radius_in", Scale::Inches),
+        ("hole_diameter_m", Scale::DiameterMetres),
+        ("hole_diameter_cm", Scale::DiameterCentimetres),
+        ("hole_diameter_in", Scale::DiameterInches),
+    ]),
     Column::figure(
         "holes",
         "metres from the lower left corner of the floor",

@@ -55,10 +55,18 @@ const COLUMNS: &[Column] = &[
         ("lure_height_ft", Scale::Feet),
         ("lure_height_in", Scale::Inches),
     ]),
-    Column::figure("hole_radius_m", "metres", "0.05 to 0.5; empty: 0.1", "0.1")
-        .also_as(&[("hole_radius_cm", Scale::Centimetres), ("hole_radius_in", Scale::Inches)]),
-    Column::figure("bottom_temperature_c", "degrees Celsius", "0 to 30; empty: 4", "4")
-        .also_as(&[("bottom_temperature_f", Scale::Fahrenheit)]),
+    Column::figure("hole_radius_m", "metres", "0.05 to 0.5; empty: 0.1", "0.1").also_as(&[
+        ("hole_radius_cm", Scale::Centimetres),
+        ("hole_radius_in", Scale::Inches),
+        ("hole_diameter_m", Scale::DiameterMetres),
+        ("hole_diameter_cm", Scale::DiameterCentimetres),
+        ("hole_diameter_in", Scale::DiameterInches),
+    ]),
+    Column::figure("bottom_temperature_c", "degrees Celsius", "0 to 30; empty: 4", "4").also_as(&[
+        ("bottom_temperature_degc", Scale::One),
+        ("bottom_temperature_f", Scale::Fahrenheit),
+        ("bottom_temperature_degf", Scale::Fahrenheit),
+    ]),
     Column::figure("salinity_g_kg", "grams per kilogram", "0 to 40; empty: 0", "0"),
     Column::figure("ph", "", "6 to 9.5; empty: 7.5", "7.5"),
 ];

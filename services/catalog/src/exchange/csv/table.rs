@@ -222,9 +222,9 @@ impl Layout {
         self.headers = names;
     }
 
-    /// The column of a name in a header, and its unit. Case, blanks and hyphens do not matter.
+    /// The column of a name in a header, and its unit. Case, blanks, hyphens and brackets do not matter.
     fn find(&self, given: &str) -> Option<(usize, Scale)> {
-        let name = plain_name(given);
+        let name = header_name(given);
         self.columns.iter().enumerate().find_map(|(at, column)| {
             let own = (column.name == name).then_some((at, column.scale));
             own.or_else(|| column.also.iter().find(|(other, _)| *other == name).map(|(_, scale)| (at, *scale)))
@@ -238,13 +238,31 @@ impl Layout {
         format!("there is no such column; {}", self.proposal(name))
     }
 
+    /// The column that a name is of, were it not for the unit at its end, and that unit.
+    fn other_unit<'n>(&self, name: &'n str) -> Option<(&'static Column, &'n str)> {
+        self.columns.iter().filter(|column| !column.unit.is_empty()).find_map(|column| {
+            let mut stems = std::iter::once(column.name).chain(column.also()).map(without_unit);
+            let unit = stems.find_map(|stem| name.strip_prefix(stem)?.strip_prefix('_'))?;
+            (!unit.is_empty() && !unit.contains('_')).then_some((column, unit))
+        })
+    }
+
     fn proposal(&self, name: &str) -> String {
         let names = || self.columns.iter().flat_map(|column| std::iter::once(column.name).chain(column.also()));
         // A name without its unit is the usual slip.
-        let plain = plain_name(name);
+        let plain = header_name(name);
         let stem = format!("{plain}_");
-        let meant = nearest(&plain, names()).or_else(|| names().find(|known| known.starts_with(&stem)));
-        match meant {
+        let meant = nearest(&plain, names());
+        if let Some((column, unit)) = self.other_unit(&plain)
+            && meant.is_none_or(|known| known == column.name || column.also().any(|name| name == known))
+        {
+            let accepted: Vec<_> = std::iter::once(column.name).chain(column.also()).collect();
+            return format!(
+                "'{unit}' is no unit of it that is known; accepted: {}; convert the figures and rename the column",
+                accepted.join(", ")
+            );
+        }
+        match meant.or_else(|| names().find(|known| known.starts_with(&stem))) {
             Some(known) => format!("the nearest known one is '{known}'; rename or drop it"),
             None => {
                 let all: Vec<_> = self.columns.iter().map(|column| column.name).collect();
@@ -252,6 +270,18 @@ impl Layout {
             }
         }
     }
+}
+
+/// The name of a figure without the unit at its end.
+fn without_unit(name: &str) -> &str {
+    const UNITS: [&str; 16] =
+        ["m", "cm", "mm", "ft", "in", "c", "degc", "f", "degf", "deg", "db", "khz", "us", "ms", "w", "percent"];
+    name.rsplit_once('_').filter(|(_, unit)| UNITS.contains(unit)).map_or(name, |(stem, _)| stem)
+}
+
+/// A name in a header as it is compared: `Depth (ft)` is `depth_ft`.
+fn header_name(given: &str) -> String {
+    plain_name(given).replace(['(', ')', '[', ']', '°'], "").replace('/', "_")
 }
 
 /// A fault of the file as a whole.

@@ -97,6 +97,40 @@ fn other_units_are_taken_where_the_header_says_so() {
     assert_eq!(spot.relief[0].height.get(), 2.0 * 0.3048);
 }
 
+/// The same spot in the units of either side of the ocean: 1 ft = 0.3048 m and 1 in = 0.0254 m exactly (1959),
+/// °F = 1.8 °C + 32.
+#[test]
+fn units_in_words_brackets_and_decimal_commas_are_converted_once() {
+    let spots = sound::<Spot>(
+        "id;display_name;Depth (ft);bottom_class;Hole diameter [in];Bottom temperature (°F)\n\
+         a;A;24,5;silt;8;39,2\n",
+    );
+    let spot = &spots[0];
+    assert_eq!(spot.depth.get(), 24.5 * 0.3048);
+    assert_eq!(spot.hole_radius.get(), 8.0 * 0.0254 / 2.0);
+    assert!((spot.bottom_temperature.get() - 4.0).abs() < 1.0e-12);
+    let same = sound::<Spot>(
+        "id,display_name,depth_ft,bottom_class,hole_diameter_in,bottom_temperature_degf\na,A,24.5,silt,8,39.2\n",
+    );
+    assert_eq!(same, spots);
+}
+
+#[test]
+fn unknown_units_are_named_with_the_accepted_ones() {
+    for (given, part) in [
+        ("depth_fathoms", "'fathoms' is no unit of it that is known; accepted: depth_m, depth_ft; convert"),
+        ("depth_fm", "'fm' is no unit"),
+        ("Depth (yd)", "'yd' is no unit"),
+        ("hole_diameter_ft", "accepted: hole_radius_m, hole_radius_cm, hole_radius_in, hole_diameter_m"),
+        ("bottom_temperature_k", "accepted: bottom_temperature_c, bottom_temperature_degc, bottom_temperature_f"),
+        ("relief_yards", "accepted: relief, relief_ft"),
+        ("canopy_densty", "the nearest known one is 'canopy_density'"),
+    ] {
+        let text = format!("id,display_name,depth_m,bottom_class,{given}\n");
+        refused::<Spot>(text.as_bytes(), &[(1, given, part)]);
+    }
+}
+
 #[test]
 fn faults_of_a_header_are_all_named() {
     let text = "id,display_name,depht_m,colour,lake,Lake,\nbar,,7,red,x,y,\n";

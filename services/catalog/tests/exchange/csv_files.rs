@@ -1,0 +1,41 @@
+//! CSV (RFC 4180) in and out.
+
+use std::collections::BTreeMap;
+
+use catalog::exchange::csv::{self, CsvRecord};
+use planning::domain::{Sensor, Shelter, Spot, Target};
+use proptest::prelude::*;
+
+use crate::any;
+
+fn written<R: CsvRecord>(records: &[R]) -> Vec<u8> {
+    [csv::header::<R>(), csv::rows(records)].concat()
+}
+
+#[test]
+fn the_example_of_every_kind_comes_back_the_same() {
+    fn check<R: CsvRecord + PartialEq + std::fmt::Debug>() {
+        let read = |bytes: &[u8]| {
+            let parsed = csv::read::<R>(bytes, &BTreeMap::new());
+            assert_eq!(parsed.faults, []);
+            parsed.records.into_iter().map(|(_, record)| record).collect::<Vec<_>>()
+        };
+        let first = read(csv::template::<R>().as_bytes());
+        assert_eq!(first.len(), 1);
+        assert_eq!(read(&written(&first)), first);
+    }
+    check::<Sensor>();
+    check::<Spot>();
+    check::<Shelter>();
+    check::<Target>();
+}
+
+proptest! {
+    #[test]
+    fn spots_come_back_the_same(spots in any::spots()) {
+        let parsed = csv::read::<Spot>(&written(&spots), &BTreeMap::new());
+        prop_assert_eq!(parsed.faults, []);
+        let back: Vec<_> = parsed.records.into_iter().map(|(_, spot)| spot).collect();
+        prop_assert_eq!(back, spots);
+    }
+}
