@@ -2,6 +2,7 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 mod bad_input;
+mod exchange;
 mod fleet;
 mod harness;
 mod main_job;

@@ -64,6 +64,7 @@ const TABLE: &[(&str, Need, &[&str])] = &[
             "StreamFindings",
             "SummarizeRun",
             "ExplainFinding",
+            "ExportFindings",
             "Evaluate",
         ],
     ),

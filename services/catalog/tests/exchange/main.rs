@@ -5,3 +5,4 @@ mod any;
 mod csv_files;
 mod geojson_files;
 mod gpx_files;
+mod xlsx_files;
