@@ -5,8 +5,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::{Comparison, MAX_NAME, SpotPicture, beam_name, option_of, sensor_name};
-use crate::wording::Wording;
 use crate::clean::clean;
+use crate::wording::Wording;
 
 /// The figures behind the best option at one spot.
 #[derive(Debug, Serialize, JsonSchema)]
