@@ -153,6 +153,9 @@ impl Renderer {
     /// There is no such template or language.
     pub fn check(&self, template: &str, language: &str, paper: Option<Paper>) -> Result<Checked, ReportError> {
         self.known(template)?;
+        if !self.set.languages.contains_key(language) {
+            return Err(self.unknown_language(language));
+        }
         let path = format!("{template}/sample.json");
         let empty = || Value::Object(serde_json::Map::new());
         let read = self.set.files.get(&path).map_or_else(|| Ok(empty()), |bytes| serde_json::from_slice(bytes));
@@ -170,9 +173,6 @@ impl Renderer {
                 return Ok(failed(vec![fault]));
             }
         };
-        if !self.set.languages.contains_key(language) {
-            return Err(self.unknown_language(language));
-        }
         if let Some(settings) = data.get_mut("settings").and_then(Value::as_object_mut) {
             settings.insert("language".to_owned(), language.into());
             if let Some(paper) = paper {
@@ -261,7 +261,12 @@ fn fault(world: &ReportWorld, diagnostic: &SourceDiagnostic) -> TemplateFault {
     let (file, line, column) = place.unwrap_or_default();
     let message = diagnostic.message.to_string();
     let hints: Vec<_> = diagnostic.hints.iter().map(|h| h.v.to_string()).collect();
-    let hint = if hints.is_empty() { advice(&message).to_owned() } else { hints.join("; ") };
+    // The typesetter's own hint on this names a flag that there is not.
+    let hint = if hints.is_empty() || message.contains("would escape") {
+        advice(&message).to_owned()
+    } else {
+        hints.join("; ")
+    };
     TemplateFault { file, line, column, message, hint }
 }
 

@@ -77,7 +77,7 @@ fn a_template_that_loops_or_takes_all_memory_is_stopped_and_the_service_lives() 
         ("array/main.typ", array),
         ("shop/main.typ", SHOP),
     ]);
-    let limits = ["--templates", "own", "--template-seconds", "6", "--template-memory-mib", "400"];
+    let limits = ["--templates", "own", "--template-seconds", "20", "--template-memory-mib", "400"];
     let server = Server::start(dir.path(), &limits);
     let url = format!("http://{}", server.address);
     let check = |name: &str| call(dir.path(), &["--server", &url, "template", "check", name]);
@@ -92,7 +92,7 @@ fn a_template_that_loops_or_takes_all_memory_is_stopped_and_the_service_lives() 
         let (code, text) = check(template);
         assert_eq!(code, Some(4), "{template}: {text}");
         assert!(text.contains(told), "{template}: {text}");
-        assert!(start.elapsed() < Duration::from_secs(20), "{template} took {:?}", start.elapsed());
+        assert!(start.elapsed() < Duration::from_secs(60), "{template} took {:?}", start.elapsed());
         let (code, text) = check("shop");
         assert_eq!(code, Some(0), "after {template}: {text}");
     }
