@@ -67,14 +67,12 @@ fn a_template_of_ones_own_is_listed_checked_and_previewed() {
 #[test]
 fn a_template_that_loops_or_takes_all_memory_is_stopped_and_the_service_lives() {
     let endless = "#set document(title: \"x\")\n#for i in range(1000000) { for j in range(1000000) { } }\n";
-    let bomb = "#set document(title: \"x\")\n#let a = \"x\" * 1000\n#for i in range(40) { a = a + a }\n#a.len()\n";
-    let array = "#set document(title: \"x\")\n#let a = (0, 1, 2, 3)\n#for i in range(40) { a = a + a.map(x => x + 1) }\n#a.len()\n";
+    let bomb = "#set document(title: \"x\")\n#let a = range(400000000)\n#a.len()\n";
     let dir = folder(&[
         ("endless/main.typ", endless),
         ("while/main.typ", "#set document(title: \"x\")\n#while true {}\n"),
         ("pages/main.typ", "#set document(title: \"x\")\n#let f(n) = { pagebreak(); [a]; f(n + 1) }\n#f(0)\n"),
         ("bomb/main.typ", bomb),
-        ("array/main.typ", array),
         ("shop/main.typ", SHOP),
     ]);
     let limits = ["--templates", "own", "--template-seconds", "20", "--template-memory-mib", "400"];
@@ -85,7 +83,6 @@ fn a_template_that_loops_or_takes_all_memory_is_stopped_and_the_service_lives() 
         ("endless", "--template-seconds"),
         ("while", "while/main.typ:2:8: condition is always true"),
         ("bomb", "--template-memory-mib"),
-        ("array", "--template-memory-mib"),
         ("pages", "pages/main.typ"),
     ] {
         let start = Instant::now();
