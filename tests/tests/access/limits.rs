@@ -126,6 +126,7 @@ async fn a_download_that_nobody_takes_gives_its_place_back() {
         kind: v1::RecordKind::RecordSpots.into(),
         format: v1::RecordFormat::Csv.into(),
         filter: String::new(),
+        ..v1::ExportRecordsRequest::default()
     };
     let mut export = idler.export_records(request).await.unwrap().into_inner();
     assert_eq!(list(&mut reader).await.unwrap_err().code(), Code::ResourceExhausted, "the only place is taken");

@@ -232,6 +232,7 @@ mod tests {
             organisation: "a\nb".to_owned(),
             contact: "y".repeat(201),
             language_code: "d e".to_owned(),
+            appendix: false,
         };
         let mut fields: Vec<_> = from(&message).unwrap_err().into_iter().map(|fault| fault.field).collect();
         fields.sort();
