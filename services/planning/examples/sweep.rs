@@ -33,7 +33,7 @@ fn main() {
          <rect width=\"860\" height=\"{height}\" fill=\"#fff\"/>\n\
          <text x=\"10\" y=\"20\" font-size=\"15\">Where the recommended beam changes</text>\n"
     );
-    legend(&mut svg);
+    legend(&mut svg, strips.iter().any(|strip| strip.best.contains(&None)));
     for (row, strip) in strips.iter().enumerate() {
         let top = y(row);
         if row % per_bottom == 0 {
@@ -59,7 +59,7 @@ fn main() {
     println!("{svg}</svg>");
 }
 
-fn legend(svg: &mut String) {
+fn legend(svg: &mut String, none: bool) {
     let mut at = LEFT;
     for (beam, fill) in BEAMS.iter().zip(FILLS) {
         let _ = writeln!(
@@ -70,12 +70,17 @@ fn legend(svg: &mut String) {
         );
         at += 80.0;
     }
+    if none {
+        let _ = writeln!(
+            svg,
+            "<rect x=\"{at}\" y=\"34\" width=\"26\" height=\"12\" fill=\"#fff\" stroke=\"#333\" stroke-width=\"0.5\"/>\
+             <text x=\"{}\" y=\"44\">none: each fails, and the finding says why</text>",
+            at + 32.0
+        );
+    }
     let _ = writeln!(
         svg,
-        "<rect x=\"{at}\" y=\"34\" width=\"26\" height=\"12\" fill=\"#fff\" stroke=\"#333\" stroke-width=\"0.5\"/>\
-         <text x=\"{}\" y=\"44\">none: each fails, and the finding says why</text>\
-         <text x=\"{LEFT}\" y=\"64\">uniform pistons at 200 kHz, widths at −3 dB, 20 W; lure −50 dB; shelter of 5 × 3 m</text>",
-        at + 32.0
+        "<text x=\"{LEFT}\" y=\"64\">uniform pistons at 200 kHz, widths at −3 dB, 20 W; lure −50 dB; shelter of 5 × 3 m</text>"
     );
 }
 

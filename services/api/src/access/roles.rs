@@ -159,7 +159,7 @@ mod tests {
     #[test]
     fn what_only_looks_needs_to_read_and_nothing_else_does() {
         // Names say what a method does (AIP-131 to 136); these compute or check, and store nothing.
-        let storing_nothing = ["Evaluate", "LayOutShelter", "CheckTemplate"];
+        let storing_nothing = ["Evaluate", "LayOutShelter", "CheckTemplate", "PreviewTemplate"];
         let looking = ["Get", "List", "Export", "Watch", "Stream", "Summarize", "Explain", "Download"];
         for path in described() {
             let method = path.rsplit('/').next().unwrap();
