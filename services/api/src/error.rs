@@ -493,6 +493,7 @@ impl From<StoreError> for Error {
             | StoreError::Foreign { .. }
             | StoreError::RunEnded { .. }
             | StoreError::ReadOnly { .. }
+            | StoreError::FileExists { .. }
             | StoreError::CannotOpen { .. }
             | StoreError::BadRecord(_)
             | StoreError::Database(_) => Self::StorageFault { context: error.to_string() },

@@ -105,6 +105,14 @@ pub enum StoreError {
         /// File.
         path: PathBuf,
     },
+    /// A file is where one is to be written.
+    #[error("{} exists already: {advice}", path.display())]
+    FileExists {
+        /// File.
+        path: PathBuf,
+        /// What to do.
+        advice: &'static str,
+    },
     /// The file cannot be opened, or not created.
     #[error("{} cannot be opened: {detail}", path.display())]
     CannotOpen {

@@ -8,7 +8,7 @@ use sqlx::{QueryBuilder, Row as _, Sqlite};
 use crate::error::StoreError;
 use crate::exchange::RowFault;
 use crate::resource::{Resource, etag};
-use crate::store::{Store, Write, audit, safe};
+use crate::store::{Store, Write, audit, crash_point, safe};
 
 /// How an import treats what it meets.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -111,8 +111,10 @@ impl Store {
         if mode.commit == Commit::Store {
             self.put_all::<R>(&mut tx, &good, &existing, write).await.map_err(|e| self.fail(e))?;
             let what = format!("{} ({stored} records)", R::COLLECTION);
+            crash_point(format_args!("import-{}-rows-written", R::COLLECTION));
             audit(&mut tx, write, "import", &what).await.map_err(|e| self.fail(e))?;
             tx.commit().await.map_err(|e| self.fail(e))?;
+            crash_point(format_args!("import-{}-committed", R::COLLECTION));
         }
         Ok(ImportOutcome { created: stored - replaced, replaced, faults })
     }

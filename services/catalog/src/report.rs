@@ -5,7 +5,7 @@ use sqlx::Row as _;
 use sqlx::sqlite::SqliteRow;
 
 use crate::error::StoreError;
-use crate::store::{Store, Write, audit, safe, timestamp};
+use crate::store::{Store, Write, audit, crash_point, safe, timestamp};
 
 /// A report to be stored.
 #[derive(Debug, Clone)]
@@ -93,7 +93,9 @@ impl Store {
             .await
             .map_err(|e| self.fail(e))?;
         audit(&mut tx, write, "render", &format!("{COLLECTION}/{}", report.id)).await.map_err(|e| self.fail(e))?;
+        crash_point(format_args!("report-written"));
         self.commit(tx).await?;
+        crash_point(format_args!("report-committed"));
         Ok(stored)
     }
 

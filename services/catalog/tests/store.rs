@@ -263,16 +263,3 @@ async fn two_that_open_a_new_file_at_once_both_get_it() {
     a.unwrap().create(&spot("a", 3.0), &write()).await.unwrap();
     b.unwrap().get::<Spot>(&id("a")).await.unwrap();
 }
-
-#[tokio::test]
-async fn a_backup_is_a_sound_copy_and_never_overwrites() {
-    let dir = tempfile::tempdir().unwrap();
-    let store = open(&dir).await;
-    store.create(&spot("a", 3.0), &write()).await.unwrap();
-    let copy = dir.path().join("copy.db");
-    store.backup(&copy).await.unwrap();
-    assert!(matches!(store.backup(&copy).await, Err(StoreError::CannotOpen { .. })));
-    let restored = Store::open(&copy, OpenOptions::default()).await.unwrap();
-    restored.check_integrity().await.unwrap();
-    assert_eq!(restored.get::<Spot>(&id("a")).await.unwrap().record, spot("a", 3.0));
-}

@@ -125,6 +125,10 @@ pub(crate) enum Command {
     JobSchema,
     /// Copy the database while it is in use. Needs --database, not --server.
     Backup(Backup),
+    /// Put a backup in the place of the database; no service may have it open. Needs --database, not --server.
+    Restore(Restore),
+    /// Ask whether a service runs and takes calls; exit code 0 if so, 3 if not.
+    Health(Health),
     /// Print who changed what, newest first. Needs the role admin.
     Audit(Audit),
     /// Say who may call a service, and what they may do. Needs --database, not --server.
@@ -514,8 +518,32 @@ pub(crate) struct PreviewTemplate {
 /// Backup.
 #[derive(Debug, Args)]
 pub(crate) struct Backup {
-    /// New file to write.
-    pub(crate) to: PathBuf,
+    /// New file to write; one that exists is never overwritten.
+    #[arg(long, short, value_name = "FILE")]
+    pub(crate) out: PathBuf,
+}
+
+/// Restore.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "The backup is checked first: whose it is, its schema, its integrity. It stays as it is.\n\nExample:\n  lakebeam --database lakebeam.db restore monday.db --replace"
+)]
+pub(crate) struct Restore {
+    /// Backup to restore from.
+    #[arg(value_name = "FILE")]
+    pub(crate) backup: PathBuf,
+    /// Take the place of a database that is there; it is kept beside the restored one.
+    #[arg(long)]
+    pub(crate) replace: bool,
+}
+
+/// Health.
+#[derive(Debug, Args)]
+#[command(after_help = "Without --server it asks http://127.0.0.1:50071.")]
+pub(crate) struct Health {
+    /// How long to wait for an answer, in seconds.
+    #[arg(long, default_value_t = 5, value_name = "SECONDS")]
+    pub(crate) timeout_s: u64,
 }
 
 /// The demo.

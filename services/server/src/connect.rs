@@ -114,6 +114,11 @@ impl Connection {
         InterceptedService::new(self.channel.clone(), self.credential.clone())
     }
 
+    /// The connection itself, for services that are not lakebeam's own.
+    pub(crate) fn channel(&self) -> Channel {
+        self.channel.clone()
+    }
+
     /// The catalogue.
     pub(crate) fn catalog(&self) -> CatalogServiceClient<Link> {
         CatalogServiceClient::new(self.link()).max_decoding_message_size(MAX_MESSAGE_BYTES)

@@ -74,7 +74,7 @@ fn a_catalogue_becomes_findings_an_explanation_and_a_report() {
     let findings = said(at, &["findings", run, "--spot", "bay", "--json"]);
     assert!(findings.lines().all(|l| serde_json::from_str::<serde_json::Value>(l).unwrap()["spot"] == "spots/bay"));
     // Another process over a copy of the database renders the same bytes.
-    said(at, &["backup", "copy.db"]);
+    said(at, &["backup", "--out", "copy.db"]);
     let reports: serde_json::Value =
         serde_json::from_str(said(at, &["reports", "--json"]).lines().next().unwrap()).unwrap();
     said(at, &["--database", "copy.db", "report", run, "-o", "again.pdf"]);

@@ -10,7 +10,7 @@ use sqlx::{Row as _, Sqlite, Transaction};
 
 use super::{StoredRun, as_i64};
 use crate::error::StoreError;
-use crate::store::{Store, safe};
+use crate::store::{Store, crash_point, safe};
 use crate::view::{AssumptionsView, DetailView, decode, encode};
 
 /// Columns of a finding beside its run, in the order in which they are bound.
@@ -105,9 +105,13 @@ impl Store {
         if counted.rows_affected() == 0 {
             return Err(StoreError::RunEnded { id: run.id.clone() });
         }
+        crash_point(format_args!("chunk-{chunk}-marked"));
         put_lists(&mut tx, run.seq, &lists).await.map_err(|error| self.fail(error))?;
         put_findings(&mut tx, run.seq, &rows).await.map_err(|error| self.fail(error))?;
-        self.commit(tx).await
+        crash_point(format_args!("chunk-{chunk}-written"));
+        self.commit(tx).await?;
+        crash_point(format_args!("chunk-{chunk}-committed"));
+        Ok(())
     }
 
     /// Findings of a run, ordered by spot, then rank.

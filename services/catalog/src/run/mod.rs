@@ -8,7 +8,7 @@ use sqlx::sqlite::SqliteRow;
 use sqlx::{Row as _, Sqlite};
 
 use crate::error::StoreError;
-use crate::store::{Store, Write, audit, safe, timestamp};
+use crate::store::{Store, Write, audit, crash_point, safe, timestamp};
 use crate::view::{RunInputView, decode, encode};
 
 pub use finding::{FindingKey, FindingsQuery};
@@ -150,7 +150,9 @@ impl Store {
             .await
             .map_err(|e| self.fail(e))?;
         audit(&mut tx, write, "start", &format!("runs/{}", run.id)).await.map_err(|e| self.fail(e))?;
+        crash_point(format_args!("run-written"));
         self.commit(tx).await?;
+        crash_point(format_args!("run-committed"));
         Ok(stored)
     }
 
@@ -270,6 +272,7 @@ impl Store {
         result_hash: &str,
         at: Timestamp,
     ) -> Result<(), StoreError> {
+        crash_point(format_args!("run-end-unwritten"));
         self.execute(
             sqlx::query(
                 "UPDATE runs SET state = ?, error = ?, result_hash = ?, end_time = ? \

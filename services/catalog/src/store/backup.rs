@@ -1,86 +1,200 @@
-//! Backups, and the check of a whole file.
+//! Backups of a whole file and their way back.
 
 use std::fs::File;
+use std::io;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
-use sqlx::ConnectOptions as _;
+use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
+use sqlx::{ConnectOptions as _, Connection as _};
 
-use super::Store;
+use super::{Store, open};
 use crate::error::StoreError;
+use crate::import::Existing;
+
+/// How long to wait for another program's lock.
+const PATIENCE: Duration = Duration::from_secs(5);
+/// What SQLite keeps beside a database while it is open, or after a crash.
+const COMPANIONS: [&str; 3] = ["-wal", "-shm", "-journal"];
+
+/// Writes a copy of a whole database, as it is at one moment, to a new file, whoever else reads and writes it meanwhile.
+///
+/// SQLite's page-by-page backup would start over whenever another program writes, and its interface asks for unsafe code;
+/// `VACUUM INTO` reads one snapshot, holds nobody up, and leaves a compact file. The copy is checked, pressed to the disk, and
+/// gets its name only then. The database is not brought to a newer schema.
+///
+/// # Errors
+/// The database is not one of ours or not sound, the new file exists already, or it cannot be written.
+pub async fn back_up(database: &Path, to: &Path) -> Result<(), StoreError> {
+    if to.exists() {
+        let advice = "a backup never overwrites; name a new file";
+        return Err(StoreError::FileExists { path: to.to_path_buf(), advice });
+    }
+    let partial = beside(to, ".partial");
+    let made = copy(database, &partial).await;
+    finish(made.and_then(|()| place(&partial, to).map_err(|error| unwritable(to, &error))), &partial)
+}
+
+/// Puts a backup in the place of a database that no service has open. The backup is checked first and stays as it is; the
+/// database that was there is kept beside the new one, under the name that is returned.
+///
+/// # Errors
+/// The backup is not one of ours, of a newer schema or not sound; a database is there and `existing` refuses; it is in use; it
+/// cannot be written. The database is then as it was.
+pub async fn restore(backup: &Path, database: &Path, existing: Existing) -> Result<Option<PathBuf>, StoreError> {
+    if database.exists() && existing == Existing::Refuse {
+        let advice = "ask for it to be replaced, and it is kept beside the restored one; or name another database";
+        return Err(StoreError::FileExists { path: database.to_path_buf(), advice });
+    }
+    let partial = beside(database, ".partial");
+    let made = match copy(backup, &partial).await {
+        Ok(()) => release(database).await,
+        failed => failed,
+    };
+    finish(made.and_then(|()| swap(&partial, database).map_err(|error| unwritable(database, &error))), &partial)
+}
+
+/// Copies a snapshot of a database of ours to a new file and checks the copy.
+async fn copy(from: &Path, to: &Path) -> Result<(), StoreError> {
+    let fail = |error| StoreError::from_sqlite(from, error);
+    let Some(name) = to.to_str() else {
+        let detail = "its name is not UTF-8; name another file".to_owned();
+        return Err(StoreError::CannotOpen { path: to.to_path_buf(), detail });
+    };
+    // What an interrupted copy left behind is of no use to anybody.
+    match std::fs::remove_file(to) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(unwritable(to, &error)),
+        _ => {}
+    }
+    let options = SqliteConnectOptions::new().filename(from).busy_timeout(PATIENCE);
+    if std::fs::metadata(from).is_ok_and(|file| file.len() == 0) {
+        return Err(StoreError::Corrupt { path: from.to_path_buf(), detail: "it is empty".to_owned() });
+    }
+    open::refuse_unknown(from, &options).await?;
+    let mut source = options.connect().await.map_err(fail)?;
+    let copied = sqlx::query("VACUUM INTO ?").bind(name).execute(&mut source).await;
+    source.close().await.map_err(fail)?;
+    copied.map_err(|error| match StoreError::from_sqlite(to, error) {
+        // Only the database is read, so it is the one that is damaged.
+        StoreError::Corrupt { detail, .. } => StoreError::Corrupt { path: from.to_path_buf(), detail },
+        other => other,
+    })?;
+    let mut copy = SqliteConnectOptions::new().filename(to).read_only(true).connect().await.map_err(fail)?;
+    let fault = fault_of(&mut copy).await;
+    copy.close().await.map_err(fail)?;
+    match fault.map_err(fail)? {
+        Some(detail) => Err(StoreError::Corrupt { path: from.to_path_buf(), detail }),
+        None => Ok(()),
+    }
+}
+
+/// Empties the write-ahead log of a database into its file, which succeeds only when nobody else has it open. A file that is no
+/// sound database has nothing to be emptied and may be put aside as it is; another program's may not.
+async fn release(database: &Path) -> Result<(), StoreError> {
+    let fail = |error| StoreError::from_sqlite(database, error);
+    if !database.exists() {
+        return Ok(());
+    }
+    let options = SqliteConnectOptions::new().filename(database).busy_timeout(PATIENCE);
+    match open::refuse_unknown(database, &options).await {
+        Err(StoreError::Corrupt { .. }) => return Ok(()),
+        Ok(()) | Err(StoreError::NewerSchema { .. }) => {}
+        Err(other) => return Err(other),
+    }
+    let mut own = options.connect().await.map_err(fail)?;
+    let released = sqlx::query("PRAGMA journal_mode = DELETE").execute(&mut own).await;
+    own.close().await.map_err(fail)?;
+    match released.map_err(fail) {
+        Err(StoreError::Corrupt { .. }) | Ok(_) => Ok(()),
+        Err(other) => Err(other),
+    }
+}
+
+/// Gives the copy the name of the database, at one blow, and the database a name of its own before that.
+fn swap(partial: &Path, database: &Path) -> io::Result<Option<PathBuf>> {
+    let aside = free_name(database);
+    let mut moved = None;
+    if database.exists() {
+        // A second name, so that the first one never points to nothing; not every file system has them.
+        std::fs::hard_link(database, &aside).or_else(|_| std::fs::rename(database, &aside))?;
+        moved = Some(aside.clone());
+    }
+    // A log that is left beside the restored file would be replayed into it.
+    for companion in COMPANIONS {
+        let left = beside(database, companion);
+        if left.exists() {
+            std::fs::rename(left, beside(&aside, companion))?;
+        }
+    }
+    place(partial, database)?;
+    Ok(moved)
+}
+
+/// A name for what is put aside that nothing has yet.
+fn free_name(database: &Path) -> PathBuf {
+    let mut name = beside(database, ".before-restore");
+    let mut number = 1_u32;
+    while name.exists() || COMPANIONS.iter().any(|companion| beside(&name, companion).exists()) {
+        number = number.saturating_add(1);
+        name = beside(database, &format!(".before-restore-{number}"));
+    }
+    name
+}
+
+/// Presses a finished copy to the disk, which `VACUUM INTO` does not, and gives it its name.
+fn place(partial: &Path, to: &Path) -> io::Result<()> {
+    File::open(partial)?.sync_all()?;
+    std::fs::rename(partial, to)?;
+    match to.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+        Some(folder) => File::open(folder)?.sync_all(),
+        None => File::open(".")?.sync_all(),
+    }
+}
+
+/// Leaves no half copy behind.
+fn finish<T>(outcome: Result<T, StoreError>, partial: &Path) -> Result<T, StoreError> {
+    if outcome.is_err() {
+        // Nothing to be done if even that fails: the error that matters is the first one.
+        let _ = std::fs::remove_file(partial);
+    }
+    outcome
+}
+
+fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    PathBuf::from(name)
+}
+
+fn unwritable(path: &Path, error: &io::Error) -> StoreError {
+    let path = path.to_path_buf();
+    match error.kind() {
+        io::ErrorKind::StorageFull => StoreError::DiskFull { path },
+        io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => StoreError::ReadOnly { path },
+        _ => StoreError::CannotOpen { path, detail: error.to_string() },
+    }
+}
 
 impl Store {
-    /// Writes a copy of the whole database, as it is at one moment, to a new file, while the store goes on being used.
-    ///
-    /// `VACUUM INTO` reads one snapshot and leaves a compact file; the page-by-page interface would start over whenever
-    /// somebody writes. The copy gets its name only once it is complete and on the disk.
-    ///
-    /// # Errors
-    /// The file exists already, or it cannot be written.
-    pub async fn backup(&self, to: &Path) -> Result<(), StoreError> {
-        let refused = |detail: String| StoreError::CannotOpen { path: to.to_path_buf(), detail };
-        if to.exists() {
-            return Err(refused("it exists already, and a backup never overwrites; name a new file".to_owned()));
-        }
-        let partial = partial_name(to);
-        let Some(name) = partial.to_str() else {
-            return Err(refused("its name is not UTF-8; name another file".to_owned()));
-        };
-        // What an interrupted backup left behind is of no use to anybody.
-        if partial.exists() {
-            std::fs::remove_file(&partial).map_err(|error| refused(error.to_string()))?;
-        }
-        // A connection of its own: readers may not write even to another file, and the writer should not wait for this.
-        let mut own = self.connect.connect().await.map_err(|error| self.fail(error))?;
-        let copied = sqlx::query("VACUUM INTO ?").bind(name).execute(&mut own).await;
-        let kept = copied.map_err(|error| StoreError::from_sqlite(to, error)).and_then(|_| {
-            keep(&partial, to).map_err(|error| match error.kind() {
-                std::io::ErrorKind::StorageFull => StoreError::DiskFull { path: to.to_path_buf() },
-                _ => refused(error.to_string()),
-            })
-        });
-        if kept.is_err() {
-            // Nothing to be done if even that fails: the error that matters is the first one.
-            let _ = std::fs::remove_file(&partial);
-        }
-        kept
-    }
-
     /// Checks the whole file (`PRAGMA integrity_check`) and every reference in it.
     ///
     /// # Errors
     /// The file is corrupt.
     pub async fn check_integrity(&self) -> Result<(), StoreError> {
-        let corrupt = |detail| StoreError::Corrupt { path: self.path.clone(), detail };
-        let verdict: String = sqlx::query_scalar("PRAGMA integrity_check(1)")
-            .fetch_one(self.readers())
-            .await
-            .map_err(|error| self.fail(error))?;
-        if verdict != "ok" {
-            return Err(corrupt(verdict));
-        }
-        let broken = sqlx::query("PRAGMA foreign_key_check")
-            .fetch_optional(self.readers())
-            .await
-            .map_err(|error| self.fail(error))?;
-        match broken {
-            Some(_) => Err(corrupt("a row refers to one that is gone".to_owned())),
+        let mut reader = self.readers().acquire().await.map_err(|error| self.fail(error))?;
+        match fault_of(&mut reader).await.map_err(|error| self.fail(error))? {
+            Some(detail) => Err(StoreError::Corrupt { path: self.path.clone(), detail }),
             None => Ok(()),
         }
     }
 }
 
-fn partial_name(to: &Path) -> PathBuf {
-    let mut name = to.as_os_str().to_owned();
-    name.push(".partial");
-    PathBuf::from(name)
-}
-
-/// Presses the copy to the disk, which `VACUUM INTO` does not, and gives it its name.
-fn keep(partial: &Path, to: &Path) -> std::io::Result<()> {
-    File::open(partial)?.sync_all()?;
-    std::fs::rename(partial, to)?;
-    match to.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-        Some(folder) => File::open(folder)?.sync_all(),
-        None => Ok(()),
+/// What is wrong with a file, if anything.
+async fn fault_of(reader: &mut SqliteConnection) -> Result<Option<String>, sqlx::Error> {
+    let verdict: String = sqlx::query_scalar("PRAGMA integrity_check(1)").fetch_one(&mut *reader).await?;
+    if verdict != "ok" {
+        return Ok(Some(verdict));
     }
+    let broken = sqlx::query("PRAGMA foreign_key_check").fetch_optional(&mut *reader).await?;
+    Ok(broken.map(|_| "a row refers to one that is gone".to_owned()))
 }

@@ -1,17 +1,20 @@
 //! The database: one writer, several readers, an audit trail.
 
 mod backup;
+mod crash;
 mod open;
 
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::time::Duration;
 
 use jiff::Timestamp;
-use sqlx::sqlite::{SqliteConnectOptions, SqlitePool};
+use sqlx::sqlite::SqlitePool;
 use sqlx::{AssertSqlSafe, Sqlite, Transaction};
 
 use crate::error::StoreError;
+
+pub use backup::{back_up, restore};
+pub(crate) use crash::crash_point;
 
 /// The store. Cheap to clone; all clones share the same connections.
 #[derive(Debug, Clone)]
@@ -20,8 +23,6 @@ pub struct Store {
     /// A pool of one: SQLite has one writer, and to queue here is fairer than to retry on a busy file.
     writer: SqlitePool,
     readers: SqlitePool,
-    /// For work that needs a connection of its own.
-    connect: Arc<SqliteConnectOptions>,
 }
 
 /// How hard a commit is pressed to the disk.

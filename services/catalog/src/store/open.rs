@@ -1,7 +1,6 @@
 //! Opening: refuse what is not ours before anything is written, then bring the schema up to date.
 
 use std::path::Path;
-use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use sqlx::migrate::{MigrateError, Migrator};
@@ -47,8 +46,8 @@ impl Store {
         let writer = connect_writer(&with_log, options.busy_timeout).await.map_err(sort)?;
         migrate(&path, &writer).await?;
         // Readers open when they are first needed: a start should not wait for them.
-        let readers = pool(options.readers.max(1)).connect_lazy_with(connect.clone().pragma("query_only", "ON"));
-        Ok(Self { path, writer, readers, connect: Arc::new(connect) })
+        let readers = pool(options.readers.max(1)).connect_lazy_with(connect.pragma("query_only", "ON"));
+        Ok(Self { path, writer, readers })
     }
 }
 
@@ -80,7 +79,7 @@ fn is_busy(error: &sqlx::Error) -> bool {
 }
 
 /// Looks at an existing file, reading only, and refuses what this version must not touch.
-async fn refuse_unknown(path: &Path, plain: &SqliteConnectOptions) -> Result<(), StoreError> {
+pub(super) async fn refuse_unknown(path: &Path, plain: &SqliteConnectOptions) -> Result<(), StoreError> {
     // A file of no bytes is what SQLite itself makes of a new database.
     if std::fs::metadata(path).map_or(0, |file| file.len()) == 0 {
         return Ok(());

@@ -1,6 +1,7 @@
 //! One file per group of verbs; each is a client of the service.
 
 mod audit;
+mod backup;
 mod catalogue;
 mod demo;
 mod derived;
@@ -8,6 +9,7 @@ mod explain;
 mod files;
 mod findings;
 mod fleet;
+mod health;
 mod job;
 mod report;
 mod rules;
@@ -19,7 +21,7 @@ mod token;
 
 use crate::cli::{Cli, Command};
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::Outcome;
 use crate::serve;
 
 /// Does what the command line asks.
@@ -32,7 +34,9 @@ pub(crate) async fn run(cli: Cli) -> Outcome {
         Command::Columns(args) => return catalogue::columns(&args, global.json),
         Command::JobSchema => return job::schema(),
         Command::Demo(args) => return demo::demo(&global, &args).await,
-        Command::Backup(args) => return backup(&global, &args).await,
+        Command::Backup(args) => return backup::backup(&global, &args).await,
+        Command::Restore(args) => return backup::restore(&global, &args).await,
+        Command::Health(args) => return health::health(&global, &args).await,
         Command::Token(args) => return token::token(&global, &args).await,
         _ => {}
     }
@@ -72,26 +76,8 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
         | Command::JobSchema
         | Command::Demo(_)
         | Command::Backup(_)
+        | Command::Restore(_)
+        | Command::Health(_)
         | Command::Token(_) => Ok(()),
     }
-}
-
-/// A copy of the database is a matter of its file, so this verb needs no service.
-async fn backup(global: &crate::cli::Global, args: &crate::cli::Backup) -> Outcome {
-    if global.server.is_some() {
-        return Err(Stop::Usage(
-            "a backup is made where the database lies: leave out --server, name --database".into(),
-        ));
-    }
-    if !global.database.exists() {
-        return Err(Stop::Usage(format!("there is no database {}", global.database.display())));
-    }
-    let store = catalog::Store::open(&global.database, catalog::OpenOptions::default())
-        .await
-        .map_err(|e| Stop::Unreachable(e.to_string()))?;
-    let copied = store.backup(&args.to).await;
-    store.close().await;
-    copied.map_err(|e| Stop::Usage(e.to_string()))?;
-    println!("{} is a copy of {}.", args.to.display(), global.database.display());
-    Ok(())
 }

@@ -3,7 +3,7 @@
 
 use std::io::{BufRead as _, BufReader};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, Command, ExitStatus, Stdio};
 use std::time::{Duration, Instant};
 
 /// What a test must not inherit from whoever runs it.
@@ -18,7 +18,11 @@ const VARIABLES: [&str; 7] = [
 ];
 
 pub(crate) fn lakebeam(dir: &Path) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_lakebeam"));
+    of_its_own(Command::new(env!("CARGO_BIN_EXE_lakebeam")), dir)
+}
+
+/// A command in that folder that inherits nothing of ours.
+pub(crate) fn of_its_own(mut command: Command, dir: &Path) -> Command {
     command.current_dir(dir).env("NO_COLOR", "1");
     for variable in VARIABLES {
         command.env_remove(variable);
@@ -34,24 +38,53 @@ pub(crate) struct Server {
 
 impl Server {
     pub(crate) fn start(dir: &Path, flags: &[&str]) -> Self {
-        Self::start_as(lakebeam(dir).args(["serve", "--listen", "127.0.0.1:0", "--log", "warn"]).args(flags))
+        let mut server = Self::launch(lakebeam(dir), flags);
+        server.listens();
+        server
     }
 
     /// Starts it with a command line of the test's own.
     pub(crate) fn start_as(command: &mut Command) -> Self {
-        let mut child = command.stdout(Stdio::piped()).spawn().unwrap();
+        let mut server = Self { child: command.stdout(Stdio::piped()).spawn().unwrap(), address: String::new() };
+        server.listens();
+        server
+    }
+
+    /// Starts one, from a command that ends in the binary, without waiting for it.
+    pub(crate) fn launch(mut binary: Command, flags: &[&str]) -> Self {
+        binary.args(["serve", "--listen", "127.0.0.1:0", "--log", "warn"]).args(flags).stdout(Stdio::piped());
+        Self { child: binary.spawn().unwrap(), address: String::new() }
+    }
+
+    /// Waits until it takes calls; says whether it ever did.
+    pub(crate) fn listens(&mut self) -> bool {
         let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
-        let address = line.trim().rsplit(' ').next().unwrap().to_owned();
-        Self { child, address }
+        BufReader::new(self.child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+        line.trim().rsplit(' ').next().unwrap().clone_into(&mut self.address);
+        !self.address.is_empty()
+    }
+
+    pub(crate) fn url(&self) -> String {
+        format!("http://{}", self.address)
     }
 
     /// Asks it to stop and gives how long it took.
-    pub(crate) fn terminate(&mut self) -> (Duration, std::process::ExitStatus) {
+    pub(crate) fn terminate(&mut self) -> (Duration, ExitStatus) {
         let start = Instant::now();
         let sent = Command::new("kill").args(["-TERM", &self.child.id().to_string()]).status().unwrap();
         assert!(sent.success());
         (start.elapsed(), self.child.wait().unwrap())
+    }
+
+    /// Kills it where it stands.
+    pub(crate) fn kill(&mut self) -> ExitStatus {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap()
+    }
+
+    /// How it ended, if it has.
+    pub(crate) fn ended(&mut self) -> Option<ExitStatus> {
+        self.child.try_wait().unwrap()
     }
 }
 

@@ -1,0 +1,58 @@
+//! Copies of the database and their way back. They are a matter of files and have to work when no service can start, so these
+//! verbs alone need none.
+
+use std::path::Path;
+
+use catalog::Existing;
+
+use crate::cli::{Backup, Global, Restore};
+use crate::exit::{Outcome, Stop};
+
+/// Copies the database, whether a service has it open or not.
+pub(super) async fn backup(global: &Global, args: &Backup) -> Outcome {
+    at_the_files(global, "a backup is made")?;
+    let (database, out) = (global.database.as_path(), args.out.as_path());
+    must_exist(database, "--database")?;
+    catalog::back_up(database, out).await.map_err(|e| Stop::Usage(e.to_string()))?;
+    let bytes = std::fs::metadata(out).map_or(0, |file| file.len());
+    let (database, out) = (database.display(), out.display());
+    println!("{out} is a checked copy of {database}, {bytes} bytes.");
+    println!("To go back to it, stop the service and call: lakebeam --database {database} restore {out} --replace");
+    Ok(())
+}
+
+/// Puts a backup in the place of the database.
+pub(super) async fn restore(global: &Global, args: &Restore) -> Outcome {
+    at_the_files(global, "a backup is restored")?;
+    let (database, backup) = (global.database.as_path(), args.backup.as_path());
+    must_exist(backup, "the backup")?;
+    let existing = if args.replace { Existing::Replace } else { Existing::Refuse };
+    let aside = catalog::restore(backup, database, existing).await.map_err(|e| match e {
+        catalog::StoreError::FileExists { path, .. } => Stop::Usage(format!(
+            "{} exists: say --replace to put the backup in its place (the old file is kept beside it), or name another --database",
+            path.display()
+        )),
+        catalog::StoreError::Locked { path } => {
+            Stop::Usage(format!("{} is in use: stop the service or program that has it open, and try again", path.display()))
+        }
+        other => Stop::Usage(other.to_string()),
+    })?;
+    println!("{} now is what {} holds; the backup was checked first.", database.display(), backup.display());
+    if let Some(aside) = aside {
+        println!("What was there before is kept as {}; remove it when you need it no more.", aside.display());
+    }
+    Ok(())
+}
+
+fn at_the_files(global: &Global, what: &str) -> Result<(), Stop> {
+    if global.server.is_none() {
+        return Ok(());
+    }
+    Err(Stop::Usage(format!(
+        "{what} where the database lies: leave out --server (and LAKEBEAM_SERVER), and name the file with --database"
+    )))
+}
+
+fn must_exist(file: &Path, what: &str) -> Result<(), Stop> {
+    if file.exists() { Ok(()) } else { Err(Stop::Usage(format!("{what} {} does not exist", file.display()))) }
+}
