@@ -8,8 +8,8 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 use catalog::{FindingsQuery, RunState, StoreError, Write};
-use runs::{Kernel, Limits, RunEngine, RunError, Stage, StartRun, result_hash, spot_digest};
-use support::{Bench, end_of, findings, has_done, id, input, kernel, limits, start_run, write};
+use runs::{Clock as _, Kernel, Limits, RunEngine, RunError, Stage, StartRun, result_hash, spot_digest};
+use support::{Bench, Jumping, end_of, findings, has_done, id, input, kernel, limits, start_run, write};
 
 /// What the hash of a run must be, without any engine.
 fn expected_hash(spots: usize, options: usize) -> String {
@@ -128,6 +128,37 @@ async fn a_stopped_run_goes_on_where_it_was_and_ends_with_the_same_hash() {
     assert_eq!(ended.result_hash, expected_hash(300, 4));
     let left = (1_200 - stopped.findings_done) / 4;
     assert_eq!(u64::try_from(evaluated.load(Ordering::SeqCst)).unwrap(), left, "what was stored is not computed again");
+}
+
+#[tokio::test]
+async fn a_clock_that_jumps_neither_holds_up_nor_reorders_runs() {
+    for days in [-1, 400] {
+        let bench = Bench::new();
+        let clock = Jumping::by_days(days);
+        let engine = bench.engine_by(clock.clone(), calm(), limits(2)).await;
+        let store = bench.store().await;
+        for run in ["r1", "r2"] {
+            let write = Write { at: clock.now(), ..write() };
+            engine.start(start_run(run, &input(100, 2)), write).await.unwrap();
+            let ended = end_of(&engine, &store, run).await;
+            assert_eq!((ended.state, ended.findings_done), (RunState::Succeeded, 200), "{days} days");
+            assert_eq!(ended.result_hash, expected_hash(100, 2), "{days} days");
+        }
+        // The newest is the one that came last, whatever the clock says.
+        let listed = store.list_runs(None, 9).await.unwrap();
+        assert_eq!(listed.iter().map(|run| run.id.as_str()).collect::<Vec<_>>(), ["r2", "r1"], "{days} days");
+        let older = store.list_runs(Some(listed[0].seq), 9).await.unwrap();
+        assert_eq!(older.iter().map(|run| run.id.as_str()).collect::<Vec<_>>(), ["r1"], "{days} days");
+        // A run that was begun before the clock was set goes on after it.
+        let asked = input(100, 2);
+        let new =
+            catalog::NewRun { id: "r3".to_owned(), request_id: None, spec: vec![], input: &asked, chunk_spots: 64 };
+        let begun = store.insert_run(new, &write()).await.unwrap();
+        store.begin_run(&begun, clock.now()).await.unwrap();
+        let again = bench.engine_by(clock, calm(), limits(2)).await;
+        assert_eq!(again.resume_all().await.unwrap(), 1);
+        assert_eq!(end_of(&again, &store, "r3").await.result_hash, expected_hash(100, 2), "{days} days");
+    }
 }
 
 #[tokio::test]

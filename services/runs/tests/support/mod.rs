@@ -1,6 +1,7 @@
 //! A store in a temporary folder, a run that is quick to make, and kernels that do as they are told.
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
 use std::time::Duration;
 
 use acoustics::units::{
@@ -16,7 +17,7 @@ use planning::domain::{
     BeamOption, BottomClass, DialPoint, DialScale, Fact, GainDial, Id, PatternKind, Sensor, Source, Spot, Target,
     TargetKind, TargetShape, defaults,
 };
-use runs::{Evaluator, Kernel, Limits, RunEngine, Stage, StartRun, SystemClock};
+use runs::{Clock, Evaluator, Kernel, Limits, RunEngine, Stage, StartRun, SystemClock};
 
 pub(crate) fn id(text: &str) -> Id {
     Id::parse(text).unwrap()
@@ -42,7 +43,30 @@ impl Bench {
     }
 
     pub(crate) async fn engine(&self, kernel: Kernel, limits: Limits) -> RunEngine {
-        RunEngine::new(self.store().await, kernel, limits, Arc::new(SystemClock)).unwrap()
+        self.engine_by(Arc::new(SystemClock), kernel, limits).await
+    }
+
+    pub(crate) async fn engine_by(&self, clock: Arc<dyn Clock>, kernel: Kernel, limits: Limits) -> RunEngine {
+        RunEngine::new(self.store().await, kernel, limits, clock).unwrap()
+    }
+}
+
+/// The clock of a machine that is set anew at every look: a day back, or far ahead.
+pub(crate) struct Jumping {
+    looks: AtomicI64,
+    days: i64,
+}
+
+impl Jumping {
+    pub(crate) fn by_days(days: i64) -> Arc<Self> {
+        Arc::new(Self { looks: AtomicI64::new(0), days })
+    }
+}
+
+impl Clock for Jumping {
+    fn now(&self) -> Timestamp {
+        let jumped = self.looks.fetch_add(1, Ordering::SeqCst) * self.days * 86_400;
+        Timestamp::from_second(1_790_000_000 + jumped).unwrap()
     }
 }
 
