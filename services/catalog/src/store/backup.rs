@@ -14,6 +14,8 @@ use crate::import::Existing;
 
 /// How long to wait for another program's lock.
 const PATIENCE: Duration = Duration::from_secs(5);
+/// How a copy that is not finished is called; nobody else is likely to name a file so.
+const PARTIAL: &str = ".lakebeam-partial";
 /// What SQLite keeps beside a database while it is open, or after a crash.
 const COMPANIONS: [&str; 3] = ["-wal", "-shm", "-journal"];
 
@@ -30,8 +32,8 @@ pub async fn back_up(database: &Path, to: &Path) -> Result<(), StoreError> {
         let advice = "a backup never overwrites; name a new file";
         return Err(StoreError::FileExists { path: to.to_path_buf(), advice });
     }
-    let partial = beside(to, ".partial");
-    let made = copy(database, &partial).await;
+    let partial = beside(to, PARTIAL);
+    let made = copy(database, &partial, to).await;
     finish(made.and_then(|()| place(&partial, to).map_err(|error| unwritable(to, &error))), &partial)
 }
 
@@ -46,23 +48,23 @@ pub async fn restore(backup: &Path, database: &Path, existing: Existing) -> Resu
         let advice = "ask for it to be replaced, and it is kept beside the restored one; or name another database";
         return Err(StoreError::FileExists { path: database.to_path_buf(), advice });
     }
-    let partial = beside(database, ".partial");
-    let made = match copy(backup, &partial).await {
+    let partial = beside(database, PARTIAL);
+    let made = match copy(backup, &partial, database).await {
         Ok(()) => release(database).await,
         failed => failed,
     };
     finish(made.and_then(|()| swap(&partial, database).map_err(|error| unwritable(database, &error))), &partial)
 }
 
-/// Copies a snapshot of a database of ours to a new file and checks the copy.
-async fn copy(from: &Path, to: &Path) -> Result<(), StoreError> {
+/// Copies a snapshot of a database of ours to a file that will become `to`, and checks the copy.
+async fn copy(from: &Path, partial: &Path, to: &Path) -> Result<(), StoreError> {
     let fail = |error| StoreError::from_sqlite(from, error);
-    let Some(name) = to.to_str() else {
+    let Some(name) = partial.to_str() else {
         let detail = "its name is not UTF-8; name another file".to_owned();
         return Err(StoreError::CannotOpen { path: to.to_path_buf(), detail });
     };
     // What an interrupted copy left behind is of no use to anybody.
-    match std::fs::remove_file(to) {
+    match std::fs::remove_file(partial) {
         Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(unwritable(to, &error)),
         _ => {}
     }
@@ -79,7 +81,7 @@ async fn copy(from: &Path, to: &Path) -> Result<(), StoreError> {
         StoreError::Corrupt { detail, .. } => StoreError::Corrupt { path: from.to_path_buf(), detail },
         other => other,
     })?;
-    let mut copy = SqliteConnectOptions::new().filename(to).read_only(true).connect().await.map_err(fail)?;
+    let mut copy = SqliteConnectOptions::new().filename(partial).read_only(true).connect().await.map_err(fail)?;
     let fault = fault_of(&mut copy).await;
     copy.close().await.map_err(fail)?;
     match fault.map_err(fail)? {

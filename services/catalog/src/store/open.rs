@@ -80,9 +80,14 @@ fn is_busy(error: &sqlx::Error) -> bool {
 
 /// Looks at an existing file, reading only, and refuses what this version must not touch.
 pub(super) async fn refuse_unknown(path: &Path, plain: &SqliteConnectOptions) -> Result<(), StoreError> {
-    // A file of no bytes is what SQLite itself makes of a new database.
-    if std::fs::metadata(path).map_or(0, |file| file.len()) == 0 {
-        return Ok(());
+    match std::fs::metadata(path) {
+        Ok(file) if file.is_dir() => {
+            let detail = "it is a folder; name a file in it".to_owned();
+            return Err(StoreError::CannotOpen { path: path.to_path_buf(), detail });
+        }
+        Ok(file) if file.len() > 0 => {}
+        // A file of no bytes is what SQLite itself makes of a new database.
+        _ => return Ok(()),
     }
     let sort = |error| StoreError::from_sqlite(path, error);
     let mut reader = plain.clone().read_only(true).connect().await.map_err(sort)?;
