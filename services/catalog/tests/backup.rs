@@ -109,6 +109,19 @@ async fn a_restored_database_takes_the_place_of_the_old_one_which_is_kept() {
 }
 
 #[tokio::test]
+async fn behind_a_link_the_file_itself_is_replaced() {
+    let dir = tempfile::tempdir().unwrap();
+    let (lake, link, copy) = (dir.path().join("lake.db"), dir.path().join("link.db"), dir.path().join("copy.db"));
+    database(&copy, "old").await;
+    database(&lake, "new").await;
+    std::os::unix::fs::symlink(&lake, &link).unwrap();
+    let aside = restore(&copy, &link, Existing::Replace).await.unwrap().unwrap();
+    assert_eq!((spots(&link).await, spots(&lake).await), (vec!["old".to_owned()], vec!["old".to_owned()]));
+    assert!(link.is_symlink());
+    assert_eq!(spots(&aside).await, ["new"]);
+}
+
+#[tokio::test]
 async fn a_database_in_use_is_not_replaced() {
     let dir = tempfile::tempdir().unwrap();
     let (lake, copy) = (dir.path().join("lake.db"), dir.path().join("copy.db"));

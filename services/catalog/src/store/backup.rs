@@ -48,12 +48,20 @@ pub async fn restore(backup: &Path, database: &Path, existing: Existing) -> Resu
         let advice = "ask for it to be replaced, and it is kept beside the restored one; or name another database";
         return Err(StoreError::FileExists { path: database.to_path_buf(), advice });
     }
+    let database = &pointed_at(database);
     let partial = beside(database, PARTIAL);
     let made = match copy(backup, &partial, database).await {
         Ok(()) => release(database).await,
         failed => failed,
     };
     finish(made.and_then(|()| swap(&partial, database).map_err(|error| unwritable(database, &error))), &partial)
+}
+
+/// The file itself where a link to it is given: it is the file that SQLite opens, and beside which its log lies.
+fn pointed_at(path: &Path) -> PathBuf {
+    let link = std::fs::symlink_metadata(path).is_ok_and(|found| found.is_symlink());
+    let file = if link { std::fs::canonicalize(path).ok() } else { None };
+    file.unwrap_or_else(|| path.to_path_buf())
 }
 
 /// Copies a snapshot of a database of ours to a file that will become `to`, and checks the copy.
