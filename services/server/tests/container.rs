@@ -84,6 +84,7 @@ impl Service {
         while !holds() {
             let log = String::from_utf8_lossy(&docker(&["logs", &self.container.name]).stderr).into_owned();
             assert!(start.elapsed() < PATIENCE, "not {what} within {PATIENCE:?}: {log}");
+            assert_ne!(self.asks("{{.State.Status}}"), "exited", "not {what}: {log}");
         }
     }
 
