@@ -198,6 +198,17 @@ fn killed_and_stopped(image: &Kept, volume: &Kept) {
         assert_eq!(run["findings_done"], run["findings_total"], "{run}");
     }
     assert_eq!(service.runs().len(), 3);
+    let run = undisturbed["name"].as_str().unwrap();
+    service.verb(&[
+        "report",
+        run,
+        "--template",
+        "customer-sheet",
+        "--spots",
+        "vesper-landing",
+        "--output",
+        "/data/sheet.pdf",
+    ]);
 }
 
 /// Another container takes over the data, and other machines reach it with certificate and token alone.

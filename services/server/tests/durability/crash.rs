@@ -65,7 +65,7 @@ fn busy(url: &str, ledger: &Arc<Ledger>, round: u64) -> Vec<tokio::task::JoinHan
         for number in 0.. {
             let run = work::start(&channel, &runs, &format!("r{round}x{number}")).await?;
             work::end_of(&channel, &run).await?;
-            if round % AT_REPORT == 0 {
+            if round.is_multiple_of(AT_REPORT) {
                 work::report(&channel, &runs, &run, &format!("r{round}x{number}")).await?;
             }
         }
@@ -85,14 +85,14 @@ async fn killed_at_any_moment_it_loses_nothing_and_does_nothing_twice() {
     let begun = Instant::now();
     for round in 0..ROUNDS {
         let mut server = Server::launch(lakebeam(dir.path()), &[]);
-        if round % AT_START == 0 {
+        if round.is_multiple_of(AT_START) {
             // The moment of the kill, not a wait for anything.
             std::thread::sleep(random.random_range(Duration::ZERO..LATEST_START));
             server.kill();
         } else {
             assert!(server.listens(), "round {round}");
             let callers = busy(&server.url(), &ledger, round);
-            let latest = if round % AT_REPORT == 0 { LATEST_AT_REPORT } else { LATEST };
+            let latest = if round.is_multiple_of(AT_REPORT) { LATEST_AT_REPORT } else { LATEST };
             tokio::time::sleep(random.random_range(Duration::ZERO..latest)).await;
             assert_eq!(server.kill().signal(), Some(KILLED), "round {round}");
             for caller in callers {
