@@ -21,8 +21,8 @@ What limits the agreement: lakebeam reads a pattern from 2,048 steps of angle (0
 clear gains differ (this script's own clear level moves by less than 0.05 dB with twice its rings). Coverage, footprint and score
 follow from the gains.
 
-Measured on two shared cores of a server without AVX-512, one core each, best of repeated rounds: lakebeam 1.52 million
-evaluations a second against 4.27 million (ratio 0.36), and with 256 draws at a spot 1.18 against 1.66 million (0.71). So arrays are the faster of
+Measured on two shared cores of a server without AVX-512, one core each, best of repeated rounds: lakebeam 1.93 million
+evaluations a second against 4.35 million (ratio 0.44), and with 256 draws at a spot 1.26 against 1.77 million (0.71). So arrays are the faster of
 the two here. NumPy is bounded by passes over arrays (about a hundred of them an evaluation, in blocks that a core's cache holds), by look-ups and by
 the Bessel function; under draws by random numbers and ranks besides. lakebeam goes through options one by one: by profile about two fifths of its time are
 look-ups in the tables of each beam, three tenths scalar exponentials, logarithms and the like of libm, whose bits are the same on every machine, and

@@ -65,12 +65,12 @@ fn main() {
 /// Spots with everything that hides a lure.
 fn cluttered() -> RunInput {
     let mut input = common::shared_by_five(12, OPTIONS, 0);
-    for (index, spot) in (0_u32..).zip(&mut input.spots) {
+    let densities = [CanopyDensity::Sparse, CanopyDensity::Moderate, CanopyDensity::Dense];
+    for ((index, spot), density) in (0_u32..).zip(&mut input.spots).zip(densities.into_iter().cycle()) {
         let index = f64::from(index);
         spot.slope = Angle::from_degrees(3.0 * index);
         let (height, offset) = (Metres::new(0.3 + 0.05 * index), Metres::new(0.1 * index));
         spot.relief = vec![Relief { kind: ReliefKind::Boulder, height, offset }];
-        let density = [CanopyDensity::Sparse, CanopyDensity::Moderate, CanopyDensity::Dense][index as usize % 3];
         spot.canopy = Some(Canopy { height: Metres::new(0.2 + 0.1 * index), density, volume_strength: None });
     }
     // Drawn plants need a run that asks for draws, as its tables then reach further.

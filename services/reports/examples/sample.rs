@@ -28,6 +28,6 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         },
     };
     let renderer = Renderer::new(&TemplateSource::BuiltIn, std::sync::Arc::new(typeset))?;
-    println!("{}", serde_json::to_string_pretty(&renderer.data(&Report::Document(document))?)?);
+    println!("{}", serde_json::to_string_pretty(&renderer.data(&Report::Document(Box::new(document)))?)?);
     Ok(())
 }

@@ -47,7 +47,7 @@ pub enum Report {
     /// Findings of a run.
     Comparison(Box<Comparison>),
     /// Anything else that was derived and stored.
-    Document(Document),
+    Document(Box<Document>),
 }
 
 impl Report {

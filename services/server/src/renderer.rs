@@ -69,7 +69,7 @@ fn report(job: &RenderJob) -> Result<Report, String> {
     let settings = settings(&job.settings);
     match &job.source {
         RenderSource::Run(run) => Ok(Report::Comparison(Box::new(comparison(run, settings, job.settings.appendix)?))),
-        RenderSource::Document(document) => Ok(Report::Document(Document {
+        RenderSource::Document(document) => Ok(Report::Document(Box::new(Document {
             kind: DocumentKind::of(document.collection)
                 .ok_or_else(|| format!("there are no reports on {}", document.collection))?,
             id: document.id.clone(),
@@ -78,7 +78,7 @@ fn report(job: &RenderJob) -> Result<Report, String> {
             only: document.only.clone(),
             json: document.json.clone(),
             settings,
-        })),
+        }))),
     }
 }
 

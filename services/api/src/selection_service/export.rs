@@ -38,7 +38,7 @@ pub(super) async fn export(
         book.finish()
     };
     let bytes = shared.context.engine.compute(work).await?.map_err(|error| too_many_rows("parent", &error))?;
-    let chunk = |part: &[u8]| Ok(v1::ExportFindingsResponse { chunk: part.to_vec().into() });
+    let chunk = |part: &[u8]| Ok(v1::ExportFindingsResponse { chunk: part.to_vec() });
     let chunks: Vec<_> = bytes.chunks(CHUNK_BYTES).map(chunk).collect();
     Ok(Box::pin(futures::stream::iter(chunks)))
 }

@@ -15,7 +15,7 @@ use crate::{Comparison, Document, DocumentKind, Report, SpotPicture};
 /// A report on that collection: as many spots, options, bookings, units or shelters as `size` says, each with a name.
 pub(super) fn of(collection: &str, name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) -> Report {
     let document = |kind, json| {
-        Report::Document(Document {
+        Report::Document(Box::new(Document {
             kind,
             id: "sample".to_owned(),
             time: Timestamp::UNIX_EPOCH,
@@ -23,7 +23,7 @@ pub(super) fn of(collection: &str, name: &dyn Fn(usize) -> String, size: usize, 
             only: Vec::new(),
             json,
             settings: settings.clone(),
-        })
+        }))
     };
     match DocumentKind::of(collection) {
         None => Report::Comparison(Box::new(comparison(name, size, settings))),
