@@ -1,5 +1,7 @@
 //! The appendix: every figure behind the best option at each spot, indented under the figure that it goes into.
 
+use std::collections::HashSet;
+
 use planning::domain::selection::ExplainStep;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -36,7 +38,7 @@ pub(super) fn working(report: &Comparison, picture: &SpotPicture, say: Wording<'
     let root = picture.working.as_ref()?;
     let (sensor, option) = option_of(&report.input, picture.findings.first()?.option)?;
     let mut rows = Vec::new();
-    flatten(root, 0, &mut rows);
+    flatten(root, 0, &mut HashSet::new(), &mut rows);
     Some(Working {
         spot: clean(&report.input.spots.get(picture.spot)?.display_name, MAX_NAME),
         option: format!("{} · {}", sensor_name(sensor), beam_name(option, say)),
@@ -44,7 +46,8 @@ pub(super) fn working(report: &Comparison, picture: &SpotPicture, say: Wording<'
     })
 }
 
-fn flatten(step: &ExplainStep, depth: u8, rows: &mut Vec<Row>) {
+/// Rows of a figure and of what it is made from; what is behind a figure that was met before is not told again.
+fn flatten<'a>(step: &'a ExplainStep, depth: u8, met: &mut HashSet<(&'a str, Option<u64>)>, rows: &mut Vec<Row>) {
     let value = step.value.map_or_else(String::new, figure);
     rows.push(Row {
         depth,
@@ -55,8 +58,11 @@ fn flatten(step: &ExplainStep, depth: u8, rows: &mut Vec<Row>) {
         source: step.source.clone(),
         text: step.text.clone(),
     });
+    if step.inputs.is_empty() || !met.insert((&step.name, step.value.map(f64::to_bits))) {
+        return;
+    }
     for input in &step.inputs {
-        flatten(input, depth.saturating_add(1), rows);
+        flatten(input, depth.saturating_add(1), met, rows);
     }
 }
 

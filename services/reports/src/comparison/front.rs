@@ -135,12 +135,14 @@ fn reason(report: &Comparison, say: Wording<'_>) -> String {
     );
     let Some((second, name)) = named(1).filter(|(second, _)| second.serves > 0) else { return first };
     let lead = 100.0 * (best.mean_score - second.mean_score);
-    let lead = match say.number(lead, 0).as_str() {
+    // The order is by spots where an option is best: the next may well score more on average.
+    let next = if lead < -0.5 { "reason-next-ahead" } else { "reason-next" };
+    let lead = match say.number(lead.abs(), 0).as_str() {
         "0" => say.word("lead-under-one"),
         "1" => say.word("lead-one"),
         points => say.say("lead-many", [("points", points.to_owned())]),
     };
-    format!("{first} {}", say.say("reason-next", [("name", name), ("lead", lead)]))
+    format!("{first} {}", say.say(next, [("name", name), ("lead", lead)]))
 }
 
 fn rank_row(report: &Comparison, index: usize, say: Wording<'_>) -> Option<RankRow> {
