@@ -8,11 +8,13 @@ use schemars::JsonSchema;
 
 mod access;
 mod derive;
+mod report;
 
 pub(crate) use access::{AddToken, Audit, Credentials, Limits, Role, Tls, Token, TokenStep};
 pub(crate) use derive::{
     Adopt, Assess, Derived, Draft, Fit, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
 };
+pub(crate) use report::{CheckTemplate, LengthUnit, Look, Paper, PreviewTemplate, Report, Template, TemplateStep};
 
 /// Which sonar beam suits which spot under the ice, for batches of spots.
 ///
@@ -330,22 +332,6 @@ pub(crate) enum Goal {
     WeedEdge,
 }
 
-/// Unit of length in a report.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum, JsonSchema)]
-#[schemars(rename_all = "kebab-case")]
-pub(crate) enum LengthUnit {
-    Metres,
-    Feet,
-}
-
-/// Paper of a report.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum, JsonSchema)]
-#[schemars(rename_all = "kebab-case")]
-pub(crate) enum Paper {
-    A4,
-    UsLetter,
-}
-
 /// Score beams at spots.
 #[derive(Debug, Args)]
 #[command(
@@ -390,32 +376,6 @@ pub(crate) struct Run {
     pub(crate) look: Look,
 }
 
-/// How a report looks.
-#[derive(Debug, Clone, Default, Args)]
-pub(crate) struct Look {
-    /// Unit of length.
-    #[arg(long, value_enum)]
-    pub(crate) length_unit: Option<LengthUnit>,
-    /// Paper.
-    #[arg(long, value_enum)]
-    pub(crate) paper: Option<Paper>,
-    /// Language of the report, such as de; English if left out. `template list` names those there are.
-    #[arg(long, value_name = "TAG")]
-    pub(crate) language: Option<String>,
-    /// Of a run, end with every figure behind the best option at each spot.
-    #[arg(long)]
-    pub(crate) appendix: bool,
-    /// Heading.
-    #[arg(long, default_value = "")]
-    pub(crate) title: String,
-    /// Name of the shop, outfitter or organizer.
-    #[arg(long, default_value = "")]
-    pub(crate) organisation: String,
-    /// A line to reach them.
-    #[arg(long, default_value = "")]
-    pub(crate) contact: String,
-}
-
 /// Print findings.
 #[derive(Debug, Args)]
 pub(crate) struct Findings {
@@ -443,76 +403,6 @@ pub(crate) struct Explain {
     /// The option, when a run is named; the best at that spot if left out.
     #[arg(long, value_name = "NAME", requires = "spot")]
     pub(crate) option: Option<String>,
-}
-
-/// Render a report.
-#[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  lakebeam report runs/1f3a --template customer-sheet --output sheet.pdf\n  lakebeam report shelterRules/e5b2 --spots rental-hut-five --output rules.pdf"
-)]
-pub(crate) struct Report {
-    /// What to report on, such as runs/1f3a or fleetPlans/l77c.
-    pub(crate) source: String,
-    /// Template, such as customer-sheet; the usual one for that source if left out.
-    #[arg(long, value_name = "NAME")]
-    pub(crate) template: Option<String>,
-    /// Only these spots of a run, or these shelters of rules, separated by commas.
-    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
-    pub(crate) spots: Vec<String>,
-    /// File to write.
-    #[arg(long, short, value_name = "FILE.pdf")]
-    pub(crate) output: PathBuf,
-    #[command(flatten)]
-    pub(crate) look: Look,
-}
-
-/// Templates.
-#[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  lakebeam template check shop-sheet --templates my-templates\n  lakebeam template preview fleet-plan --language de --output plan.pdf"
-)]
-pub(crate) struct Template {
-    #[command(subcommand)]
-    pub(crate) step: TemplateStep,
-}
-
-/// What can be done with templates.
-#[derive(Debug, Subcommand)]
-pub(crate) enum TemplateStep {
-    /// List the templates and the languages there are.
-    List,
-    /// Compile a template with its sample and say what is wrong, with file, line and column.
-    Check(CheckTemplate),
-    /// Write a template with its sample as PDF.
-    Preview(PreviewTemplate),
-    /// Print the JSON Schema of the data that a template gets.
-    Schema(Name),
-}
-
-/// Check a template.
-#[derive(Debug, Args)]
-pub(crate) struct CheckTemplate {
-    /// The template, such as fleet-plan.
-    pub(crate) name: String,
-    /// Language of the template's own words, such as de; English if left out.
-    #[arg(long, value_name = "TAG")]
-    pub(crate) language: Option<String>,
-}
-
-/// Print a template with its sample.
-#[derive(Debug, Args)]
-pub(crate) struct PreviewTemplate {
-    /// The template, such as fleet-plan.
-    pub(crate) name: String,
-    /// File to write.
-    #[arg(long, short, value_name = "FILE.pdf")]
-    pub(crate) output: PathBuf,
-    /// Language of the template's own words, such as de; English if left out.
-    #[arg(long, value_name = "TAG")]
-    pub(crate) language: Option<String>,
-    /// Paper; that of the sample if left out.
-    #[arg(long, value_enum)]
-    pub(crate) paper: Option<Paper>,
 }
 
 /// Backup.

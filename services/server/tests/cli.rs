@@ -4,32 +4,10 @@
 mod support;
 
 use std::path::Path;
-use std::process::{Output, Stdio};
+use std::process::Stdio;
 use std::time::{Duration, Instant};
 
-use support::{Server, lakebeam};
-
-fn call(dir: &Path, arguments: &[&str]) -> Output {
-    lakebeam(dir).args(arguments).output().unwrap()
-}
-
-fn text(bytes: &[u8]) -> String {
-    String::from_utf8(bytes.to_vec()).unwrap()
-}
-
-/// Ends well, and gives what it printed.
-fn said(dir: &Path, arguments: &[&str]) -> String {
-    let output = call(dir, arguments);
-    assert!(output.status.success(), "{arguments:?}: {}{}", text(&output.stdout), text(&output.stderr));
-    text(&output.stdout)
-}
-
-/// Ends with an exit code, and gives what it complained of.
-fn complained(dir: &Path, arguments: &[&str], code: i32) -> String {
-    let output = call(dir, arguments);
-    assert_eq!(output.status.code(), Some(code), "{arguments:?}: {}{}", text(&output.stdout), text(&output.stderr));
-    text(&output.stdout) + &text(&output.stderr)
-}
+use support::{Server, complained, lakebeam, said};
 
 const SPOTS: &str = "id,display_name,depth_m,bottom_class\nbar,North bar,6.2,gravel\nbay,Soft bay,3.9,soft_mud\n";
 

@@ -3,7 +3,7 @@
 
 use std::io::{BufRead as _, BufReader};
 use std::path::Path;
-use std::process::{Child, Command, ExitStatus, Stdio};
+use std::process::{Child, Command, ExitStatus, Output, Stdio};
 use std::time::{Duration, Instant};
 
 /// What a test must not inherit from whoever runs it.
@@ -28,6 +28,28 @@ pub(crate) fn of_its_own(mut command: Command, dir: &Path) -> Command {
         command.env_remove(variable);
     }
     command
+}
+
+pub(crate) fn call(dir: &Path, arguments: &[&str]) -> Output {
+    lakebeam(dir).args(arguments).output().unwrap()
+}
+
+pub(crate) fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).unwrap()
+}
+
+/// Ends well, and gives what it printed.
+pub(crate) fn said(dir: &Path, arguments: &[&str]) -> String {
+    let output = call(dir, arguments);
+    assert!(output.status.success(), "{arguments:?}: {}{}", text(&output.stdout), text(&output.stderr));
+    text(&output.stdout)
+}
+
+/// Ends with an exit code, and gives what it complained of.
+pub(crate) fn complained(dir: &Path, arguments: &[&str], code: i32) -> String {
+    let output = call(dir, arguments);
+    assert_eq!(output.status.code(), Some(code), "{arguments:?}: {}{}", text(&output.stdout), text(&output.stderr));
+    text(&output.stdout) + &text(&output.stderr)
 }
 
 /// A server that ends with the test.
