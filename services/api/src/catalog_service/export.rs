@@ -1,5 +1,6 @@
 //! ExportRecords: the formats of import, GeoJSON and spreadsheets, in chunks of a file.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use catalog::exchange::{csv, geojson, gpx, xlsx};
@@ -139,6 +140,8 @@ fn waypoints(shared: &Arc<Shared>, filter: &str) -> Result<Chunks, Error> {
 struct OfRun {
     run: StoredRun,
     input: Arc<RunInput>,
+    /// Where each spot stands in the input.
+    places: HashMap<Id, usize>,
 }
 
 /// Spots as features of a map, each with the best option of a run if one is named.
@@ -149,7 +152,8 @@ async fn features(shared: &Arc<Shared>, filter: &str, run: &str) -> Result<Chunk
     } else {
         let run = stored_run(shared, "run", run).await?;
         let input = shared.input(&run).await?;
-        Some(OfRun { run, input })
+        let places = input.spots.iter().enumerate().map(|(at, spot)| (spot.id.clone(), at)).collect();
+        Some(OfRun { run, input, places })
     };
     let of_run = Arc::new(of_run);
     let own = Arc::clone(shared);
@@ -171,11 +175,9 @@ async fn features(shared: &Arc<Shared>, filter: &str, run: &str) -> Result<Chunk
 }
 
 async fn feature(shared: &Shared, spot: &Spot, of_run: Option<&OfRun>) -> Result<Vec<u8>, Error> {
-    let Some(OfRun { run, input }) = of_run else { return Ok(geojson::feature(spot, None)) };
-    let Some(at) = input.spots.iter().position(|known| known.id == spot.id) else {
-        return Ok(geojson::feature(spot, None));
-    };
-    let query = FindingsQuery { spot: Some(at), max_rank: Some(1), limit: 1, ..FindingsQuery::default() };
+    let Some(OfRun { run, input, places }) = of_run else { return Ok(geojson::feature(spot, None)) };
+    let Some(at) = places.get(&spot.id) else { return Ok(geojson::feature(spot, None)) };
+    let query = FindingsQuery { spot: Some(*at), max_rank: Some(1), limit: 1, ..FindingsQuery::default() };
     let found = shared.store().findings(run, &query).await?;
     let best = found.first().map(|finding| geojson::Best { run: &run.id, input, finding });
     Ok(geojson::feature(spot, best.as_ref()))
