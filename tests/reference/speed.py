@@ -16,7 +16,7 @@ twelve spots; by a table over depth, as in lakebeam, for the benched ones. Only 
 Not written again: the layout of holes, the fraction of foreign marks at a gain (which lakebeam's time includes, two look-ups an
 evaluation), fish per cell, and of the draws the bands, Pareto sets and correlations (lakebeam's time includes them too).
 
-What limits the agreement: lakebeam reads a pattern from 2,048 steps of angle (0.0005 dB), bottom strength from 64 steps of 16 rings
+The tolerances were set after the differences had been seen: they hold what was found, and are no forecast. What limits the agreement: lakebeam reads a pattern from 2,048 steps of angle (0.0005 dB), bottom strength from 64 steps of 16 rings
 (0.076 dB), and arrivals from 288 rings whose intensity it takes as constant over a span of time; the last is the 0.7 dB at most, 0.03 dB in the median, by which
 clear gains differ (this script's own clear level moves by less than 0.05 dB with twice its rings). Coverage, footprint and score
 follow from the gains.

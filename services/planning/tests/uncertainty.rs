@@ -135,7 +135,7 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
     // The bands of one run against worlds drawn independently of it: other seed, other code for the draws, the depth changed in the
     // record itself. The share inside is binomial: four standard errors about 0.9, and the bands' own error from 2,000 draws.
     const WORLDS: u32 = 1_500;
-    // On a slope every figure varies; on the flat the height of the shadow is the pulse's and does not.
+    // Not checked: the bands of the score, of the cover ratio and of the headroom. On a slope every figure here varies; on the flat the height of the shadow is the pulse's and does not.
     let slope = Spot { slope: Angle::from_degrees(8.0), ..spot("slope", 8.0, BottomClass::Silt) };
     let mut input = run(vec![slope], three_pistons());
     input.settings.draws = 2_000;

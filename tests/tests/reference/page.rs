@@ -156,7 +156,9 @@ const MODELS: &[Model] = &[
 const ELSEWHERE: &[(&str, &str, &str)] = &[
     (
         "Scatter between neighbours (`interference::ScatterTable`)",
-        "direct integration on a square grid that shares only the integrand: within 0.5 dB",
+        "direct integration on a square grid that shares only the integrand: within 0.5 dB in four cases. Not everywhere: in 60 random cases the \
+         interpolated table was within 0.26 dB of a much finer one of the same kind at 95 % of points down to 40 dB under the peak, 0.53 dB at \
+         99 %, 7.7 dB at most, where levels fall steeply",
         "`services/acoustics/tests/interference.rs`",
     ),
     (

@@ -23,7 +23,7 @@ const PULSE: Axis = Axis { low: 3e-4, high: 3.0, points: 32 };
 /// Ellipses of equal path length.
 const RINGS: usize = 288;
 /// Points along half of an ellipse (the other half mirrors it): the middle rule gains digits fast on a closed curve, and
-/// wants more points only where the units are far apart for their depth. Few is within 0.06 dB of five times as many at one depth apart.
+/// wants more points only where the units are far apart for their depth. Few is within 0.06 dB of two hundred up to one depth apart.
 const FEW_POINTS: u32 = 16;
 const MANY_POINTS: u32 = 64;
 /// Where the innermost ring begins and the outermost ends (tan 80°), as half minor axes over the depth.
@@ -33,6 +33,9 @@ const RING_MAX: f64 = 5.67;
 const SILENCE: f64 = -300.0;
 
 /// Shape of the bottom scatter between a transmitter and a receiver, built cell by cell on first use.
+///
+/// Not exact: against a much finer table, 60 random cases differed by 0.26 dB at 95 % of points down to 40 dB under the peak, by 0.53 dB at
+/// 99 % and by 7.7 dB at most, where levels fall steeply with duration and the interpolation over spacing and pulse cannot follow.
 ///
 /// Bounded: 96 × 32 curves of 96 figures, 2.3 MiB when every cell has been used; a batch uses a few tens of them.
 #[derive(Debug)]

@@ -31,22 +31,26 @@ pub(super) struct Hut {
 
 impl Hut {
     pub(super) fn new(shelter: &Shelter, holes: Vec<Point>) -> Self {
-        let all: Vec<Vec<f64>> = (0..holes.len()).map(|hole| distances(&holes, hole)).collect();
-        // Every hole is judged whose neighbours are not placed like those of one before it: a farther neighbour is not always the
-        // quieter one, as beams have side lobes and nulls.
-        let alike = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < SAME);
-        let around = all
-            .iter()
-            .enumerate()
-            .filter(|(i, mine)| !mine.is_empty() && !all.iter().take(*i).any(|other| alike(mine, other)))
-            .map(|(_, mine)| mine.clone())
-            .collect();
+        let around = distinct(&holes);
         Self { holes, around, recessed: shelter.transducers_recessed }
     }
 
     pub(super) fn people(&self) -> u32 {
         u32::try_from(self.holes.len()).unwrap_or(u32::MAX)
     }
+}
+
+/// Distances to the others from every hole, but for holes whose neighbours are equally far as those of one before. A farther
+/// neighbour is not always the quieter one, as beams have side lobes and nulls, so that no other hole can be left out.
+fn distinct(holes: &[Point]) -> Vec<Vec<f64>> {
+    let alike = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < SAME);
+    let mut found: Vec<Vec<f64>> = Vec::new();
+    for mine in (0..holes.len()).map(|hole| distances(holes, hole)).filter(|mine| !mine.is_empty()) {
+        if !found.iter().any(|known| alike(known, &mine)) {
+            found.push(mine);
+        }
+    }
+    found
 }
 
 /// Distances from one hole to all others, nearest first.
@@ -309,6 +313,17 @@ pub(super) fn confirmations() -> [Confirmation; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn holes_farther_from_their_neighbours_are_judged_too() {
+        // Three in a line: the ends see 1 and 2 m, the middle twice 1 m. Nothing is left out but the second end, which sees what the first does.
+        let at = |x: f64| Point { x: Metres::new(x), y: Metres::new(0.0) };
+        let line = [at(0.0), at(1.0), at(2.0)];
+        let mut seen: Vec<Vec<f64>> = (0..line.len()).map(|hole| distances(&line, hole)).collect();
+        assert_eq!(seen, [vec![1.0, 2.0], vec![1.0, 1.0], vec![1.0, 2.0]]);
+        seen.truncate(2);
+        assert_eq!(distinct(&line), seen);
+    }
 
     #[test]
     fn the_densest_packing_has_six_neighbours_then_six_more() {

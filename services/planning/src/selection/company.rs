@@ -63,14 +63,21 @@ impl Company {
         if holes.len() < 2 {
             return None;
         }
-        let all: Vec<Surroundings> = (0..holes.len()).map(|hole| surroundings(&holes, hole)).collect();
-        // Every hole is judged whose neighbours are not placed like those of one before it: a farther neighbour is not always the
-        // quieter one, as beams have side lobes and nulls.
-        let candidates =
-            all.iter().enumerate().filter(|(i, mine)| !all.iter().take(*i).any(|other| alike(mine, other)));
-        let candidates = candidates.map(|(_, mine)| mine.clone()).collect();
+        let candidates = candidates(&holes);
         Some(Self { holes, candidates, recessed: shelter.transducers_recessed })
     }
+}
+
+/// What each hole sees, but for holes whose neighbours are equally far as those of one before. A farther neighbour is not always the
+/// quieter one, as beams have side lobes and nulls, so that no other hole can be left out.
+fn candidates(holes: &[Point]) -> Vec<Surroundings> {
+    let mut found: Vec<Surroundings> = Vec::new();
+    for mine in (0..holes.len()).map(|hole| surroundings(holes, hole)) {
+        if !found.iter().any(|known| alike(known, &mine)) {
+            found.push(mine);
+        }
+    }
+    found
 }
 
 /// Distances from one hole to all others, nearest first, equal ones counted together.
@@ -349,4 +356,17 @@ fn falling_levels(received: &Received) -> [f64; FRACTIONS as usize] {
         };
     }
     levels
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn holes_farther_from_their_neighbours_are_judged_too() {
+        // Three in a line: the ends see 1 and 2 m, the middle twice 1 m; the second end sees what the first does.
+        let line = [0.0, 1.0, 2.0].map(|x| Point { x: Metres::new(x), y: Metres::new(0.0) });
+        let seen: Vec<_> = candidates(&line).into_iter().map(|one| (one.hole, one.spacings)).collect();
+        assert_eq!(seen, [(0, vec![(1.0, 1), (2.0, 1)]), (1, vec![(1.0, 2)])]);
+    }
 }
