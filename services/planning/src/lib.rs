@@ -9,6 +9,7 @@ pub mod explain;
 pub mod fleet;
 pub mod goal;
 pub mod layout;
+mod neighbourhood;
 pub mod picture;
 pub mod rules;
 pub mod selection;

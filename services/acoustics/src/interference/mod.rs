@@ -5,11 +5,14 @@
 //! same after further bounces between ice and bottom. [`ScatterTable`] holds the shape of the second, which depends only on the two patterns, the
 //! bottom and the spacing over the depth; [`Received`] adds everything up for one unit and answers for any threshold.
 
+mod axis;
+mod curve;
 mod received;
 mod scatter;
 
+pub use curve::{CURVE_POINTS, Curve};
 pub use received::{Link, Received};
-pub use scatter::{CURVE_POINTS, Curve, ScatterTable, scattered_intensity};
+pub use scatter::{ScatterTable, scattered_intensity};
 
 use std::f64::consts::PI;
 

@@ -1,13 +1,9 @@
 //! Everything that one unit receives from its neighbours, added up for any threshold.
 
-use std::sync::LazyLock;
-
-use super::scatter::{CURVE_POINTS, Curve, ScatterTable, duration};
+use super::curve::Curve;
+use super::scatter::ScatterTable;
 use super::{BOUNCES, any_mark};
 use crate::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, Seconds, SourceLevel};
-
-/// Durations of a curve, in units of d/c.
-static DURATIONS: LazyLock<Curve> = LazyLock::new(|| std::array::from_fn(duration));
 
 /// One neighbour as it is heard by a unit.
 #[derive(Debug, Clone, Copy)]
@@ -38,13 +34,11 @@ pub struct Link<'a> {
     pub bounce_loss: Db,
 }
 
-/// One path of one neighbour: levels against duration, in absolute terms.
+/// One path of one neighbour, in absolute terms.
 #[derive(Debug, Clone)]
 struct Path {
-    /// Which neighbour.
-    neighbour: usize,
-    /// Falling levels, dB re 1 µPa.
-    levels: Curve,
+    /// For how long each level is passed, dB re 1 µPa.
+    curve: Curve,
     /// Seconds for a duration of one.
     seconds: f64,
 }
@@ -52,8 +46,11 @@ struct Path {
 /// What one unit receives. Reused from spot to spot: `clear` keeps the memory.
 #[derive(Debug, Clone, Default)]
 pub struct Received {
+    /// So many paths for each neighbour as there are bounces.
     paths: Vec<Path>,
     neighbours: Vec<Neighbour>,
+    /// Which neighbours are there; one of whom there are several stands there as often.
+    present: Vec<usize>,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -73,17 +70,25 @@ impl Received {
     pub fn clear(&mut self) {
         self.paths.clear();
         self.neighbours.clear();
+        self.present.clear();
     }
 
-    /// Whether there is a neighbour at all.
+    /// Whether nobody is there.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.neighbours.is_empty()
+        self.present.is_empty()
     }
 
-    /// Adds a neighbour.
+    /// Says who of the neighbours that were added is there, each by its place in the order of adding and as often as there are such.
+    /// What comes from a neighbour is worked out when it is added: this costs next to nothing.
+    pub fn gather(&mut self, present: &[usize]) {
+        self.present.clear();
+        self.present.extend(present.iter().filter(|index| **index < self.neighbours.len()));
+    }
+
+    /// Adds a neighbour, who is there.
     pub fn add(&mut self, link: &Link<'_>) {
-        let neighbour = self.neighbours.len();
+        self.present.push(self.neighbours.len());
         self.neighbours.push(Neighbour {
             interval: link.interval.get(),
             direct: link.direct.map(|level| ((level - link.band_loss).get(), link.pulse.get())),
@@ -93,31 +98,15 @@ impl Received {
             // m bounces look like one bounce off a bottom m times as deep, with the losses of the bounces between.
             let depth = link.depth.get() * times;
             let spacing = link.spacing.get() / depth;
-            let mut levels = [0.0; CURVE_POINTS];
-            link.table.curve(spacing, link.speed.get() * link.pulse.get() / depth, &mut levels);
+            let mut curve = Curve::SILENT;
+            link.table.curve(spacing, link.speed.get() * link.pulse.get() / depth, &mut curve);
             let first_path = 2.0 * libm::sqrt(1.0 + 0.25 * spacing * spacing) * depth;
-            let shift = link.source.get() + link.bottom_shift.get()
+            curve.peak += link.source.get() + link.bottom_shift.get()
                 - link.band_loss.get()
                 - 20.0 * libm::log10(depth)
                 - link.absorption.get() * first_path
                 - (times - 1.0) * link.bounce_loss.get();
-            for level in &mut levels {
-                *level += shift;
-            }
-            self.paths.push(Path { neighbour, levels, seconds: depth / link.speed.get() });
-        }
-    }
-
-    /// Adds the same neighbour again as it was added last (another unit at the same spacing).
-    pub fn repeat_last(&mut self) {
-        let Some(last) = self.neighbours.last().copied() else { return };
-        let neighbour = self.neighbours.len();
-        self.neighbours.push(last);
-        for i in self.paths.len() - BOUNCES as usize..self.paths.len() {
-            if let Some(path) = self.paths.get(i) {
-                let path = Path { neighbour, ..path.clone() };
-                self.paths.push(path);
-            }
+            self.paths.push(Path { curve, seconds: depth / link.speed.get() });
         }
     }
 
@@ -131,8 +120,7 @@ impl Received {
             .iter()
             .skip(first)
             .take(BOUNCES as usize)
-            .filter(|p| p.neighbour == neighbour)
-            .map(|p| p.seconds * duration_above(&p.levels, threshold.get()))
+            .map(|p| p.seconds * p.curve.duration(p.curve.peak - threshold.get()))
             .sum();
         Seconds::new(scattered + direct_time(n, threshold.get()))
     }
@@ -140,17 +128,17 @@ impl Received {
     /// Probability that a range cell shows a foreign mark in one ping, at a threshold.
     #[must_use]
     pub fn mark_probability(&self, threshold: Level) -> f64 {
-        any_mark(
-            self.neighbours.iter().enumerate().map(|(i, n)| (self.time_above(i, threshold), Seconds::new(n.interval))),
-        )
+        any_mark(self.present.iter().filter_map(|index| {
+            let neighbour = self.neighbours.get(*index)?;
+            Some((self.time_above(*index, threshold), Seconds::new(neighbour.interval)))
+        }))
     }
 
     /// The lowest threshold at which the mark probability stays within a tolerance, to 0.01 dB. Lower thresholds pass it: the probability
     /// falls as the threshold rises. None without neighbours.
     #[must_use]
     pub fn critical_level(&self, tolerance: f64) -> Option<Level> {
-        let peak = self.neighbours.iter().filter_map(|n| n.direct.map(|d| d.0));
-        let high = self.paths.iter().filter_map(|p| p.levels.first().copied()).chain(peak).reduce(f64::max)?;
+        let high = self.present.iter().filter_map(|index| self.strongest(*index)).reduce(f64::max)?;
         let (mut low, mut high) = (high - SEARCH_SPAN, high + 0.01);
         if self.mark_probability(Level::new(low)) <= tolerance {
             return Some(Level::new(low));
@@ -161,6 +149,13 @@ impl Received {
         }
         Some(Level::new(high))
     }
+
+    /// The strongest that comes from a neighbour over any path.
+    fn strongest(&self, neighbour: usize) -> Option<f64> {
+        let direct = self.neighbours.get(neighbour)?.direct.map(|direct| direct.0);
+        let paths = self.paths.iter().skip(neighbour * BOUNCES as usize).take(BOUNCES as usize);
+        paths.map(|path| path.curve.peak).chain(direct).reduce(f64::max)
+    }
 }
 
 /// How far under the strongest arrival the critical level is looked for, dB: more than any dial covers.
@@ -168,20 +163,4 @@ const SEARCH_SPAN: f64 = 160.0;
 
 fn direct_time(n: &Neighbour, threshold: f64) -> f64 {
     n.direct.map_or(0.0, |(level, pulse)| if level > threshold { pulse } else { 0.0 })
-}
-
-/// Duration for which a falling curve passes a threshold, in units of d/c.
-fn duration_above(levels: &Curve, threshold: f64) -> f64 {
-    let right = levels.partition_point(|level| *level > threshold);
-    match (right.checked_sub(1), levels.get(right)) {
-        (None, _) => 0.0,
-        (Some(last), None) => DURATIONS.get(last).copied().unwrap_or(0.0),
-        (Some(left), Some(at_right)) => {
-            let (Some(at_left), Some(t0), Some(t1)) = (levels.get(left), DURATIONS.get(left), DURATIONS.get(right))
-            else {
-                return 0.0;
-            };
-            t0 + (t1 - t0) * (at_left - threshold) / (at_left - at_right)
-        }
-    }
 }

@@ -12,7 +12,7 @@ const EDGE_POINTS: usize = 1024;
 const WIDEST_EDGE_SINE: f64 = 0.984_807_753_012_208; // sin 80°
 
 /// A sampled plane of a one-way pattern.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Plane {
     sine: f64,
     /// Steps of the tables for a sine of 1.

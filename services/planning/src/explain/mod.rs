@@ -293,9 +293,9 @@ impl Subject<'_> {
     /// The hole that is judged and how near its nearest neighbour is.
     fn worst_placed(&self) -> Option<WorstPlaced> {
         let hole = self.prepared.worst_hole(self.spot_index, self.option_index)?;
-        let company = self.prepared.company.as_ref()?;
-        let around = company.candidates.iter().find(|candidate| candidate.hole == hole)?;
-        Some(WorstPlaced { hole, nearest: around.spacings.first()?.0 })
+        let around = &self.prepared.company.as_ref()?.neighbourhood;
+        let view = around.views.iter().find(|view| view.hole == hole)?;
+        Some(WorstPlaced { hole, nearest: *around.distances.get(*view.neighbours.first()?)? })
     }
 
     /// Where a gain stands on the sensor's own dial, as a sentence.

@@ -34,8 +34,9 @@ fn confirming(neighbours: &Neighbours<'_>, band: &Band, hut: &Hut, rules: &[&Rul
         rules
             .iter()
             .filter_map(|rule| {
-                let found = neighbours.highest_gain(rule.option, band, &hut.around, hut.recessed)?;
-                let gain = neighbours.confirmed_gain(rule.option, confirmation, &found, &hut.around, hut.recessed)?;
+                let found = neighbours.highest_gain(rule.option, band, &hut.neighbourhood, hut.recessed)?;
+                let gain =
+                    neighbours.confirmed_gain(rule.option, confirmation, &found, &hut.neighbourhood, hut.recessed)?;
                 let spare = gain - rule.start_gain.get();
                 (spare >= 0.0).then_some((spare, rule.option))
             })

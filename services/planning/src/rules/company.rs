@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use acoustics::ModelError;
 use acoustics::bottom::{BistaticScatter, ICE_UNDERSIDE_LOSS};
 use acoustics::interference::{
     Link, Received, ScatterTable, band_loss, direct_level, pings_independent, tolerated_probability,
@@ -13,26 +12,23 @@ use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, Seconds, 
 use super::site::{Band, Sample};
 use crate::PlanningError;
 use crate::domain::{BottomClass, Confirmation, Fault, FaultReason, Point, Shelter};
+use crate::neighbourhood::Neighbourhood;
 use crate::selection::{Case, Gear, Prepared, shape_of};
 
 /// How finely a gain is found, dB.
 const STEP: f64 = 0.01;
-/// Two spacings nearer than this are one, m: finer than a hole is drilled, coarser than the search for a layout leaves them.
-const SAME: f64 = 1.0e-4;
-
 /// A shelter with its holes, as its units see each other.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Hut {
     pub(super) holes: Vec<Point>,
-    /// Distances to the others from each hole, nearest first; holes whose neighbours are equally far stand once.
-    pub(super) around: Vec<Vec<f64>>,
+    pub(super) neighbourhood: Neighbourhood,
     pub(super) recessed: bool,
 }
 
 impl Hut {
     pub(super) fn new(shelter: &Shelter, holes: Vec<Point>) -> Self {
-        let around = distinct(&holes);
-        Self { holes, around, recessed: shelter.transducers_recessed }
+        let neighbourhood = Neighbourhood::new(&holes);
+        Self { holes, neighbourhood, recessed: shelter.transducers_recessed }
     }
 
     pub(super) fn people(&self) -> u32 {
@@ -40,34 +36,13 @@ impl Hut {
     }
 }
 
-/// Distances to the others from every hole, but for holes whose neighbours are equally far as those of one before. A farther
-/// neighbour is not always the quieter one, as beams have side lobes and nulls, so that no other hole can be left out.
-fn distinct(holes: &[Point]) -> Vec<Vec<f64>> {
-    let alike = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < SAME);
-    let mut found: Vec<Vec<f64>> = Vec::new();
-    for mine in (0..holes.len()).map(|hole| distances(holes, hole)).filter(|mine| !mine.is_empty()) {
-        if !found.iter().any(|known| alike(known, &mine)) {
-            found.push(mine);
-        }
-    }
-    found
+/// The hole in the middle of the densest packing of that many: a triangular lattice.
+pub(super) fn densest(people: u32, spacing: f64) -> Neighbourhood {
+    Neighbourhood::around(lattice(people, spacing))
 }
 
-/// Distances from one hole to all others, nearest first.
-fn distances(holes: &[Point], hole: usize) -> Vec<f64> {
-    let Some(own) = holes.get(hole) else { return Vec::new() };
-    let mut found: Vec<f64> = holes
-        .iter()
-        .enumerate()
-        .filter(|(other, _)| *other != hole)
-        .map(|(_, point)| libm::hypot(point.x.get() - own.x.get(), point.y.get() - own.y.get()))
-        .collect();
-    found.sort_by(f64::total_cmp);
-    found
-}
-
-/// Distances from the middle of the densest packing of that many holes: a triangular lattice, nearest first.
-pub(super) fn densest(people: u32, spacing: f64) -> Vec<f64> {
+/// Distances from a point of a triangular lattice to its nearest others.
+fn lattice(people: u32, spacing: f64) -> Vec<f64> {
     let reach = 6_i32;
     let mut found = Vec::new();
     for a in -reach..=reach {
@@ -91,29 +66,53 @@ pub(super) struct Found {
     pub(super) sample: Sample,
 }
 
-/// Listening option, neighbours' option, and the bottom that their scattering has the shape of.
-type TableKey = (usize, usize, BottomClass);
+/// What a scatter table depends on: the lesser and the greater of two patterns, and how the bottom scatters. What one sends and the
+/// other hears is the same the other way round.
+type TableKey = (usize, usize, usize);
 
-/// What units of any two options do to each other; scatter tables are built when a pair is first asked for, and shared.
+/// What units of any two options do to each other; scatter tables are built when a pair is first asked for, and shared by all options
+/// whose patterns are alike.
 pub(super) struct Neighbours<'a> {
     ground: &'a Prepared,
     tolerance: f64,
+    /// By option: the first option with the same pattern.
+    patterns: Vec<usize>,
+    /// How a bottom scatters at an option's frequency, as a place among all the ways that occur.
+    scatter_of: BTreeMap<(usize, BottomClass), usize>,
+    scatters: Vec<BistaticScatter>,
     tables: Mutex<BTreeMap<TableKey, Arc<ScatterTable>>>,
 }
 
 impl<'a> Neighbours<'a> {
-    /// Over prepared stand-in spots; the tables of each option with itself are checked at once, so that none fails later.
+    /// Over prepared stand-in spots.
+    ///
+    /// # Errors
+    /// Every option that leaves what the models cover.
     pub(super) fn new(ground: &'a Prepared, tolerance: f64) -> Result<Self, PlanningError> {
-        let made = Self { ground, tolerance, tables: Mutex::new(BTreeMap::new()) };
         let mut faults = Vec::new();
-        for option in 0..ground.option_count() {
-            for bottom in ground.bottoms() {
-                if let Err(error) = made.table((option, option, shape_of(*bottom))) {
-                    let text = format!("options[{option}] leaves what the models cover: {error}; leave it out");
-                    faults.push(Fault::new(format!("options[{option}]"), FaultReason::OutOfRange, text));
+        let (mut scatters, mut scatter_of) = (Vec::new(), BTreeMap::new());
+        let gears: Vec<&Gear> = (0..ground.option_count()).filter_map(|option| ground.gear(option)).collect();
+        for (option, gear) in gears.iter().enumerate() {
+            for shape in ground.bottoms().iter().map(|bottom| shape_of(*bottom)) {
+                match BistaticScatter::new(shape, gear.frequency) {
+                    Ok(scatter) => {
+                        let place = scatters.iter().position(|known| *known == scatter).unwrap_or(scatters.len());
+                        if place == scatters.len() {
+                            scatters.push(scatter);
+                        }
+                        scatter_of.insert((option, shape), place);
+                    }
+                    Err(error) => {
+                        let text = format!("options[{option}] leaves what the models cover: {error}; leave it out");
+                        faults.push(Fault::new(format!("options[{option}]"), FaultReason::OutOfRange, text));
+                    }
                 }
             }
         }
+        let first = |gear: &Gear| gears.iter().position(|other| other.plane == gear.plane).unwrap_or_default();
+        let patterns = gears.iter().map(|gear| first(gear)).collect();
+        let tables = Mutex::new(BTreeMap::new());
+        let made = Self { ground, tolerance, patterns, scatter_of, scatters, tables };
         if faults.is_empty() { Ok(made) } else { Err(PlanningError::Faults(faults)) }
     }
 
@@ -121,32 +120,26 @@ impl<'a> Neighbours<'a> {
         self.ground.gear(option)
     }
 
-    fn table(&self, (listener, talker, shape): TableKey) -> Result<Arc<ScatterTable>, ModelError> {
-        // What one sends and the other hears is the same the other way round, at one frequency.
-        let alike =
-            matches!((self.gear(listener), self.gear(talker)), (Some(a), Some(b)) if a.frequency == b.frequency);
-        let key = if alike { (listener.min(talker), listener.max(talker), shape) } else { (listener, talker, shape) };
+    fn table(&self, listener: usize, talker: usize, shape: BottomClass) -> Option<Arc<ScatterTable>> {
+        let (a, b) = (*self.patterns.get(listener)?, *self.patterns.get(talker)?);
+        let scatter = *self.scatter_of.get(&(talker, shape))?;
+        let key = (a.min(b), a.max(b), scatter);
         let known = self.tables.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
-        if let Some(table) = known {
-            return Ok(table);
+        if known.is_some() {
+            return known;
         }
-        let (listener, talker, shape) = key;
-        let (Some(listener), Some(talker)) = (self.gear(listener), self.gear(talker)) else {
-            return Err(ModelError::BadTable { model: "scatter between neighbours", needs: "two known options" });
-        };
-        let scatter = BistaticScatter::new(shape, talker.frequency)?;
-        let table = Arc::new(ScatterTable::new(talker.plane.clone(), listener.plane.clone(), scatter));
+        let (low, high) = (self.gear(key.0)?, self.gear(key.1)?);
+        let table = ScatterTable::new(low.plane.clone(), high.plane.clone(), *self.scatters.get(scatter)?);
         let mut tables = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
-        Ok(tables.entry(key).or_insert(table).clone())
+        Some(tables.entry(key).or_insert(Arc::new(table)).clone())
     }
 
-    /// The highest gain at which neighbours with the same option stay within tolerance everywhere in a band; `around` are
-    /// the distances from each hole to judge. None without neighbours.
+    /// The highest gain at which neighbours with the same option stay within tolerance everywhere in a band. None without neighbours.
     pub(super) fn highest_gain(
         &self,
         option: usize,
         band: &Band,
-        around: &[Vec<f64>],
+        around: &Neighbourhood,
         recessed: bool,
     ) -> Option<Found> {
         let mut received = Received::new();
@@ -156,7 +149,7 @@ impl<'a> Neighbours<'a> {
 
     /// The same at one sample.
     pub(super) fn gain_at(&self, option: usize, sample: Sample, hut: &Hut) -> Option<f64> {
-        self.least_gain(&mut Received::new(), option, sample, &hut.around, hut.recessed)
+        self.least_gain(&mut Received::new(), option, sample, &hut.neighbourhood, hut.recessed)
     }
 
     fn least_gain(
@@ -164,13 +157,14 @@ impl<'a> Neighbours<'a> {
         received: &mut Received,
         option: usize,
         sample: Sample,
-        around: &[Vec<f64>],
+        around: &Neighbourhood,
         recessed: bool,
     ) -> Option<f64> {
         let Gear { threshold, tolerated, .. } = *self.gear(option)?;
         let mut least = f64::INFINITY;
-        for distances in around.iter().filter(|distances| !distances.is_empty()) {
-            self.listen(received, (option, option), sample, distances, recessed)?;
+        self.listen(received, (option, option), sample, &around.distances, recessed)?;
+        for view in &around.views {
+            received.gather(&view.neighbours);
             least = least.min(threshold - received.critical_level(tolerated)?.get());
         }
         least.is_finite().then_some(least)
@@ -189,16 +183,17 @@ impl<'a> Neighbours<'a> {
         let tolerated = self.tolerated(own, foreign);
         let (mut same, mut mixed) = (Received::new(), Received::new());
         let mut least = most;
-        for distances in hut.around.iter().filter(|distances| !distances.is_empty()) {
-            self.listen(&mut same, (option, option), sample, distances, hut.recessed)?;
-            self.listen(&mut mixed, (option, other), sample, distances, hut.recessed)?;
-            let share = |received: &Received, neighbour: usize, interval: f64, level: f64| {
-                (received.time_above(neighbour, Level::new(level)).get() / interval).min(1.0)
-            };
+        let Neighbourhood { distances, views } = &hut.neighbourhood;
+        self.listen(&mut same, (option, option), sample, distances, hut.recessed)?;
+        self.listen(&mut mixed, (option, other), sample, distances, hut.recessed)?;
+        let share = |received: &Received, neighbour: usize, interval: f64, level: f64| {
+            (received.time_above(neighbour, Level::new(level)).get() / interval).min(1.0)
+        };
+        for view in views {
             // The exact product, each neighbour with the option that is heard longer.
             let fits = |gain: f64| {
                 let level = own.threshold - gain;
-                let none = (0..distances.len()).fold(1.0, |none, neighbour| {
+                let none = view.neighbours.iter().fold(1.0, |none, &neighbour| {
                     let worse = share(&same, neighbour, own.interval, level).max(share(
                         &mixed,
                         neighbour,
@@ -234,14 +229,15 @@ impl<'a> Neighbours<'a> {
         option: usize,
         confirmation: Confirmation,
         found: &Found,
-        around: &[Vec<f64>],
+        around: &Neighbourhood,
         recessed: bool,
     ) -> Option<f64> {
         let tolerated = tolerated_probability(self.tolerance, confirmation.marks, confirmation.pings);
         let mut received = Received::new();
         let mut least = f64::INFINITY;
-        for distances in around {
-            self.listen(&mut received, (option, option), found.sample, distances, recessed)?;
+        self.listen(&mut received, (option, option), found.sample, &around.distances, recessed)?;
+        for view in &around.views {
+            received.gather(&view.neighbours);
             least = least.min(self.gear(option)?.threshold - received.critical_level(tolerated)?.get());
         }
         least.is_finite().then_some(least)
@@ -258,7 +254,7 @@ impl<'a> Neighbours<'a> {
     ) -> Option<()> {
         received.clear();
         let (own, foreign) = (self.gear(option)?, self.gear(other)?);
-        let table = self.table((option, other, shape_of(sample.bottom))).ok()?;
+        let table = self.table(option, other, shape_of(sample.bottom))?;
         let Case { place, absorption, .. } = self.ground.case(sample.spot, other)?;
         let absorption = DbPerMetre::new(absorption);
         let level = foreign.source + if foreign.from_power { place.watt_level } else { 0.0 };
@@ -269,13 +265,7 @@ impl<'a> Neighbours<'a> {
             let (pulse, receiver) = (foreign.pulse(), own.receiver_bandwidth);
             band_loss(foreign.frequency, pulse, foreign.sweep, own.frequency, receiver)
         };
-        let mut before = f64::NEG_INFINITY;
         for distance in distances {
-            if distance - before < SAME {
-                received.repeat_last();
-                continue;
-            }
-            before = *distance;
             let spacing = Metres::new(*distance);
             received.add(&Link {
                 table: &table,
@@ -315,19 +305,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn holes_farther_from_their_neighbours_are_judged_too() {
-        // Three in a line: the ends see 1 and 2 m, the middle twice 1 m. Nothing is left out but the second end, which sees what the first does.
-        let at = |x: f64| Point { x: Metres::new(x), y: Metres::new(0.0) };
-        let line = [at(0.0), at(1.0), at(2.0)];
-        let mut seen: Vec<Vec<f64>> = (0..line.len()).map(|hole| distances(&line, hole)).collect();
-        assert_eq!(seen, [vec![1.0, 2.0], vec![1.0, 1.0], vec![1.0, 2.0]]);
-        seen.truncate(2);
-        assert_eq!(distinct(&line), seen);
-    }
-
-    #[test]
     fn the_densest_packing_has_six_neighbours_then_six_more() {
-        let around = densest(20, 2.0);
+        let around = lattice(20, 2.0);
         assert_eq!(around.len(), 19);
         let at = |index: usize| around[index];
         for index in 0..6 {

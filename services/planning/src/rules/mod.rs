@@ -125,7 +125,7 @@ impl Bench<'_> {
         let start = band.start_gain(option)?;
         let fits = |spacing: f64| {
             let around = company::densest(people, spacing);
-            self.neighbours.highest_gain(option, band, &[around], recessed).is_none_or(|found| found.gain >= start)
+            self.neighbours.highest_gain(option, band, &around, recessed).is_none_or(|found| found.gain >= start)
         };
         if people < 2 || !fits(SPACINGS.1) {
             return (people < 2).then_some(0.0);
@@ -177,7 +177,7 @@ impl Bench<'_> {
         let sensor = self.input.sensors.get(self.input.options.get(option)?.sensor)?;
         let start = band.start_gain(option)?;
         let (start_depth, start_bottom) = band.start_at(option)?;
-        let found = self.neighbours.highest_gain(option, band, &hut.around, hut.recessed);
+        let found = self.neighbours.highest_gain(option, band, &hut.neighbourhood, hut.recessed);
         let most = gear.max_gain;
         let highest = found.map_or(most, |found| found.gain.min(most));
         let refusal = if start > most {
@@ -215,7 +215,7 @@ impl Bench<'_> {
     /// The greatest party that the floor takes and whose units leave each other in peace at their start gain.
     fn most_people(&self, option: usize, band: &Band, hut: &Hut, crowd: &Crowd<'_>) -> u32 {
         let Some(start) = band.start_gain(option) else { return 0 };
-        let highest = |laid: &Hut| self.neighbours.highest_gain(option, band, &laid.around, laid.recessed);
+        let highest = |laid: &Hut| self.neighbours.highest_gain(option, band, &laid.neighbourhood, laid.recessed);
         // Going up, only the depth that was worst so far is asked; coming down again, the whole band.
         let Some(mut worst) = crowd.hut(2, hut).and_then(highest).map(|found| found.sample) else { return 1 };
         if let Some(found) = highest(hut) {

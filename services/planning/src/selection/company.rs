@@ -17,6 +17,7 @@ use acoustics::units::{Celsius, Db, GramsPerKilogram, Level, Metres, MetresPerSe
 use super::gear::Gear;
 use super::place::Place;
 use crate::domain::{Point, Shelter};
+use crate::neighbourhood::Neighbourhood;
 
 /// Water for which the tables stand; other water shifts them by its absorption.
 const SPEED: MetresPerSecond = MetresPerSecond::new(1_412.0);
@@ -37,23 +38,11 @@ const DECADES: f64 = 5.0;
 /// Level steps from which a curve is read off, dB, and how far under the peak they go: deeper than any dial reaches.
 const LEVEL_STEP: f64 = 1.0;
 const LEVEL_STEPS: u32 = 150;
-/// Two spacings nearer than this are one, m: finer than a hole is drilled, coarser than the search for a layout leaves them.
-const SAME_SPACING: f64 = 1.0e-4;
-
-/// The units around one that is judged: spacings with how many neighbours share each.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Surroundings {
-    /// Which hole is judged.
-    pub(crate) hole: usize,
-    pub(crate) spacings: Vec<(f64, u32)>,
-}
-
 /// The holes of a shelter as each of their units sees the others.
 #[derive(Debug, Clone)]
 pub(crate) struct Company {
     pub(crate) holes: Vec<Point>,
-    /// The holes to judge: those whose neighbours are equally far stand once.
-    pub(crate) candidates: Vec<Surroundings>,
+    pub(crate) neighbourhood: Neighbourhood,
     recessed: bool,
 }
 
@@ -63,48 +52,9 @@ impl Company {
         if holes.len() < 2 {
             return None;
         }
-        let candidates = candidates(&holes);
-        Some(Self { holes, candidates, recessed: shelter.transducers_recessed })
+        let neighbourhood = Neighbourhood::new(&holes);
+        Some(Self { holes, neighbourhood, recessed: shelter.transducers_recessed })
     }
-}
-
-/// What each hole sees, but for holes whose neighbours are equally far as those of one before. A farther neighbour is not always the
-/// quieter one, as beams have side lobes and nulls, so that no other hole can be left out.
-fn candidates(holes: &[Point]) -> Vec<Surroundings> {
-    let mut found: Vec<Surroundings> = Vec::new();
-    for mine in (0..holes.len()).map(|hole| surroundings(holes, hole)) {
-        if !found.iter().any(|known| alike(known, &mine)) {
-            found.push(mine);
-        }
-    }
-    found
-}
-
-/// Distances from one hole to all others, nearest first, equal ones counted together.
-fn surroundings(holes: &[Point], hole: usize) -> Surroundings {
-    let mut distances: Vec<f64> = Vec::new();
-    if let Some(own) = holes.get(hole) {
-        for (other, point) in holes.iter().enumerate() {
-            if other != hole {
-                distances.push(libm::hypot(point.x.get() - own.x.get(), point.y.get() - own.y.get()));
-            }
-        }
-    }
-    distances.sort_by(f64::total_cmp);
-    let mut spacings: Vec<(f64, u32)> = Vec::new();
-    for distance in distances {
-        match spacings.last_mut() {
-            Some((same, count)) if distance - *same < SAME_SPACING => *count += 1,
-            _ => spacings.push((distance, 1)),
-        }
-    }
-    Surroundings { hole, spacings }
-}
-
-/// Whether the neighbours of both are equally far.
-fn alike(a: &Surroundings, b: &Surroundings) -> bool {
-    a.spacings.len() == b.spacings.len()
-        && a.spacings.iter().zip(&b.spacings).all(|(x, y)| x.1 == y.1 && (x.0 - y.0).abs() < SAME_SPACING)
 }
 
 /// How the fraction of foreign marks depends on the threshold at the depths of a run, for one option over one bottom class.
@@ -252,34 +202,32 @@ impl Node {
             hole: 0,
             absorption: absorption.get(),
         };
-        for candidate in &company.candidates {
-            received.clear();
-            for (spacing, count) in &candidate.spacings {
-                let spacing = Metres::new(*spacing);
-                received.add(&Link {
-                    table,
-                    bottom_shift: shape_of(bottom).reflection_loss() - bottom.reflection_loss(),
-                    spacing,
-                    depth,
-                    speed: SPEED,
-                    absorption,
-                    source,
-                    pulse: gear.pulse(),
-                    interval: Seconds::new(gear.interval),
-                    band_loss: Db::new(0.0),
-                    direct: (!company.recessed)
-                        .then(|| direct_level(source, &gear.plane, &gear.plane, spacing, absorption)),
-                    bounce_loss: ICE_UNDERSIDE_LOSS + bottom.reflection_loss(),
-                });
-                for _ in 1..*count {
-                    received.repeat_last();
-                }
-            }
+        received.clear();
+        for distance in &company.neighbourhood.distances {
+            let spacing = Metres::new(*distance);
+            received.add(&Link {
+                table,
+                bottom_shift: shape_of(bottom).reflection_loss() - bottom.reflection_loss(),
+                spacing,
+                depth,
+                speed: SPEED,
+                absorption,
+                source,
+                pulse: gear.pulse(),
+                interval: Seconds::new(gear.interval),
+                band_loss: Db::new(0.0),
+                direct: (!company.recessed)
+                    .then(|| direct_level(source, &gear.plane, &gear.plane, spacing, absorption)),
+                bounce_loss: ICE_UNDERSIDE_LOSS + bottom.reflection_loss(),
+            });
+        }
+        for view in &company.neighbourhood.views {
+            received.gather(&view.neighbours);
             let critical = received.critical_level(gear.tolerated).map_or(f64::NEG_INFINITY, Level::get);
             if critical > worst.critical {
                 worst.levels = falling_levels(received);
                 worst.critical = critical;
-                worst.hole = candidate.hole;
+                worst.hole = view.hole;
             }
         }
         Ok(worst)
@@ -356,17 +304,4 @@ fn falling_levels(received: &Received) -> [f64; FRACTIONS as usize] {
         };
     }
     levels
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn holes_farther_from_their_neighbours_are_judged_too() {
-        // Three in a line: the ends see 1 and 2 m, the middle twice 1 m; the second end sees what the first does.
-        let line = [0.0, 1.0, 2.0].map(|x| Point { x: Metres::new(x), y: Metres::new(0.0) });
-        let seen: Vec<_> = candidates(&line).into_iter().map(|one| (one.hole, one.spacings)).collect();
-        assert_eq!(seen, [(0, vec![(1.0, 1), (2.0, 1)]), (1, vec![(1.0, 2)])]);
-    }
 }
