@@ -51,9 +51,6 @@ const DROP_STEP: f64 = 120.0 / ((CURVE_POINTS - 1) * (CURVE_POINTS - 1)) as f64;
 /// What stands for no intensity at all.
 const SILENCE: f64 = -300.0;
 
-/// Shape of the bottom scatter between a transmitter and a receiver, built cell by cell on first use.
-///
-
 /// What arrives along one path length, over the depth.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Ring {

@@ -50,11 +50,11 @@ pub struct Figures {
     /// Plants in the lure's cell as a target strength; NaN without plants there.
     pub(crate) cover_strength: f64,
     /// Lure over plants; NaN without plants there.
-    pub(crate) cover_ratio: f64,
+    pub cover_ratio: f64,
     // Neighbours; NaN when alone, but for the fraction, which is then 0.
     pub(crate) clear_level: f64,
     pub(crate) clear_gain: f64,
-    pub(crate) headroom: f64,
+    pub headroom: f64,
     pub(crate) foreign_fraction: f64,
     pub(crate) fraction_at_zero: f64,
     // Verdict.
