@@ -108,3 +108,21 @@ fn a_beam_that_is_not_round_has_a_footprint_that_is_not_round() {
     let square = radii.iter().map(|r| r * r).sum::<f64>() / 72.0;
     assert!((libm::sqrt(square) * 2.0 - figures.criteria().watch_footprint.get()).abs() < 1.0e-9);
 }
+
+#[test]
+fn a_picture_does_not_depend_on_what_else_is_in_the_run() {
+    let spots: Vec<_> = [(4.0, BottomClass::Gravel), (9.0, BottomClass::Silt), (16.0, BottomClass::SoftMud)]
+        .iter()
+        .enumerate()
+        .map(|(place, (depth, bottom))| spot(&format!("s{place}"), *depth, *bottom))
+        .collect();
+    let mut input = run(spots, three_pistons());
+    input.shelter = Some(shelter(4.0, 2.4, 5));
+    input.settings.draws = 64;
+    let whole = Prepared::new(&input).unwrap();
+    let mut alone = input.clone();
+    alone.spots = vec![input.spots[1].clone()];
+    alone.options = vec![input.options[2]];
+    let alone = Prepared::new(&alone).unwrap();
+    assert_eq!(draw(&whole, 1, 2), draw(&alone, 0, 0));
+}

@@ -14,7 +14,7 @@ pub(crate) use access::{AddToken, Audit, Credentials, Limits, Role, Tls, Token, 
 pub(crate) use derive::{
     Adopt, Assess, Derived, Draft, Fit, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
 };
-pub(crate) use report::{CheckTemplate, LengthUnit, Look, Paper, PreviewTemplate, Report, Template, TemplateStep};
+pub(crate) use report::{CheckTemplate, LengthUnit, Look, Paper, PreviewTemplate, Report, Sheets, Template, TemplateStep};
 
 /// Which sonar beam suits which spot under the ice, for batches of spots.
 ///
@@ -119,6 +119,8 @@ pub(crate) enum Command {
     Derived(ListDerived),
     /// Render a report on a run, or on rules, plans, assessments, fits and survey drafts, as PDF.
     Report(Report),
+    /// Write a customer sheet for every spot of a run, one PDF each.
+    Sheets(Sheets),
     /// List rendered reports.
     Reports,
     /// List report templates, check one, print it with its sample, or show what data it gets.

@@ -4,6 +4,7 @@ use api::{
     LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, ReportSettings, RunSource, TemplateCheck,
     TemplateFault, TemplateInfo,
 };
+use planning::domain::selection::RunInput;
 use planning::explain::explain;
 use planning::picture;
 use planning::selection::Prepared;
@@ -105,17 +106,31 @@ fn settings(settings: &ReportSettings) -> reports::Settings {
 
 /// A run with the picture of the best option at each spot, and every figure behind it if asked for, computed again from the stored input.
 fn comparison(run: &RunSource, settings: reports::Settings, appendix: bool) -> Result<Comparison, String> {
-    let prepared = Prepared::new(&run.input).map_err(|e| e.to_string())?;
+    let best = |spot: usize| run.findings.iter().filter(move |f| f.spot == spot).map(|f| f.option).next();
+    let mut options: Vec<usize> = run.spots.iter().filter_map(|spot| best(*spot)).collect();
+    options.sort_unstable();
+    options.dedup();
+    // Only what is reported: a spot's figures do not depend on the other spots and options of the run.
+    let input = RunInput {
+        spots: run.spots.iter().filter_map(|spot| run.input.spots.get(*spot).cloned()).collect(),
+        options: options.iter().filter_map(|option| run.input.options.get(*option).copied()).collect(),
+        ..run.input.clone()
+    };
+    let drawn = !options.is_empty() && input.spots.len() == run.spots.len() && input.options.len() == options.len();
+    let prepared = if drawn { Some(Prepared::new(&input).map_err(|e| e.to_string())?) } else { None };
     let spots = run
         .spots
         .iter()
-        .map(|spot| {
+        .enumerate()
+        .map(|(place, spot)| {
             let findings: Vec<_> = run.findings.iter().filter(|f| f.spot == *spot).cloned().collect();
-            let drawn = findings.first().map(|best| picture::draw(&prepared, *spot, best.option)).transpose();
-            let picture = drawn.map_err(|e| e.to_string())?;
-            let explained = findings.first().filter(|_| appendix).map(|best| explain(&prepared, *spot, best.option));
-            let working = explained.transpose().map_err(|e| e.to_string())?;
-            Ok(SpotPicture { spot: *spot, findings, picture, working })
+            let option = best(*spot).and_then(|best| options.binary_search(&best).ok());
+            let (Some(prepared), Some(option)) = (&prepared, option) else {
+                return Ok(SpotPicture { spot: *spot, findings, picture: None, working: None });
+            };
+            let picture = picture::draw(prepared, place, option).map_err(|e| e.to_string())?;
+            let working = appendix.then(|| explain(prepared, place, option)).transpose().map_err(|e| e.to_string())?;
+            Ok(SpotPicture { spot: *spot, findings, picture: Some(picture), working })
         })
         .collect::<Result<_, String>>()?;
     Ok(Comparison {

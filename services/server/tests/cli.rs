@@ -62,6 +62,27 @@ fn a_catalogue_becomes_findings_an_explanation_and_a_report() {
 }
 
 #[test]
+fn every_spot_gets_its_sheet() {
+    let dir = catalogue();
+    let at = dir.path();
+    said(at, &RUN);
+    let run: serde_json::Value = serde_json::from_str(said(at, &["runs", "--json"]).lines().next().unwrap()).unwrap();
+    let run = run["name"].as_str().unwrap();
+    let printed = said(at, &["sheets", run, "--output", "made/sheets"]);
+    assert!(printed.contains("2 sheets"), "{printed}");
+    // Each is what one would get for that spot alone.
+    for spot in ["bar", "bay"] {
+        said(at, &["report", run, "--template", "customer-sheet", "--spots", spot, "--output", "alone.pdf"]);
+        let sheet = std::fs::read(at.join(format!("made/sheets/{spot}.pdf"))).unwrap();
+        assert!(sheet.starts_with(b"%PDF-"));
+        assert_eq!(sheet, std::fs::read(at.join("alone.pdf")).unwrap(), "{spot}");
+    }
+    assert!(complained(at, &["sheets", run, "--spots", "nowhere", "--output", "made"], 1).contains("nowhere"));
+    std::fs::write(at.join("file"), "").unwrap();
+    assert!(complained(at, &["sheets", run, "--output", "file"], 2).contains("file"));
+}
+
+#[test]
 fn a_batch_is_one_file() {
     let dir = catalogue();
     let job = "lure = \"tungsten-jig-5\"\nfish = \"perch-25\"\ngoal = \"search\"\nspots = [\"bar\"]\ndraws = 50\n";

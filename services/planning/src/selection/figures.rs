@@ -54,6 +54,7 @@ pub struct Figures {
     // Neighbours; NaN when alone, but for the fraction, which is then 0.
     pub(crate) clear_level: f64,
     pub(crate) clear_gain: f64,
+    /// What the clear gain leaves over the working gain, dB; NaN when alone.
     pub headroom: f64,
     pub(crate) foreign_fraction: f64,
     pub(crate) fraction_at_zero: f64,

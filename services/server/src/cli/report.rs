@@ -70,6 +70,30 @@ pub(crate) struct Report {
     pub(crate) look: Look,
 }
 
+/// Write a sheet for every spot of a run.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  lakebeam sheets runs/1f3a --output sheets\n  lakebeam sheets runs/1f3a --output handouts --length-unit feet --organisation 'Vesper Tackle'"
+)]
+pub(crate) struct Sheets {
+    /// The run, such as runs/1f3a.
+    pub(crate) run: String,
+    /// Template, such as customer-sheet.
+    #[arg(long, value_name = "NAME", default_value = "customer-sheet")]
+    pub(crate) template: String,
+    /// Only these spots, separated by commas.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) spots: Vec<String>,
+    /// Folder to write to, one file a spot, named after it; made if it is not there.
+    #[arg(long, short, value_name = "FOLDER")]
+    pub(crate) output: PathBuf,
+    /// How many are made at once; as many as this machine has cores if left out.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=64))]
+    pub(crate) at_once: Option<u32>,
+    #[command(flatten)]
+    pub(crate) look: Look,
+}
+
 /// Templates.
 #[derive(Debug, Args)]
 #[command(

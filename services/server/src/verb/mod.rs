@@ -14,6 +14,7 @@ mod job;
 mod report;
 mod rules;
 mod run;
+mod sheets;
 mod shell;
 mod survey;
 mod template;
@@ -66,6 +67,7 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
         Command::Survey(args) => survey::survey(connection, &args, json).await,
         Command::Derived(args) => derived::list(connection, &args, json).await,
         Command::Report(args) => report::report(connection, &args, json).await,
+        Command::Sheets(args) => sheets::sheets(connection, &args, json).await,
         Command::Audit(args) => audit::list(connection, &args, json).await,
         Command::Reports => report::list(connection, json).await,
         Command::Template(args) => template::template(connection, &args, json).await,

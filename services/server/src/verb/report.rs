@@ -11,6 +11,7 @@ use crate::exit::{Outcome, Stop};
 use crate::output::{json, table::Columns};
 
 /// A report to be rendered and written.
+#[derive(Clone, Copy)]
 pub(super) struct Wanted<'a> {
     pub(super) source: &'a str,
     pub(super) template: &'a str,
@@ -60,7 +61,7 @@ pub(super) async fn write(connection: &Connection, wanted: &Wanted<'_>, as_json:
     Ok(())
 }
 
-async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> Result<v1::Report, Stop> {
+pub(super) async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> Result<v1::Report, Stop> {
     let request = v1::RenderReportRequest {
         source: wanted.source.to_owned(),
         template: full_name(wanted.template, "templates"),

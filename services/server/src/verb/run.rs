@@ -103,7 +103,7 @@ fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, Stop> {
 pub(super) async fn follow(connection: &Connection, name: &str, ours: bool) -> Result<v1::Run, Stop> {
     let request = v1::WatchRunRequest { name: name.to_owned() };
     let mut stream = connection.selection().watch_run(request).await?.into_inner();
-    let bar = progress_bar();
+    let bar = progress_bar("findings");
     let mut last = None;
     loop {
         let message = tokio::select! {
@@ -126,12 +126,13 @@ pub(super) async fn follow(connection: &Connection, name: &str, ours: bool) -> R
     }
 }
 
-fn progress_bar() -> ProgressBar {
+/// A bar with rate and time left; hidden where nobody watches a terminal.
+pub(super) fn progress_bar(of: &str) -> ProgressBar {
     if !std::io::stderr().is_terminal() {
         return ProgressBar::hidden();
     }
     let bar = ProgressBar::new(0);
-    if let Ok(style) = ProgressStyle::with_template("{wide_bar} {pos}/{len} findings, {per_sec}, {eta} left") {
+    if let Ok(style) = ProgressStyle::with_template(&format!("{{wide_bar}} {{pos}}/{{len}} {of}, {{per_sec}}, {{eta}} left")) {
         bar.set_style(style);
     }
     bar
