@@ -14,11 +14,15 @@ How to run (Python 3.11 or later; three minutes to install, less than a minute t
     venv/bin/python tests/reference/library_values.py
 
 arlpy and k-wave-python ask for an older NumPy and SciPy than the others; what is used of them runs with the newer ones, hence --no-deps.
-acoutreams 0.1.29 stands on a package that asks for SciPy before 1.17. It is a second opinion on elastic spheres and goes into an environment of its own:
+acoutreams 0.1.29 and acoustotreams 0.2.50 stand on a package that asks for SciPy before 1.17. The first is a second opinion on elastic spheres, the
+second makes plane-wave reflection at an interface. They go into an environment of their own:
 
     python3 -m venv other
-    other/bin/pip install acoutreams==0.1.29
-    other/bin/python tests/reference/library_values.py --only acoutreams
+    other/bin/pip install acoutreams==0.1.29 acoustotreams==0.2.50
+    other/bin/python tests/reference/library_values.py --only acou
+
+The R package sonar 1.0.2 is asked through Rscript (R 4.2.2 was used): install.packages("sonar"). Of it only plain arithmetic of the sonar equation and
+pure-water absorption are taken; its source levels use the natural logarithm and are not.
 
 A package that is not installed is no failure: its rows are listed as not recomputed, with the reason.
 
@@ -35,6 +39,8 @@ import importlib.util
 import itertools
 import json
 import math
+import shutil
+import subprocess
 import sys
 import types
 import warnings
@@ -275,6 +281,51 @@ def kwave_absorption(row):
     from kwave.utils.mapgen import water_absorption
 
     return water_absorption(row["inputs"]["f_kHz"] / 1e3, row["inputs"]["T_C"]) * 100 * 1000
+
+
+# The sonar equation: the R package sonar
+
+
+@functools.cache
+def r_sonar(expression):
+    """A value of the R package, to 12 digits."""
+    if shutil.which("Rscript") is None:
+        raise NotRecomputed("Rscript is not installed")
+    command = ["Rscript", "-e", f"library(sonar); cat(format({expression}, digits = 12))"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise NotRecomputed("R has no package sonar")
+    return float(done.stdout)
+
+
+def r_fresh_absorption(i):
+    return f"AbsorptionSoundFreshWaterFrancoisGarrison({i['f_kHz']}, {i['T_C']}, 0)"
+
+
+def r_two_way_loss(row):
+    """The echo of a target of 0 dB from a source of 0 dB, with its sign turned."""
+    i = row["inputs"]
+    return -r_sonar(f"SonarEquation(0, PLSphericalSpreadingAndAbsorption({i['R_m']}, {r_fresh_absorption(i)}), 0)")
+
+
+def r_range_resolution(row):
+    i = row["inputs"]
+    if "tau_us" in i:
+        return 1e3 * r_sonar(f"RangeResolutionMonotonic({i['tau_us']} * 1e-6, {i['c']})")
+    return 1e3 * r_sonar(f"RangeResolutionCHIRP({i['B_kHz']} * 1e3, {i['c']})")
+
+
+def second_chain_direct(row):
+    """The direct path with no library of the first chain: water by CoolProp, Bessel by mpmath, propagation by the R package."""
+    import mpmath
+    from CoolProp.CoolProp import PropsSI
+
+    i = row["inputs"]
+    speed, density = (PropsSI(name, "T", i["T_C"] + 273.15, "P", ATMOSPHERE_KPA * 1e3, "Water") for name in ("A", "D"))
+    ka = 2 * math.pi * i["f_kHz"] * 1e3 / speed * i["a_m"]
+    directivity = db10(ka**2 / (1 - float(mpmath.besselj(1, 2 * ka)) / ka))
+    source = db10(density * speed / (4 * math.pi)) + 120 + db10(i["P_acoustic_W"]) + directivity
+    return source + 2 * envelope_at_90(ka) - r_sonar(f"PLSphericalSpreadingAndAbsorption({i['separation_m']}, {r_fresh_absorption(i)})")
 
 
 # Beams: SciPy, mpmath, beamshapes
@@ -686,6 +737,30 @@ def quad_dead_zone_height(row):
     return quad(value, 0, upto, limit=500)[0] / (over_hemisphere(i["ka"], 4, upto) * depth**2)
 
 
+def acoustotreams_reflection(density_ratio, speed, tangent, incidence_deg):
+    """Plane wave on a fluid half-space; the library's wave number is that of air, so it is asked for the water's."""
+    from acoustotreams import AcousticMaterial
+    from acoustotreams.coeffs import fresnel_acoustics
+
+    water, bottom = AcousticMaterial(1.0, 1.0), AcousticMaterial(density_ratio, speed / (1 + 1j * tangent))
+    along = float(water.ks(1.0).real) * sin_deg(incidence_deg)
+    normal = [complex(medium.kzs(1.0, along, 0.0)) for medium in (water, bottom)]
+    return abs(complex(fresnel_acoustics(normal, [1.0, density_ratio])[1, 0, 0, 0]))
+
+
+def acoustotreams_bottom(row):
+    i = row["inputs"]
+    tangent = i["loss_tangent"] if "loss_tangent" in i else i["atten_dB_per_lambda"] / (40 * math.pi * math.log10(math.e))
+    reflected = acoustotreams_reflection(i["density_ratio"], i["speed_ratio"], tangent, i["incidence_from_normal_deg"])
+    return -db20(reflected) if row["units"] == "dB" else reflected
+
+
+def acoustotreams_ice(row):
+    """At normal incidence no shear wave is made: the ice acts as a fluid with its longitudinal speed."""
+    i = row["inputs"]
+    return acoustotreams_reflection(i["rho_ice"] / i["rho_w"], i["Vp"] / i["c_w"], 0.0, 0.0)
+
+
 def solve_ice_reflection(row):
     """Plane wave from water on an elastic half-space: normal displacement and stress go on, and no shear stress is at the face."""
     i = row["inputs"]
@@ -739,6 +814,14 @@ def formula_collision(row):
     for period in i["interferer_periods_s"]:
         clear *= 1 - (i["gate_ms"] + i["interferer_pulse_ms"]) / 1e3 / period
     return 1 - clear
+
+
+def scipy_any_mark(row):
+    """At least one of several independent marks: the upper tail of the Poisson binomial distribution."""
+    from scipy.stats import poisson_binom
+
+    i = row["inputs"]
+    return float(poisson_binom.sf(0, [(i["gate_ms"] + i["interferer_pulse_ms"]) / 1e3 / period for period in i["interferer_periods_s"]]))
 
 
 def formula_drift(row):
@@ -853,6 +936,11 @@ RECIPES = [
     ("arlpy", "c_mackenzie", "arlpy", arlpy_sound_speed),
     ("arlpy", "R_", "arlpy", arlpy_reflection),
     ("k-wave-python", "alpha_Pinkerton", "k-wave-python", kwave_absorption),
+    ("acoustotreams", "R_ice", "acoustotreams", acoustotreams_ice),
+    ("acoustotreams", "R", "acoustotreams", acoustotreams_bottom),
+    ("sonar 1.0.2", "TL2", "sonar (R)", r_two_way_loss),
+    ("sonar 1.0.2", "rres", "sonar (R)", r_range_resolution),
+    ("second chain", "coup", "CoolProp, mpmath and sonar (R) in a chain", second_chain_direct),
     ("published coefficients FG", "alpha_trap", "NumPy", formula_absorption_branches),
     ("scipy", "piston_x", "SciPy", scipy_piston_crossing),
     ("scipy", "piston_null", "SciPy", scipy_piston_null),
@@ -875,6 +963,7 @@ RECIPES = [
     ("scipy", "DT_sw0", "SciPy", scipy_detection_steady),
     ("scipy", "dz_eq_piston", "SciPy", quad_dead_zone_height),
     ("scipy.stats", "smaa_conf", "SciPy", scipy_confidence),
+    ("scipy 1.17.1 stats.poisson_binom", "collide", "SciPy", scipy_any_mark),
     ("scipy/numpy", "des_overall", "NumPy", geometric_mean),
     ("mpmath", "psi_const", "mpmath", mpmath_equivalent_angle_limit),
     ("beamshapes", "piston_B", "beamshapes", beamshapes_piston),

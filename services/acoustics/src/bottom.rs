@@ -91,6 +91,9 @@ const MODEL: &str = "bottom backscattering table";
 pub const TABULATED_KHZ: (f64, f64) = (100.0, 200.0);
 
 /// Spread (one standard deviation) of a bottom backscattering strength against nature, dB.
+///
+/// For gravel and harder the choice of model alone makes as much: at 100 kHz the older handbook (APL-UW TR 9407, 1994) differs from the
+/// table by 4.2 dB in the median and 7 dB at most, while silt and sands agree within the spread.
 pub const STRENGTH_SPREAD: Db = Db::new(4.0);
 
 /// Backscattering strength S_b of a bottom class at a frequency and a grazing angle (90° is straight down).

@@ -111,6 +111,21 @@ fn models_agree_with_values_from_outside() {
 }
 
 #[test]
+fn hard_bottoms_differ_from_the_handbook_by_what_the_page_says() {
+    let mut differences: Vec<f64> = rows()
+        .iter()
+        .filter(|row| models::is_hard_bottom_of_the_handbook(row))
+        .map(|row| (models::bottom_strength(row).unwrap() - row.value.as_f64().unwrap()).abs())
+        .collect();
+    differences.sort_by(f64::total_cmp);
+    assert_eq!(differences.len(), 21);
+    // The figures of the page, to half their last digit.
+    let (median, most) = (differences[10], differences[20]);
+    assert!((median - page::HARD_BOTTOMS_MEDIAN_DB).abs() <= 0.005, "median {median}");
+    assert!((most - page::HARD_BOTTOMS_MOST_DB).abs() <= 0.005, "most {most}");
+}
+
+#[test]
 fn beyond_their_validity_models_say_so_at_both_ends() {
     use acoustics::units::{Celsius, GramsPerKilogram, Hertz, Metres};
     use acoustics::{ModelError, absorption, water};

@@ -59,6 +59,8 @@ pub(crate) fn own_uncertainty(row: &Row) -> f64 {
         // Ainslie and McColm and Pinkerton against Francois and Garrison: other published fits.
         "b_absorption" if id.contains("_AM_") => 0.09 * row.value.as_f64().unwrap(),
         "b_absorption" if id.contains("_Pinkerton_") => 0.01 * row.value.as_f64().unwrap(),
+        // The handbook's is another published model: allowed is the spread that our table states.
+        "g_bottom_backscatter" if is_of_the_handbook(row) => bottom::STRENGTH_SPREAD.get(),
         // The table at 100 and 200 kHz stands for other frequencies and keeps to the nearest row.
         "g_bottom_backscatter" => 0.06,
         // The published worked example rounds to a tenth of a metre.
@@ -313,6 +315,12 @@ fn reflection(row: &Row) -> Option<f64> {
         ("RL_TM200_sandy_gravel", BottomClass::Gravel),
         ("RL_TM200_coarse_sand", BottomClass::CoarseSand),
         ("RL_TM200_silt", BottomClass::Silt),
+        ("RL_TR9407_clay", BottomClass::Clay),
+        ("RL_TR9407_silt", BottomClass::Silt),
+        ("RL_TR9407_fine_sand", BottomClass::FineSand),
+        ("RL_TR9407_medium_sand", BottomClass::MediumSand),
+        ("RL_TR9407_coarse_sand", BottomClass::CoarseSand),
+        ("RL_TR9407_sandy_gravel", BottomClass::Gravel),
     ];
     if let Some((_, class)) = class.iter().find(|(id, _)| row.id.starts_with(id)) {
         return Some(class.reflection_loss().get());
@@ -326,8 +334,18 @@ fn reflection(row: &Row) -> Option<f64> {
     Some(rayleigh_reflection(row.input("density_ratio"), row.input("speed_ratio"), delta, incidence))
 }
 
-fn backscatter(row: &Row) -> Option<f64> {
-    let class = match row.text("sediment") {
+/// Rows of APL-UW TR 9407, whose fluid model is not the one that the table was made by.
+fn is_of_the_handbook(row: &Row) -> bool {
+    row.id.starts_with("Sb_TR9407")
+}
+
+/// Its rows for gravel and harder: the two models differ there by more than the stated spread, so they are background and no support.
+pub(crate) fn is_hard_bottom_of_the_handbook(row: &Row) -> bool {
+    is_of_the_handbook(row) && bottom_class(row).is_some_and(|class| class > BottomClass::CoarseSand)
+}
+
+fn bottom_class(row: &Row) -> Option<BottomClass> {
+    Some(match row.text("sediment") {
         "silt" => BottomClass::Silt,
         "fine_sand" => BottomClass::FineSand,
         "medium_sand" => BottomClass::MediumSand,
@@ -336,19 +354,29 @@ fn backscatter(row: &Row) -> Option<f64> {
         "cobble" => BottomClass::Cobble,
         "rock" => BottomClass::Rock,
         _ => return None,
-    };
+    })
+}
+
+/// What our table says at a row's frequency and angle, whether the row is a support or not.
+pub(crate) fn bottom_strength(row: &Row) -> Option<f64> {
+    let grazing = Angle::from_degrees(row.input("grazing_deg"));
+    let frequency = Hertz::from_khz(row.input("f_kHz"));
+    Some(bottom::strength(bottom_class(row)?, frequency, grazing).unwrap().get())
+}
+
+fn backscatter(row: &Row) -> Option<f64> {
     // Only at the frequencies whose rows the model tabulates; elsewhere it says itself that the nearest row stands in.
-    let tabulated = match class {
+    let tabulated = match bottom_class(row)? {
         BottomClass::Silt => vec![100.0, 200.0],
         BottomClass::FineSand | BottomClass::MediumSand | BottomClass::CoarseSand => vec![200.0],
         _ => vec![100.0],
     };
-    let khz = row.input("f_kHz");
-    if !tabulated.contains(&khz) || !row.id.contains("openBST") && row.source.contains("MATLAB") {
-        return None;
-    }
-    let grazing = Angle::from_degrees(row.input("grazing_deg"));
-    Some(bottom::strength(class, Hertz::from_khz(khz), grazing).unwrap().get())
+    let is_support = if is_of_the_handbook(row) {
+        !is_hard_bottom_of_the_handbook(row)
+    } else {
+        tabulated.contains(&row.input("f_kHz")) && (row.id.contains("openBST") || !row.source.contains("MATLAB"))
+    };
+    is_support.then(|| bottom_strength(row)).flatten()
 }
 
 fn dead_zone(row: &Row) -> Option<f64> {
@@ -406,7 +434,7 @@ fn coupling(row: &Row) -> Option<f64> {
 /// The ice underside at normal incidence, and the second bounce that it sends down again.
 fn ice(row: &Row) -> Option<f64> {
     let loss = bottom::ICE_UNDERSIDE_LOSS.get();
-    if row.id == "R_ice_half_0" {
+    if ["R_ice_half_0", "R_ice_normal"].contains(&row.id.as_str()) {
         return Some(10.0_f64.powf(-loss / 20.0));
     }
     // As the interference model adds a bounce: the losses of ice and bottom, and 20 lg 2 of spreading.
