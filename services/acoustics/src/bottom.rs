@@ -64,6 +64,21 @@ impl BottomClass {
         })
     }
 
+    /// Spread of the class's backscattering strength, dB.
+    #[must_use]
+    pub const fn strength_spread(self) -> Db {
+        match self {
+            Self::OrganicOoze
+            | Self::SoftMud
+            | Self::Clay
+            | Self::Silt
+            | Self::FineSand
+            | Self::MediumSand
+            | Self::CoarseSand => STRENGTH_SPREAD,
+            Self::Gravel | Self::Cobble | Self::Rock => HARD_STRENGTH_SPREAD,
+        }
+    }
+
     /// Backscattering strength at 200 kHz (100 kHz for gravel and coarser) at the grazing angles of [`GRAZING_DEG`].
     const fn table(self) -> [f64; 7] {
         match self {
@@ -90,11 +105,12 @@ const MODEL: &str = "bottom backscattering table";
 /// figure counts as assumed.
 pub const TABULATED_KHZ: (f64, f64) = (100.0, 200.0);
 
-/// Spread (one standard deviation) of a bottom backscattering strength against nature, dB.
-///
-/// For gravel and harder the choice of model alone makes as much: at 100 kHz the older handbook (APL-UW TR 9407, 1994) differs from the
-/// table by 4.2 dB in the median and 7 dB at most, while silt and sands agree within the spread.
+/// Spread (one standard deviation) of the backscattering strength of sand and softer bottoms against nature, dB.
 pub const STRENGTH_SPREAD: Db = Db::new(4.0);
+
+/// The same for gravel and harder, where the choice of model alone makes as much: at 100 kHz the older handbook (APL-UW TR 9407, 1994) differs
+/// from the table by 4.2 dB in the median and 7 dB at most, and states some 10 dB for itself; silt and sands agree within their spread.
+pub const HARD_STRENGTH_SPREAD: Db = Db::new(7.0);
 
 /// Backscattering strength S_b of a bottom class at a frequency and a grazing angle (90° is straight down).
 ///
@@ -103,7 +119,7 @@ pub const STRENGTH_SPREAD: Db = Db::new(4.0);
 /// ([`BottomClass::reflection_loss`]).
 ///
 /// Validity: 30 to 1,000 kHz, 30° to 90° grazing. The model's authors intend 10 to 100 kHz; coarse classes saturate above that, and no
-/// published table reaches 800 kHz, so outside [`TABULATED_KHZ`] the nearest row stands in. Nature differs by ±4 dB or more.
+/// published table reaches 800 kHz, so outside [`TABULATED_KHZ`] the nearest row stands in. Nature differs by ±4 dB or more ([`BottomClass::strength_spread`]).
 ///
 /// APL-UW TM 2-00 (2000); D. R. Jackson and M. D. Richardson, High-Frequency Seafloor Acoustics (2007),
 /// <https://doi.org/10.1007/978-0-387-36945-7>; values by the open backscatter toolchain's implementation.

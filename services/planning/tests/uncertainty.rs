@@ -12,10 +12,10 @@ mod common;
 
 use acoustics::units::{Angle, Metres};
 use common::{id, run, shelter, spot, three_pistons};
-use planning::domain::selection::RunInput;
 use planning::desirability::overall;
-use planning::goal::DESIRABILITY_FLOOR;
+use planning::domain::selection::RunInput;
 use planning::domain::{BottomClass, Canopy, CanopyDensity, Spot};
+use planning::goal::DESIRABILITY_FLOOR;
 use planning::selection::{Prepared, Scratch, Shift};
 use planning::uncertainty::smaa::{Tally, WeightSampler};
 use rand::SeedableRng as _;
@@ -230,11 +230,7 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
     // On a slope every figure varies; on the flat the height of the shadow is the pulse's and does not. Plants for the cover ratio, two
     // neighbours for the headroom.
     let canopy = Canopy { height: Metres::new(0.7), density: CanopyDensity::Sparse, volume_strength: None };
-    let slope = Spot {
-        slope: Angle::from_degrees(8.0),
-        canopy: Some(canopy),
-        ..spot("slope", 8.0, BottomClass::Silt)
-    };
+    let slope = Spot { slope: Angle::from_degrees(8.0), canopy: Some(canopy), ..spot("slope", 8.0, BottomClass::Silt) };
     let mut input = run(vec![slope.clone()], three_pistons());
     input.shelter = Some(shelter(6.0, 4.0, 3));
     input.settings.draws = 2_000;
@@ -247,8 +243,7 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
         .map(|stratum| {
             let part = (f64::from(stratum) + 0.5) / f64::from(STRATA);
             let stretch = 1.0 + 0.03 * Normal::standard().inverse_cdf(part);
-            let mut spot =
-                Spot { depth: slope.depth * stretch, id: id(&format!("slope-{stratum}")), ..slope.clone() };
+            let mut spot = Spot { depth: slope.depth * stretch, id: id(&format!("slope-{stratum}")), ..slope.clone() };
             spot.fish_layer.top = spot.fish_layer.top * stretch;
             spot.fish_layer.bottom = spot.fish_layer.bottom * stretch;
             spot
@@ -263,7 +258,11 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
         for (option, (bands, inside)) in bands.iter().zip(&mut inside).enumerate() {
             let f = truth.figures(spot, option, &world(&mut rng)).unwrap();
             let drawn = weights(&mut rng, about);
-            let score = if f.qualified() { overall(&f.desirabilities().map(|d| d.max(DESIRABILITY_FLOOR)), &drawn) } else { 0.0 };
+            let score = if f.qualified() {
+                overall(&f.desirabilities().map(|d| d.max(DESIRABILITY_FLOOR)), &drawn)
+            } else {
+                0.0
+            };
             let pairs = [
                 (score, bands.score),
                 (f.coverage_radius, bands.coverage_radius_m),

@@ -14,7 +14,9 @@ pub(crate) use access::{AddToken, Audit, Credentials, Limits, Role, Tls, Token, 
 pub(crate) use derive::{
     Adopt, Assess, Derived, Draft, Fit, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
 };
-pub(crate) use report::{CheckTemplate, LengthUnit, Look, Paper, PreviewTemplate, Report, Sheets, Template, TemplateStep};
+pub(crate) use report::{
+    CheckTemplate, LengthUnit, Look, Paper, PreviewTemplate, Report, Sheets, Template, TemplateStep,
+};
 
 /// Which sonar beam suits which spot under the ice, for batches of spots.
 ///

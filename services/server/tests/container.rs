@@ -299,9 +299,8 @@ async fn taken_over_from_an_older_release(image: &Kept) {
     // Whatever user the image has.
     std::fs::set_permissions(&data, std::fs::Permissions::from_mode(0o777)).unwrap();
     std::fs::set_permissions(data.join("lakebeam.db"), std::fs::Permissions::from_mode(0o666)).unwrap();
-    let request = Service::request(image)
-        .with_network("none")
-        .with_mount(Mount::bind_mount(data.display().to_string(), "/data"));
+    let request =
+        Service::request(image).with_network("none").with_mount(Mount::bind_mount(data.display().to_string(), "/data"));
     let service = Service::start(request).await;
     let listed = service.verb(&["list", "spots", "--json"]).await;
     assert_eq!(listed.lines().count(), 40, "{listed}");

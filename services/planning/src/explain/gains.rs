@@ -2,6 +2,7 @@
 
 use super::Subject;
 use super::step::{Build, figure};
+use crate::domain::check::plain;
 use crate::domain::selection::ExplainStep;
 use crate::selection::{OBLIQUE_LOSS, SEARCH_MARGIN};
 
@@ -93,7 +94,11 @@ impl Subject<'_> {
                         "mean of S_b over the cone that the pulse lights",
                         "APL-UW TM 2-00 (2000); Jackson and Richardson (2007), doi:10.1007/978-0-387-36945-7; clay and softer by their reflection",
                     )
-                    .says(format!("What a {} bottom sends back; nature differs by some 4 dB.", self.bottom_word())),
+                    .says(format!(
+                        "What a {} bottom sends back; nature differs by some {} dB.",
+                        self.bottom_word(),
+                        plain(self.spot.bottom.strength_spread().get())
+                    )),
                 figure("bottom_area_m2", "A", "Bottom that one pulse lights", f.bottom_area, "m²")
                     .by("A = min(ψ d², π d c τ)", "Urick (1983), section 8.2")
                     .from(vec![self.psi(), self.sound_speed()]),

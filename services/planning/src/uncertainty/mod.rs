@@ -6,7 +6,7 @@
 mod sample;
 pub mod smaa;
 
-use acoustics::bottom::STRENGTH_SPREAD;
+use acoustics::bottom::BottomClass;
 use acoustics::cover::CANOPY_SPREAD;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -79,8 +79,8 @@ impl Inputs {
         }
     }
 
-    /// What the draw changes in the kernel.
-    pub(crate) fn shift(&self) -> Shift {
+    /// What the draw changes in the kernel, over a bottom.
+    pub(crate) fn shift(&self, bottom: BottomClass) -> Shift {
         let tilt = TILT_SPREAD_DEG.to_radians();
         Shift {
             // Log-normal, so that no draw turns a beam inside out.
@@ -89,7 +89,7 @@ impl Inputs {
             threshold: LEVEL_SPREAD * self.threshold,
             lure: TARGET_SPREAD * self.common.lure,
             fish: TARGET_SPREAD * self.common.fish,
-            bottom: STRENGTH_SPREAD.get() * self.common.bottom,
+            bottom: bottom.strength_spread().get() * self.common.bottom,
             plants: CANOPY_SPREAD.get() * self.common.plants,
             tilt: self.tilt.map(|t| t * tilt),
         }

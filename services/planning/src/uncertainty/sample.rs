@@ -84,7 +84,7 @@ impl Prepared {
         for (option, gathered) in gathered.iter_mut().enumerate() {
             let inputs = Inputs::draw(common, rng);
             let Some(case) = self.case(spot, option) else { continue };
-            let figures = Case { place: &moved, ..case }.evaluate(&self.rules, &inputs.shift());
+            let figures = Case { place: &moved, ..case }.evaluate(&self.rules, &inputs.shift(site.bottom));
             let drawn = if figures.qualified { score(&figures.desirabilities(), weights) } else { 0.0 };
             scratch.standings.push(Standing { score: drawn, qualified: figures.qualified });
             gathered.add(&figures, drawn, &inputs.values(), keep);

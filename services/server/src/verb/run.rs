@@ -132,7 +132,9 @@ pub(super) fn progress_bar(of: &str) -> ProgressBar {
         return ProgressBar::hidden();
     }
     let bar = ProgressBar::new(0);
-    if let Ok(style) = ProgressStyle::with_template(&format!("{{wide_bar}} {{pos}}/{{len}} {of}, {{per_sec}}, {{eta}} left")) {
+    if let Ok(style) =
+        ProgressStyle::with_template(&format!("{{wide_bar}} {{pos}}/{{len}} {of}, {{per_sec}}, {{eta}} left"))
+    {
         bar.set_style(style);
     }
     bar

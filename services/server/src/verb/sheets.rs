@@ -54,7 +54,11 @@ pub(super) async fn sheets(connection: &Connection, args: &cli::Sheets, as_json:
     let made = made?;
     if !as_json {
         let seconds = start.elapsed().as_secs_f64().max(1e-3);
-        println!("{}: {made} sheets in {seconds:.1} s, {:.0} a second.", args.output.display(), f64::from(made) / seconds);
+        println!(
+            "{}: {made} sheets in {seconds:.1} s, {:.0} a second.",
+            args.output.display(),
+            f64::from(made) / seconds
+        );
     }
     Ok(())
 }
