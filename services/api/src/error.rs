@@ -353,6 +353,7 @@ impl From<StoreError> for Error {
             | StoreError::FileExists { .. }
             | StoreError::CannotOpen { .. }
             | StoreError::BadRecord(_)
+            | StoreError::ImportBroken
             | StoreError::Database(_) => Self::StorageFault { context: error.to_string() },
         }
     }

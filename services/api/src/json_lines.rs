@@ -1,8 +1,9 @@
 //! A file of JSON lines as records, each fault with its line and its path.
 
 use std::collections::BTreeMap;
+use std::ops::ControlFlow;
 
-use catalog::exchange::{Parsed, RowFault};
+use catalog::exchange::{PART_ROWS, Parsed, RowFault, Take};
 use planning::domain::{Fault, FaultReason, Id};
 
 use crate::convert::joined;
@@ -13,9 +14,13 @@ use crate::{json, names};
 /// What editors of some systems put before the first line.
 const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
-/// Reads a file. Empty lines count as lines but not as rows.
-pub(crate) fn read<R: Record>(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Result<Parsed<R>, Error> {
-    let mut parsed = Parsed { rows_read: 0, records: Vec::new(), faults: Vec::new() };
+/// Reads a file part by part; it breaks where `take` does. Empty lines count as lines but not as rows.
+pub(crate) fn read<R: Record>(
+    bytes: &[u8],
+    defaults: &BTreeMap<String, String>,
+    take: &mut Take<'_, R>,
+) -> Result<ControlFlow<()>, Error> {
+    let mut parsed = Parsed::default();
     if !defaults.is_empty() {
         parsed.faults.push(RowFault {
             line: 1,
@@ -24,13 +29,16 @@ pub(crate) fn read<R: Record>(bytes: &[u8], defaults: &BTreeMap<String, String>)
                 .to_owned(),
             id: String::new(),
         });
-        return Ok(parsed);
+        return Ok(take(parsed));
     }
     let bytes = bytes.strip_prefix(BYTE_ORDER_MARK).unwrap_or(bytes);
     for (line, text) in (1_u32..).zip(bytes.split(|&byte| byte == b'\n')) {
         let text = text.strip_suffix(b"\r").unwrap_or(text);
         if text.trim_ascii().is_empty() {
             continue;
+        }
+        if parsed.records.len() + parsed.faults.len() >= PART_ROWS && take(std::mem::take(&mut parsed)).is_break() {
+            return Ok(ControlFlow::Break(()));
         }
         parsed.rows_read += 1;
         match one::<R>(text)? {
@@ -43,7 +51,7 @@ pub(crate) fn read<R: Record>(bytes: &[u8], defaults: &BTreeMap<String, String>)
             })),
         }
     }
-    Ok(parsed)
+    Ok(take(parsed))
 }
 
 /// One line: the record, or its id as far as it could be read and its faults.
@@ -82,8 +90,39 @@ mod tests {
     use super::*;
     use planning::domain::{Spot, Target};
 
+    fn read_all<R: Record>(text: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<R> {
+        let mut all = Parsed::default();
+        let ended = read::<R>(text, defaults, &mut |part| {
+            all.append(part);
+            ControlFlow::Continue(())
+        });
+        assert!(ended.unwrap().is_continue());
+        all
+    }
+
     fn read_spots(text: &[u8]) -> Parsed<Spot> {
-        read::<Spot>(text, &BTreeMap::new()).unwrap()
+        read_all(text, &BTreeMap::new())
+    }
+
+    #[test]
+    fn a_long_file_comes_in_parts_that_keep_count_of_lines() {
+        let line = |n: u32| {
+            format!("{{\"name\":\"spots/s{n}\",\"displayName\":\"S\",\"depthM\":7,\"bottomClass\":\"SILT\"}}\n")
+        };
+        let text: String = (0..2_500).map(line).collect::<String>() + "{}\n";
+        let mut parts = Vec::new();
+        let ended = read::<Spot>(text.as_bytes(), &BTreeMap::new(), &mut |part| {
+            parts.push((
+                part.rows_read,
+                part.records.first().map(|(line, _)| *line),
+                part.faults.first().map(|f| f.line),
+            ));
+            ControlFlow::Continue(())
+        });
+        assert!(ended.unwrap().is_continue());
+        assert_eq!(parts, [(1_000, Some(1), None), (1_000, Some(1_001), None), (501, Some(2_001), Some(2_501))]);
+        let ended = read::<Spot>(text.as_bytes(), &BTreeMap::new(), &mut |_| ControlFlow::Break(()));
+        assert!(ended.unwrap().is_break());
     }
 
     #[test]
@@ -122,7 +161,7 @@ mod tests {
     #[test]
     fn defaults_do_not_go_with_whole_records() {
         let defaults = BTreeMap::from([("kind".to_owned(), "LURE".to_owned())]);
-        let parsed = read::<Target>(b"", &defaults).unwrap();
+        let parsed = read_all::<Target>(b"", &defaults);
         assert_eq!(parsed.faults[0].column, "defaults");
     }
 }

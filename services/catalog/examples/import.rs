@@ -1,6 +1,7 @@
 //! How long it takes to read and store a CSV file of spots: `cargo run --release -p catalog --example import -- spots.csv new.db`.
 //! With a number in place of the file, that many invented spots are written to `spots.csv` in the folder of the database.
 
+use std::collections::BTreeMap;
 use std::error::Error;
 use std::path::PathBuf;
 use std::time::Instant;
@@ -42,15 +43,26 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     let start = Instant::now();
     let bytes = std::fs::read(file)?;
-    let parsed = csv::read::<Spot>(&bytes, &std::collections::BTreeMap::new());
-    println!("read {} rows, {} faults: {:.3} s", parsed.rows_read, parsed.faults.len(), start.elapsed().as_secs_f64());
     let runtime = tokio::runtime::Runtime::new()?;
     runtime.block_on(async {
         let store = Store::open(&database, OpenOptions::default()).await?;
         let write = Write { actor: "example".to_owned(), at: "2027-01-15T09:00:00Z".parse()? };
         let before = Instant::now();
-        let outcome = store.import(parsed.records, parsed.faults, ImportMode::default(), &write).await?;
-        println!("stored {}: {:.3} s", outcome.created, before.elapsed().as_secs_f64());
+        let (mut feed, fed) = catalog::feed();
+        let read = tokio::task::spawn_blocking(move || {
+            if csv::read_parts::<Spot>(&bytes, &BTreeMap::new(), &mut |part| feed.put(part)).is_continue() {
+                feed.finish();
+            }
+        });
+        let outcome = store.import::<Spot>(fed, ImportMode::default(), &write).await?;
+        read.await?;
+        println!(
+            "read {}, {} faults, stored {}: {:.3} s",
+            outcome.rows_read,
+            outcome.fault_count,
+            outcome.created,
+            before.elapsed().as_secs_f64()
+        );
         store.close().await;
         println!("in all {:.3} s", start.elapsed().as_secs_f64());
         Ok(())

@@ -51,6 +51,9 @@ pub enum StoreError {
         /// Every fault.
         Vec<Fault>,
     ),
+    /// The reader of a file ended before the file did.
+    #[error("the file was not read to its end; nothing was stored: send it again")]
+    ImportBroken,
     /// The run has ended, so nothing can be added to it.
     #[error("runs/{id} has ended; start a new run")]
     RunEnded {

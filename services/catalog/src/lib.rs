@@ -19,7 +19,7 @@ mod view;
 
 pub use document::Document;
 pub use error::StoreError;
-pub use import::{Commit, Existing, ImportMode, ImportOutcome, Skip};
+pub use import::{Commit, Existing, Fed, Feed, ImportMode, ImportOutcome, LISTED_FAULTS, Skip, feed};
 pub use report::{NewReport, StoredReport};
 pub use resource::{ListQuery, Page, Resource, Stored};
 pub use run::{FindingKey, FindingsQuery, NewRun, RunState, StoredRun};

@@ -2,10 +2,11 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 use acoustics::units::{Angle, Celsius, Db, GramsPerKilogram, Metres};
+use catalog::exchange::Parsed;
 use catalog::filter::Filter;
 use catalog::{
-    Commit, Existing, FindingKey, FindingsQuery, ImportMode, ListQuery, NewRun, OpenOptions, Resource, RunState, Skip,
-    Store, StoreError, Write,
+    Commit, Existing, FindingKey, FindingsQuery, ImportMode, ImportOutcome, ListQuery, NewRun, OpenOptions, Resource,
+    RunState, Skip, Store, StoreError, Write,
 };
 use jiff::Timestamp;
 use planning::domain::selection::{Assumption, Criteria, Desirability, Failure, Finding, Gains, RunInput, Settings};
@@ -80,7 +81,7 @@ async fn pages_together_are_the_whole_and_filters_choose() {
     let dir = tempfile::tempdir().unwrap();
     let store = open(&dir).await;
     let rows = (0..25).map(|i| (i + 2, spot(&format!("s{i:02}"), 2.0 + f64::from(i)))).collect();
-    let outcome = store.import::<Spot>(rows, vec![], ImportMode::default(), &write()).await.unwrap();
+    let outcome = import(&store, rows, ImportMode::default()).await;
     assert_eq!((outcome.created, outcome.replaced), (25, 0));
     let filter = Filter::parse("depth_m >= 5 AND lake : \"vesper\"", Spot::FIELDS).unwrap();
     let mut seen = Vec::new();
@@ -101,25 +102,38 @@ async fn pages_together_are_the_whole_and_filters_choose() {
     assert_eq!(seen.len(), 22);
 }
 
+/// Imports records as one part.
+async fn import(store: &Store, records: Vec<(u32, Spot)>, mode: ImportMode) -> ImportOutcome {
+    let (mut feed, fed) = catalog::feed();
+    let reader = tokio::task::spawn_blocking(move || {
+        let faults = Vec::new();
+        assert!(feed.put(Parsed { rows_read: 0, records, faults }).is_continue());
+        feed.finish();
+    });
+    let outcome = store.import::<Spot>(fed, mode, &write()).await.unwrap();
+    reader.await.unwrap();
+    outcome
+}
+
 #[tokio::test]
 async fn an_import_is_all_or_nothing_unless_told_otherwise() {
     let dir = tempfile::tempdir().unwrap();
     let store = open(&dir).await;
     let steep = || Spot { slope: Angle::from_degrees(80.0), ..spot("b", 4.0) };
     let rows = || vec![(2, spot("a", 4.0)), (3, steep()), (4, spot("a", 5.0))];
-    let refused = store.import::<Spot>(rows(), vec![], ImportMode::default(), &write()).await.unwrap();
+    let refused = import(&store, rows(), ImportMode::default()).await;
     let lines: Vec<_> = refused.faults.iter().map(|f| (f.line, f.column.as_str())).collect();
     assert_eq!(lines, [(3, "slope_deg"), (4, "id")]);
     assert_eq!(store.list::<Spot>(&ListQuery { limit: 9, ..ListQuery::default() }).await.unwrap().total, 0);
     let skipping = ImportMode { skip_bad: Skip::BadRows, ..ImportMode::default() };
     let checked = ImportMode { commit: Commit::CheckOnly, ..skipping };
-    assert_eq!(store.import::<Spot>(rows(), vec![], checked, &write()).await.unwrap().created, 1);
+    assert_eq!(import(&store, rows(), checked).await.created, 1);
     assert_eq!(store.list::<Spot>(&ListQuery { limit: 9, ..ListQuery::default() }).await.unwrap().total, 0);
-    assert_eq!(store.import::<Spot>(rows(), vec![], skipping, &write()).await.unwrap().created, 1);
-    let again = store.import::<Spot>(vec![(2, spot("a", 7.0))], vec![], ImportMode::default(), &write()).await.unwrap();
+    assert_eq!(import(&store, rows(), skipping).await.created, 1);
+    let again = import(&store, vec![(2, spot("a", 7.0))], ImportMode::default()).await;
     assert_eq!(again.faults.len(), 1);
     let replacing = ImportMode { existing: Existing::Replace, ..ImportMode::default() };
-    let replaced = store.import::<Spot>(vec![(2, spot("a", 7.0))], vec![], replacing, &write()).await.unwrap();
+    let replaced = import(&store, vec![(2, spot("a", 7.0))], replacing).await;
     assert_eq!((replaced.created, replaced.replaced), (0, 1));
     assert_eq!(store.get::<Spot>(&id("a")).await.unwrap().record.depth, Metres::new(7.0));
 }

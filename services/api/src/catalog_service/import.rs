@@ -1,9 +1,10 @@
 //! ImportRecords: a header, then the bytes of a file in chunks.
 
 use std::collections::BTreeMap;
+use std::ops::ControlFlow;
 use std::time::Duration;
 
-use catalog::exchange::{Parsed, RowFault, csv, gpx};
+use catalog::exchange::{RowFault, Take, csv, gpx};
 use catalog::{Commit, Existing, ImportMode, ImportOutcome, Skip};
 use planning::domain::{BeamSurvey, Booking, Fault, FaultReason, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use proto::v1;
@@ -20,8 +21,6 @@ use crate::resource::Record;
 
 /// Bytes of one chunk.
 const CHUNK_BYTES: usize = 1024 * 1024;
-/// Faults in one answer.
-const LISTED_FAULTS: usize = 1_000;
 /// Defaults of one header, and characters of each.
 const DEFAULTS: usize = 64;
 const DEFAULT_CHARS: usize = 2_000;
@@ -204,15 +203,23 @@ fn format(reading: &mut Reading, number: i32) -> Option<Format> {
     }
 }
 
-/// Reads the records of a file.
-type Read<R> = fn(&[u8], &BTreeMap<String, String>) -> Result<Parsed<R>, Error>;
+/// Reads the records of a file, part by part.
+type Read<R> = fn(&[u8], &BTreeMap<String, String>, &mut Take<'_, R>) -> Result<ControlFlow<()>, Error>;
 
-fn read_csv<R: Record>(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Result<Parsed<R>, Error> {
-    Ok(csv::read::<R>(bytes, defaults))
+fn read_csv<R: Record>(
+    bytes: &[u8],
+    defaults: &BTreeMap<String, String>,
+    take: &mut Take<'_, R>,
+) -> Result<ControlFlow<()>, Error> {
+    Ok(csv::read_parts::<R>(bytes, defaults, take))
 }
 
-fn read_gpx(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Result<Parsed<Spot>, Error> {
-    Ok(gpx::read(bytes, defaults))
+fn read_gpx(
+    bytes: &[u8],
+    defaults: &BTreeMap<String, String>,
+    take: &mut Take<'_, Spot>,
+) -> Result<ControlFlow<()>, Error> {
+    Ok(take(gpx::read(bytes, defaults)))
 }
 
 async fn store<R: Record>(
@@ -236,14 +243,23 @@ async fn store_read<R: Record>(
 ) -> Result<v1::ImportRecordsResponse, Error> {
     let File { header, bytes } = file;
     let mode = header.mode;
-    // Reading a large file would hold up every other call on this thread.
-    let parse = move |_: runs::Wanted<'_>| read(&bytes, &header.defaults);
-    let Parsed { rows_read, records, faults } = shared.context.engine.compute(parse).await??;
-    let outcome = shared.store().import(records, faults, mode, &shared.write(caller)).await?;
-    Ok(answer(rows_read, outcome))
+    let (mut feed, fed) = catalog::feed();
+    // Reading a large file would hold up every other call on this thread. It goes on while what was read is being stored.
+    let parse = move |_: runs::Wanted<'_>| -> Result<(), Error> {
+        if read(&bytes, &header.defaults, &mut |part| feed.put(part))?.is_continue() {
+            feed.finish();
+        }
+        Ok(())
+    };
+    let write = shared.write(caller);
+    let (parsed, outcome) =
+        tokio::join!(shared.context.engine.compute(parse), shared.store().import::<R>(fed, mode, &write));
+    // Where the reading failed, the storing only tells that it was broken off.
+    parsed??;
+    Ok(answer(outcome?))
 }
 
-fn answer(rows_read: u32, outcome: ImportOutcome) -> v1::ImportRecordsResponse {
+fn answer(outcome: ImportOutcome) -> v1::ImportRecordsResponse {
     let count = |number: u32| i32::try_from(number).unwrap_or(i32::MAX);
     let fault = |fault: RowFault| v1::RowFault {
         line: count(fault.line),
@@ -252,10 +268,10 @@ fn answer(rows_read: u32, outcome: ImportOutcome) -> v1::ImportRecordsResponse {
         id: fault.id,
     };
     v1::ImportRecordsResponse {
-        rows_read: count(rows_read),
+        rows_read: count(outcome.rows_read),
         created: count(outcome.created),
         replaced: count(outcome.replaced),
-        fault_count: i32::try_from(outcome.faults.len()).unwrap_or(i32::MAX),
-        faults: outcome.faults.into_iter().take(LISTED_FAULTS).map(fault).collect(),
+        fault_count: count(outcome.fault_count),
+        faults: outcome.faults.into_iter().map(fault).collect(),
     }
 }

@@ -8,6 +8,17 @@ pub mod gpx;
 pub(crate) mod scale;
 pub mod xlsx;
 
+use std::collections::HashMap;
+use std::ops::ControlFlow;
+
+use planning::domain::Id;
+
+/// Rows of one part of a file that is read in parts.
+pub const PART_ROWS: usize = 1_000;
+
+/// Takes what is read of a file, part by part in the order of its lines. It breaks where no more is wanted.
+pub type Take<'t, R> = dyn FnMut(Parsed<R>) -> ControlFlow<()> + 't;
+
 /// One fault of one row of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RowFault {
@@ -30,4 +41,36 @@ pub struct Parsed<R> {
     pub records: Vec<(u32, R)>,
     /// Every fault, by line.
     pub faults: Vec<RowFault>,
+}
+
+impl<R> Default for Parsed<R> {
+    fn default() -> Self {
+        Self { rows_read: 0, records: Vec::new(), faults: Vec::new() }
+    }
+}
+
+impl<R> Parsed<R> {
+    /// Joins a part to those before it.
+    pub fn append(&mut self, part: Self) {
+        self.rows_read = self.rows_read.saturating_add(part.rows_read);
+        self.records.extend(part.records);
+        self.faults.extend(part.faults);
+    }
+}
+
+/// The ids of a file as far as it has been read: every record needs one of its own.
+#[derive(Debug, Default)]
+pub(crate) struct Ids {
+    lines: HashMap<Id, u32>,
+}
+
+impl Ids {
+    /// Answers the line of an earlier record that has the id already. If there is none, the id is noted, if it is to be.
+    pub(crate) fn note(&mut self, id: &Id, line: u32, keep: bool) -> Option<u32> {
+        let first = self.lines.get(id).copied();
+        if keep && first.is_none() {
+            self.lines.insert(id.clone(), line);
+        }
+        first
+    }
 }

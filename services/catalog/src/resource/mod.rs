@@ -36,7 +36,13 @@ pub(crate) mod body {
     pub trait Body: Sized {
         /// The record as JSON in SI units.
         #[doc(hidden)]
-        fn encode(&self) -> Result<String, StoreError>;
+        fn encode(&self) -> Result<String, StoreError> {
+            let mut body = Vec::new();
+            self.encode_into(&mut body).map(str::to_owned)
+        }
+        /// The same, in room that is at hand.
+        #[doc(hidden)]
+        fn encode_into<'b>(&self, room: &'b mut Vec<u8>) -> Result<&'b str, StoreError>;
         /// The record from such JSON.
         #[doc(hidden)]
         fn decode(body: &str) -> Result<Self, StoreError>;
@@ -47,8 +53,8 @@ pub(crate) mod body {
 macro_rules! stored_as {
     ($record:ty, $view:ty) => {
         impl crate::resource::body::Body for $record {
-            fn encode(&self) -> Result<String, crate::error::StoreError> {
-                crate::view::encode(&<$view>::from(self))
+            fn encode_into<'b>(&self, room: &'b mut Vec<u8>) -> Result<&'b str, crate::error::StoreError> {
+                crate::view::encode_into(&<$view>::from(self), room)
             }
 
             fn decode(body: &str) -> Result<Self, crate::error::StoreError> {
@@ -115,8 +121,9 @@ pub struct Page<T> {
 
 /// Etag of a stored body.
 pub(crate) fn etag(body: &str) -> String {
-    let hash = blake3::hash(body.as_bytes()).to_hex();
-    hash.as_str().chars().take(20).collect()
+    let mut hash = blake3::hash(body.as_bytes()).to_hex().to_string();
+    hash.truncate(20);
+    hash
 }
 
 fn read<R: Resource>(row: &SqliteRow) -> Result<Stored<R>, StoreError> {

@@ -13,7 +13,7 @@ const CLASS_NAMES: &[&str] = &names(&BOTTOM_CLASSES);
 const DENSITY_NAMES: &[&str] = &names(&DENSITIES);
 const RELIEF_NAMES: &[&str] = &names(&RELIEF_KINDS);
 
-stored_as!(Spot, SpotView);
+stored_as!(Spot, SpotView<'_>);
 
 impl Resource for Spot {
     const COLLECTION: &'static str = "spots";

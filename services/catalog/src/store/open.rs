@@ -42,7 +42,11 @@ impl Store {
                 Synchronous::Normal => SqliteSynchronous::Normal,
             })
             .pragma("journal_size_limit", LOG_BYTES);
-        let with_log = connect.clone().journal_mode(SqliteJournalMode::Wal);
+        let with_log = connect
+            .clone()
+            .journal_mode(SqliteJournalMode::Wal)
+            // What a statement of many rows keeps to undo itself by is no more than the page cache: a file would only cost time.
+            .pragma("temp_store", "MEMORY");
         let writer = connect_writer(&with_log, options.busy_timeout).await.map_err(sort)?;
         migrate(&path, &writer).await?;
         // Readers open when they are first needed: a start should not wait for them.

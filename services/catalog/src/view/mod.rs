@@ -60,6 +60,12 @@ pub(crate) fn encode(view: &impl Serialize) -> Result<String, StoreError> {
     serde_json::to_string(view).map_err(|error| StoreError::BadRecord(error.to_string()))
 }
 
+/// Writes a view into room that is at hand.
+pub(crate) fn encode_into<'b>(view: &impl Serialize, room: &'b mut Vec<u8>) -> Result<&'b str, StoreError> {
+    serde_json::to_writer(&mut *room, view).map_err(|error| StoreError::BadRecord(error.to_string()))?;
+    std::str::from_utf8(room).map_err(|error| StoreError::BadRecord(error.to_string()))
+}
+
 /// Reads a view.
 pub(crate) fn decode<V: DeserializeOwned>(body: &str) -> Result<V, StoreError> {
     serde_json::from_str(body).map_err(|error| StoreError::BadRecord(error.to_string()))

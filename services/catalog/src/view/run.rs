@@ -8,8 +8,8 @@ use serde::{Deserialize, Serialize};
 use super::{SensorView, ShelterView, SpotView, TargetView};
 
 #[derive(Debug, Serialize, Deserialize)]
-pub(crate) struct RunInputView {
-    spots: Vec<SpotView>,
+pub(crate) struct RunInputView<'r> {
+    spots: Vec<SpotView<'r>>,
     sensors: Vec<SensorView>,
     options: Vec<(usize, usize)>,
     shelter: Option<ShelterView>,
@@ -31,8 +31,8 @@ struct SettingsView {
 
 names!(GoalView => Goal { Search, WatchLure, School, WeedEdge });
 
-impl From<&RunInput> for RunInputView {
-    fn from(r: &RunInput) -> Self {
+impl<'r> From<&'r RunInput> for RunInputView<'r> {
+    fn from(r: &'r RunInput) -> Self {
         Self {
             spots: r.spots.iter().map(SpotView::from).collect(),
             sensors: r.sensors.iter().map(SensorView::from).collect(),
@@ -53,10 +53,10 @@ impl From<&RunInput> for RunInputView {
     }
 }
 
-impl TryFrom<RunInputView> for RunInput {
+impl TryFrom<RunInputView<'_>> for RunInput {
     type Error = BadId;
 
-    fn try_from(v: RunInputView) -> Result<Self, BadId> {
+    fn try_from(v: RunInputView<'_>) -> Result<Self, BadId> {
         Ok(Self {
             spots: v.spots.into_iter().map(TryInto::try_into).collect::<Result<_, _>>()?,
             sensors: v.sensors.into_iter().map(TryInto::try_into).collect::<Result<_, _>>()?,

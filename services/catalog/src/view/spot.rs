@@ -1,15 +1,17 @@
 //! A spot as JSON in SI units.
 
+use std::borrow::Cow;
+
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
 use planning::domain::{BadId, BottomClass, Canopy, CanopyDensity, FishLayer, Id, Position, Relief, ReliefKind, Spot};
 use serde::{Deserialize, Serialize};
 
 #[derive(Debug, Serialize, Deserialize)]
-pub(crate) struct SpotView {
-    id: String,
-    display_name: String,
-    lake: String,
-    notes: String,
+pub(crate) struct SpotView<'s> {
+    id: Cow<'s, str>,
+    display_name: Cow<'s, str>,
+    lake: Cow<'s, str>,
+    notes: Cow<'s, str>,
     position: Option<PositionView>,
     depth_m: f64,
     ice_thickness_m: Option<f64>,
@@ -53,13 +55,13 @@ names!(BottomView => BottomClass {
 names!(ReliefKindView => ReliefKind { Boulder, Log });
 names!(DensityView => CanopyDensity { Sparse, Moderate, Dense });
 
-impl From<&Spot> for SpotView {
-    fn from(s: &Spot) -> Self {
+impl<'s> From<&'s Spot> for SpotView<'s> {
+    fn from(s: &'s Spot) -> Self {
         Self {
-            id: s.id.to_string(),
-            display_name: s.display_name.clone(),
-            lake: s.lake.clone(),
-            notes: s.notes.clone(),
+            id: s.id.as_str().into(),
+            display_name: s.display_name.as_str().into(),
+            lake: s.lake.as_str().into(),
+            notes: s.notes.as_str().into(),
             position: s.position.map(|p| PositionView { latitude_deg: p.latitude_deg, longitude_deg: p.longitude_deg }),
             depth_m: s.depth.get(),
             ice_thickness_m: s.ice_thickness.map(Metres::get),
@@ -87,17 +89,17 @@ impl From<&Spot> for SpotView {
     }
 }
 
-impl TryFrom<SpotView> for Spot {
+impl TryFrom<SpotView<'_>> for Spot {
     type Error = BadId;
 
-    fn try_from(v: SpotView) -> Result<Self, BadId> {
+    fn try_from(v: SpotView<'_>) -> Result<Self, BadId> {
         let m = Metres::new;
         let relief = |r: ReliefView| Relief { kind: r.kind.into(), height: m(r.height_m), offset: m(r.offset_m) };
         Ok(Self {
             id: Id::parse(&v.id)?,
-            display_name: v.display_name,
-            lake: v.lake,
-            notes: v.notes,
+            display_name: v.display_name.into_owned(),
+            lake: v.lake.into_owned(),
+            notes: v.notes.into_owned(),
             position: v.position.map(|p| Position { latitude_deg: p.latitude_deg, longitude_deg: p.longitude_deg }),
             depth: m(v.depth_m),
             ice_thickness: v.ice_thickness_m.map(m),

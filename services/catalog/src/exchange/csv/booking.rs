@@ -1,5 +1,7 @@
 //! Bookings, one row each.
 
+use std::ops::ControlFlow;
+
 use acoustics::units::Db;
 use planning::domain::selection::Goal;
 use planning::domain::{Booking, defaults};
@@ -9,7 +11,7 @@ use super::form::Form;
 use super::row::Row;
 use super::table::Table;
 use super::{Cells, column_of, notation, read_each};
-use crate::exchange::Parsed;
+use crate::exchange::Take;
 
 pub(crate) const GOALS: [(&str, Goal); 4] = [
     ("search", Goal::Search),
@@ -38,8 +40,8 @@ const COLUMNS: &[Column] = &[
 impl Form for Booking {
     const COLUMNS: &'static [Column] = COLUMNS;
 
-    fn read(table: Table<'_>) -> Parsed<Self> {
-        read_each(table, read_row, |booking| &booking.id, Booking::check, |field| column_of(COLUMNS, &[], field))
+    fn read(table: Table<'_>, take: &mut Take<'_, Self>) -> ControlFlow<()> {
+        read_each(table, read_row, |booking| &booking.id, Booking::check, |field| column_of(COLUMNS, &[], field), take)
     }
 
     fn write(&self, rows: &mut Vec<Cells>) {

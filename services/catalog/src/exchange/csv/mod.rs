@@ -19,13 +19,14 @@ pub(crate) mod table;
 pub(crate) mod target;
 pub(crate) mod unit;
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
+use std::ops::ControlFlow;
 
 use planning::domain::{Fault, Id};
 
 use self::row::Row;
 use self::table::Table;
-use super::Parsed;
+use super::{Ids, PART_ROWS, Parsed, Take};
 
 pub use self::column::Column;
 
@@ -41,7 +42,9 @@ impl<R: form::Form> CsvRecord for R {}
 
 /// What a record's own module provides; sealed.
 pub(crate) mod form {
-    use super::{Cells, Column, Parsed, Table};
+    use std::ops::ControlFlow;
+
+    use super::{Cells, Column, Table, Take};
 
     /// A record as rows of a file.
     pub trait Form: Sized {
@@ -50,7 +53,7 @@ pub(crate) mod form {
         const COLUMNS: &'static [Column];
         /// Reads every row.
         #[doc(hidden)]
-        fn read(table: Table<'_>) -> Parsed<Self>;
+        fn read(table: Table<'_>, take: &mut Take<'_, Self>) -> ControlFlow<()>;
         /// Writes the rows of one record.
         #[doc(hidden)]
         fn write(&self, rows: &mut Vec<Cells>);
@@ -60,19 +63,35 @@ pub(crate) mod form {
 /// Reads a file; `defaults` are cells of columns that the file lacks. Every record that comes back has passed its check.
 #[must_use]
 pub fn read<R: CsvRecord>(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<R> {
-    let mut faults = Vec::new();
-    let Some(table) = Table::open(bytes, R::COLUMNS, defaults, &mut faults) else {
-        return Parsed { rows_read: 0, records: Vec::new(), faults };
-    };
-    let mut parsed = R::read(table);
-    if !faults.is_empty() {
-        // Rows under a header that is not understood are looked at for their faults, but not to be stored.
-        parsed.records.clear();
-        faults.append(&mut parsed.faults);
-        parsed.faults = faults;
-    }
-    parsed.faults.sort_by_key(|fault| fault.line);
+    let mut parsed = Parsed::default();
+    let _ = read_parts(bytes, defaults, &mut |part| {
+        parsed.append(part);
+        ControlFlow::Continue(())
+    });
     parsed
+}
+
+/// Reads a file part by part, so that a long one is never held as records all at once. As for the rest like [`read`].
+pub fn read_parts<R: CsvRecord>(
+    bytes: &[u8],
+    defaults: &BTreeMap<String, String>,
+    take: &mut Take<'_, R>,
+) -> ControlFlow<()> {
+    let mut faults = Vec::new();
+    let table = Table::open(bytes, R::COLUMNS, defaults, &mut faults);
+    let refused = !faults.is_empty();
+    if refused {
+        take(Parsed { faults, ..Parsed::default() })?;
+    }
+    let Some(table) = table else { return ControlFlow::Continue(()) };
+    R::read(table, &mut |mut part| {
+        if refused {
+            // Rows under a header that is not understood are looked at for their faults, but not to be stored.
+            part.records.clear();
+        }
+        part.faults.sort_by_key(|fault| fault.line);
+        take(part)
+    })
 }
 
 /// The header line.
@@ -181,29 +200,30 @@ fn read_each<R>(
     id: impl Fn(&R) -> &Id,
     check: impl Fn(&R) -> Vec<Fault>,
     column_of: impl Fn(&str) -> &'static str + Copy,
-) -> Parsed<R> {
-    let mut parsed = Parsed { rows_read: 0, records: Vec::new(), faults: Vec::new() };
-    let mut seen: HashMap<Id, u32> = HashMap::new();
+    take: &mut Take<'_, R>,
+) -> ControlFlow<()> {
+    let mut part = Parsed::default();
+    let mut ids = Ids::default();
     for mut row in rows {
-        parsed.rows_read += 1;
-        let record = read(&mut row);
-        if let Some(record) = record {
+        if part.records.len() + part.faults.len() >= PART_ROWS {
+            take(std::mem::take(&mut part))?;
+        }
+        part.rows_read += 1;
+        if let Some(record) = read(&mut row) {
             row.judge(check(&record), column_of);
-            if row.text("id") == id(&record).as_str() {
-                if let Some(first) = seen.get(id(&record)) {
-                    row.refuse_twice("id", *first);
-                } else {
-                    seen.insert(id(&record).clone(), row.line());
-                }
+            if row.text("id") == id(&record).as_str()
+                && let Some(first) = ids.note(id(&record), row.line(), true)
+            {
+                row.refuse_twice("id", first);
             }
             if row.is_sound() {
-                parsed.records.push((row.line(), record));
+                part.records.push((row.line(), record));
                 continue;
             }
         }
-        parsed.faults.append(&mut row.into_faults());
+        part.faults.append(&mut row.into_faults());
     }
-    parsed
+    take(part)
 }
 
 /// The column of a field of the public API: `canopy.height_m` stands in `canopy_height_m`, `relief[0].offset_m` in `relief`.

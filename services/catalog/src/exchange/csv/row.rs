@@ -1,5 +1,7 @@
 //! One row: its cells as text, numbers and choices, and every fault met on the way.
 
+use std::borrow::Cow;
+use std::cell::Cell;
 use std::rc::Rc;
 
 use csv::ByteRecord;
@@ -17,19 +19,44 @@ const STAND_IN: &str = "unreadable";
 pub struct Row {
     layout: Rc<Layout>,
     line: u32,
-    cells: Vec<String>,
+    cells: Texts,
+    /// The column that was asked for last. Readers go through the columns in their order, so that the next one lies close by.
+    latest: Cell<usize>,
     faults: Vec<RowFault>,
+}
+
+/// The cells of a row, without the blanks around them, in one piece of memory.
+#[derive(Default)]
+struct Texts {
+    text: String,
+    /// Where each cell ends.
+    ends: Vec<usize>,
+}
+
+impl Texts {
+    fn push(&mut self, cell: &str) {
+        self.text.push_str(cell.trim());
+        self.ends.push(self.text.len());
+    }
+
+    fn get(&self, index: usize) -> Option<&str> {
+        let end = *self.ends.get(index)?;
+        let start = index.checked_sub(1).and_then(|before| self.ends.get(before)).copied().unwrap_or(0);
+        self.text.get(start..end)
+    }
 }
 
 impl Row {
     pub(crate) fn new(layout: Rc<Layout>, line: u32, record: &ByteRecord, open_quote: bool) -> Self {
         let (given, named) = (record.len(), layout.headers.len());
-        let mut row = Self { layout, line, cells: Vec::with_capacity(given), faults: Vec::new() };
+        let mut row = Self { layout, line, cells: Texts::default(), latest: Cell::new(0), faults: Vec::new() };
+        row.cells.text.reserve(record.as_slice().len());
+        row.cells.ends.reserve(given);
         for (index, cell) in record.iter().enumerate() {
             match std::str::from_utf8(cell) {
-                Ok(text) => row.cells.push(text.trim().to_owned()),
+                Ok(text) => row.cells.push(text),
                 Err(error) => {
-                    row.cells.push(String::from_utf8_lossy(cell).trim().to_owned());
+                    row.cells.push(&String::from_utf8_lossy(cell));
                     let message = format!(
                         "byte {} of the cell is not UTF-8; accepted: UTF-8 text; save the file as CSV UTF-8",
                         error.valid_up_to() + 1
@@ -51,8 +78,10 @@ impl Row {
     }
 
     /// A row whose cells are text already.
-    pub(crate) fn of_texts(layout: Layout, line: u32, cells: Vec<String>) -> Self {
-        Self { layout: Rc::new(layout), line, cells, faults: Vec::new() }
+    pub(crate) fn of_texts(layout: Layout, line: u32, texts: impl Iterator<Item = String>) -> Self {
+        let mut cells = Texts::default();
+        texts.for_each(|text| cells.push(&text));
+        Self { layout: Rc::new(layout), line, cells, latest: Cell::new(0), faults: Vec::new() }
     }
 
     /// The line that the row starts on.
@@ -78,7 +107,7 @@ impl Row {
     /// The cell of a column without the blanks around it; empty where the file lacks the column.
     pub(crate) fn text(&self, column: &str) -> &str {
         match self.place(column) {
-            Some(Place::Cell { index, .. }) => self.cells.get(*index).map_or("", String::as_str),
+            Some(Place::Cell { index, .. }) => self.cells.get(*index).unwrap_or_default(),
             Some(Place::Default { cell, .. }) => cell,
             Some(Place::Absent) | None => "",
         }
@@ -200,8 +229,13 @@ impl Row {
         if text.is_empty() {
             return None;
         }
+        let named = |name: &str| choices.iter().find(|(known, _)| *known == name).map(|(_, value)| *value);
+        // Mostly the name is written as it should be.
+        if let Some(value) = named(text) {
+            return Some(value);
+        }
         let name = plain_name(text);
-        let found = choices.iter().find(|(known, _)| *known == name).map(|(_, value)| *value);
+        let found = named(&name);
         if found.is_none() {
             let meant = nearest(&name, choices.iter().map(|(known, _)| *known));
             let advice = meant.map_or_else(|| "correct it".to_owned(), |known| format!("perhaps {known} is meant"));
@@ -303,7 +337,11 @@ impl Row {
     }
 
     fn at(&self, column: &str) -> Option<usize> {
-        self.layout.columns.iter().position(|known| known.name == column)
+        let named = |at: &usize| self.layout.columns.get(*at).is_some_and(|known| known.name == column);
+        let latest = self.latest.get();
+        let at = (latest..self.layout.columns.len()).chain(0..latest).find(named)?;
+        self.latest.set(at);
+        Some(at)
     }
 
     fn place(&self, column: &str) -> Option<&Place> {
@@ -355,7 +393,8 @@ impl Numbers {
     pub(crate) fn read_plain(&self, text: &str) -> Result<f64, String> {
         let given = || cut(text);
         // A typographic minus is what spreadsheets and word processors put in.
-        let mut plain = text.replace('\u{2212}', "-");
+        let mut plain =
+            if text.contains('\u{2212}') { Cow::Owned(text.replace('\u{2212}', "-")) } else { Cow::Borrowed(text) };
         if plain.contains(',') {
             if !self.decimal_comma {
                 return Err(format!("'{}' holds a comma; write a decimal point and no thousands separators", given()));
@@ -363,10 +402,10 @@ impl Numbers {
             if plain.contains('.') || plain.matches(',').count() > 1 {
                 return Err(format!("'{}' holds a thousands separator; write the number without", given()));
             }
-            plain = plain.replace(',', ".");
+            plain = Cow::Owned(plain.replace(',', "."));
         }
         // `parse` would also take "inf" and "nan".
-        let digits = plain.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | '-' | '+' | 'e' | 'E'));
+        let digits = plain.bytes().all(|c| c.is_ascii_digit() || matches!(c, b'.' | b'-' | b'+' | b'e' | b'E'));
         match plain.parse::<f64>() {
             Ok(value) if digits && value.is_finite() => Ok(value),
             Ok(_) if digits => Err(format!("'{}' is too large for a number", given())),

@@ -1,6 +1,7 @@
 //! Sensors: one row an option, with what belongs to the sensor repeated or left empty after its first row.
 
 use std::collections::HashMap;
+use std::ops::ControlFlow;
 
 use acoustics::units::{Db, Level, Seconds};
 use planning::domain::{Confirmation, DialScale, Fault, GainDial, Money, Sensor, defaults};
@@ -11,8 +12,8 @@ use super::provenance::Marks;
 use super::row::Row;
 use super::table::Table;
 use super::{Cells, column_of, notation, option};
-use crate::exchange::Parsed;
 use crate::exchange::scale::Scale;
+use crate::exchange::{Parsed, Take};
 
 const COLUMNS: &[Column] = &[
     Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "two-beam").required(),
@@ -102,8 +103,8 @@ const OWN_OF_OPTION: [(&str, &str); 1] = [("display_name", "option_display_name"
 impl Form for Sensor {
     const COLUMNS: &'static [Column] = COLUMNS;
 
-    fn read(table: Table<'_>) -> Parsed<Self> {
-        let mut parsed = Parsed { rows_read: 0, records: Vec::new(), faults: Vec::new() };
+    fn read(table: Table<'_>, take: &mut Take<'_, Self>) -> ControlFlow<()> {
+        let mut parsed = Parsed::default();
         let mut groups: Vec<Vec<Row>> = Vec::new();
         let mut by_id: HashMap<String, usize> = HashMap::new();
         for row in table {
@@ -127,7 +128,7 @@ impl Form for Sensor {
                 _ => parsed.faults.extend(rows.into_iter().flat_map(Row::into_faults)),
             }
         }
-        parsed
+        take(parsed)
     }
 
     fn write(&self, rows: &mut Vec<Cells>) {

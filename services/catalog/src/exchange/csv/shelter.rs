@@ -1,5 +1,7 @@
 //! Shelters, one row each.
 
+use std::ops::ControlFlow;
+
 use acoustics::units::Metres;
 use planning::domain::{Floor, HolePlan, Shelter, defaults};
 
@@ -8,7 +10,7 @@ use super::form::Form;
 use super::row::Row;
 use super::table::Table;
 use super::{Cells, column_of, notation, read_each};
-use crate::exchange::Parsed;
+use crate::exchange::Take;
 use crate::exchange::scale::Scale;
 
 const COLUMNS: &[Column] = &[
@@ -46,8 +48,8 @@ const COLUMNS: &[Column] = &[
 impl Form for Shelter {
     const COLUMNS: &'static [Column] = COLUMNS;
 
-    fn read(table: Table<'_>) -> Parsed<Self> {
-        read_each(table, read_row, |shelter| &shelter.id, Shelter::check, |field| column_of(COLUMNS, &[], field))
+    fn read(table: Table<'_>, take: &mut Take<'_, Self>) -> ControlFlow<()> {
+        read_each(table, read_row, |shelter| &shelter.id, Shelter::check, |field| column_of(COLUMNS, &[], field), take)
     }
 
     fn write(&self, rows: &mut Vec<Cells>) {

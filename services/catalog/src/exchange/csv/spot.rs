@@ -1,5 +1,7 @@
 //! Spots, one row each.
 
+use std::ops::ControlFlow;
+
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
 use planning::domain::{BottomClass, Canopy, CanopyDensity, FishLayer, Position, Spot, defaults};
 
@@ -8,7 +10,7 @@ use super::form::Form;
 use super::row::Row;
 use super::table::Table;
 use super::{Cells, column_of, notation, read_each};
-use crate::exchange::Parsed;
+use crate::exchange::Take;
 use crate::exchange::scale::Scale;
 
 const COLUMNS: &[Column] = &[
@@ -92,8 +94,8 @@ pub(crate) const DENSITIES: [(&str, CanopyDensity); 3] =
 impl Form for Spot {
     const COLUMNS: &'static [Column] = COLUMNS;
 
-    fn read(table: Table<'_>) -> Parsed<Self> {
-        read_rows(table)
+    fn read(table: Table<'_>, take: &mut Take<'_, Self>) -> ControlFlow<()> {
+        read_rows(table, take)
     }
 
     fn write(&self, rows: &mut Vec<Cells>) {
@@ -133,8 +135,8 @@ impl Form for Spot {
 }
 
 /// Reads rows of any source.
-pub(crate) fn read_rows(rows: impl Iterator<Item = Row>) -> Parsed<Spot> {
-    read_each(rows, read_row, |spot| &spot.id, Spot::check, |field| column_of(COLUMNS, &[], field))
+pub(crate) fn read_rows(rows: impl Iterator<Item = Row>, take: &mut Take<'_, Spot>) -> ControlFlow<()> {
+    read_each(rows, read_row, |spot| &spot.id, Spot::check, |field| column_of(COLUMNS, &[], field), take)
 }
 
 fn read_row(row: &mut Row) -> Option<Spot> {

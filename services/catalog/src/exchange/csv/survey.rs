@@ -1,6 +1,7 @@
 //! Beam surveys, one row a reading: rows of one id make one survey.
 
 use std::collections::HashMap;
+use std::ops::ControlFlow;
 
 use acoustics::units::{Celsius, Db, Metres};
 use planning::domain::{BeamSurvey, Fault, SurveyOutcome, SurveyReading, defaults};
@@ -10,8 +11,8 @@ use super::form::Form;
 use super::row::Row;
 use super::table::Table;
 use super::{Cells, column_of};
-use crate::exchange::Parsed;
 use crate::exchange::scale::Scale;
+use crate::exchange::{Parsed, Take};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Outcome {
@@ -49,8 +50,8 @@ const SHARED: [&str; 7] = ["display_name", "notes", "sensor", "option", "target"
 impl Form for BeamSurvey {
     const COLUMNS: &'static [Column] = COLUMNS;
 
-    fn read(table: Table<'_>) -> Parsed<Self> {
-        let mut parsed = Parsed { rows_read: 0, records: Vec::new(), faults: Vec::new() };
+    fn read(table: Table<'_>, take: &mut Take<'_, Self>) -> ControlFlow<()> {
+        let mut parsed = Parsed::default();
         let mut groups: Vec<Vec<Row>> = Vec::new();
         let mut by_id: HashMap<String, usize> = HashMap::new();
         for row in table {
@@ -73,7 +74,7 @@ impl Form for BeamSurvey {
                 _ => parsed.faults.extend(rows.into_iter().flat_map(Row::into_faults)),
             }
         }
-        parsed
+        take(parsed)
     }
 
     fn write(&self, rows: &mut Vec<Cells>) {

@@ -66,6 +66,8 @@ pub struct Table<'b> {
 struct Records<'b> {
     reader: csv::Reader<&'b [u8]>,
     bytes: &'b [u8],
+    /// The latest record; its room is used again.
+    record: ByteRecord,
     /// Line numbers are counted from here.
     counted: Counted,
 }
@@ -96,12 +98,17 @@ impl<'b> Table<'b> {
         let first_line = if skipped > 0 { 2 } else { 1 };
         let mut layout = Layout::new(columns, Source::Lines);
         layout.decimal_comma = separator != b',';
-        let mut records = Records { reader, bytes: body, counted: Counted { offset: 0, line: first_line } };
-        let Some((line, header)) = records.next() else {
+        let mut records = Records {
+            reader,
+            bytes: body,
+            record: ByteRecord::new(),
+            counted: Counted { offset: 0, line: first_line },
+        };
+        let Some(line) = records.advance() else {
             faults.push(of_file("the file is empty; accepted: a header line, then a line for each record"));
             return None;
         };
-        let names: Vec<_> = header.iter().map(|cell| String::from_utf8_lossy(cell).trim().to_owned()).collect();
+        let names: Vec<_> = records.record.iter().map(|cell| String::from_utf8_lossy(cell).trim().to_owned()).collect();
         layout.read_header(line, names, defaults, faults);
         Some(Self { layout: Rc::new(layout), records })
     }
@@ -113,24 +120,24 @@ impl Iterator for Table<'_> {
 
     fn next(&mut self) -> Option<Row> {
         loop {
-            let (line, record) = self.records.next()?;
+            let line = self.records.advance()?;
+            let record = &self.records.record;
             if record.iter().any(|cell| !cell.trim_ascii().is_empty()) {
-                let open_quote = self.records.end_in_open_quote(&record);
-                return Some(Row::new(Rc::clone(&self.layout), line, &record, open_quote));
+                let open_quote = self.records.end_in_open_quote(record);
+                return Some(Row::new(Rc::clone(&self.layout), line, record, open_quote));
             }
         }
     }
 }
 
 impl Records<'_> {
-    /// The next record and the line that it starts on.
-    fn next(&mut self) -> Option<(u32, ByteRecord)> {
-        let mut record = ByteRecord::new();
+    /// Goes on to the next record; the line that it starts on.
+    fn advance(&mut self) -> Option<u32> {
         // Reading bytes from memory, of any number of cells, has no way to fail.
-        if !self.reader.read_byte_record(&mut record).unwrap_or(false) {
+        if !self.reader.read_byte_record(&mut self.record).unwrap_or(false) {
             return None;
         }
-        let start = record.position().map_or(0, csv::Position::byte);
+        let start = self.record.position().map_or(0, csv::Position::byte);
         // The reader reports where it stood: line ends before the record are still to be skipped.
         let start = usize::try_from(start).unwrap_or(usize::MAX);
         let blank = |byte: &&u8| matches!(**byte, b'\r' | b'\n');
@@ -141,7 +148,7 @@ impl Records<'_> {
             offset: start.max(self.counted.offset),
             line: self.counted.line.saturating_add(u32::try_from(ends).unwrap_or(u32::MAX)),
         };
-        Some((self.counted.line, record))
+        Some(self.counted.line)
     }
 
     /// Whether the file ends inside a quoted cell of this record, which then swallowed the lines that follow it.

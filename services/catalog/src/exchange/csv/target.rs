@@ -1,5 +1,7 @@
 //! Targets, one row each.
 
+use std::ops::ControlFlow;
+
 use acoustics::units::{Metres, TargetStrength};
 use planning::domain::{FishClass, SphereMaterial, Target, TargetKind, TargetShape};
 
@@ -9,7 +11,7 @@ use super::provenance::Marks;
 use super::row::Row;
 use super::table::Table;
 use super::{Cells, column_of, read_each};
-use crate::exchange::Parsed;
+use crate::exchange::Take;
 use crate::exchange::scale::Scale;
 
 const COLUMNS: &[Column] = &[
@@ -84,8 +86,8 @@ const PARTS: [(&str, &[Shape], &str); 6] = [
 impl Form for Target {
     const COLUMNS: &'static [Column] = COLUMNS;
 
-    fn read(table: Table<'_>) -> Parsed<Self> {
-        read_each(table, read_row, |target| &target.id, Target::check, |field| column_of(COLUMNS, &[], field))
+    fn read(table: Table<'_>, take: &mut Take<'_, Self>) -> ControlFlow<()> {
+        read_each(table, read_row, |target| &target.id, Target::check, |field| column_of(COLUMNS, &[], field), take)
     }
 
     fn write(&self, rows: &mut Vec<Cells>) {

@@ -1,5 +1,7 @@
 //! Units and their checks, one row each.
 
+use std::ops::ControlFlow;
+
 use acoustics::units::{Celsius, Metres};
 use planning::domain::{Id, Unit, UnitCheck, UnitState, defaults};
 
@@ -8,7 +10,7 @@ use super::form::Form;
 use super::row::Row;
 use super::table::Table;
 use super::{Cells, column_of, read_each};
-use crate::exchange::Parsed;
+use crate::exchange::Take;
 use crate::exchange::scale::Scale;
 
 pub(crate) const STATES: [(&str, UnitState); 4] = [
@@ -30,8 +32,8 @@ const UNIT_COLUMNS: &[Column] = &[
 impl Form for Unit {
     const COLUMNS: &'static [Column] = UNIT_COLUMNS;
 
-    fn read(table: Table<'_>) -> Parsed<Self> {
-        read_each(table, read_unit, |unit| &unit.id, Unit::check, |field| column_of(UNIT_COLUMNS, &[], field))
+    fn read(table: Table<'_>, take: &mut Take<'_, Self>) -> ControlFlow<()> {
+        read_each(table, read_unit, |unit| &unit.id, Unit::check, |field| column_of(UNIT_COLUMNS, &[], field), take)
     }
 
     fn write(&self, rows: &mut Vec<Cells>) {
@@ -73,8 +75,15 @@ const CHECK_COLUMNS: &[Column] = &[
 impl Form for UnitCheck {
     const COLUMNS: &'static [Column] = CHECK_COLUMNS;
 
-    fn read(table: Table<'_>) -> Parsed<Self> {
-        read_each(table, read_check, |check| &check.id, UnitCheck::check, |field| column_of(CHECK_COLUMNS, &[], field))
+    fn read(table: Table<'_>, take: &mut Take<'_, Self>) -> ControlFlow<()> {
+        read_each(
+            table,
+            read_check,
+            |check| &check.id,
+            UnitCheck::check,
+            |field| column_of(CHECK_COLUMNS, &[], field),
+            take,
+        )
     }
 
     fn write(&self, rows: &mut Vec<Cells>) {

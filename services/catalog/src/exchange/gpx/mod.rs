@@ -26,6 +26,7 @@ mod waypoints;
 mod write;
 
 use std::collections::BTreeMap;
+use std::ops::ControlFlow;
 
 use planning::domain::Spot;
 
@@ -58,7 +59,12 @@ pub fn read(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<Spot> {
         return Parsed { rows_read: 0, records: Vec::new(), faults };
     }
     let mut waypoints = Waypoints::open(bytes);
-    let mut parsed = read_rows(waypoints.by_ref().map(|waypoint| row(&base, waypoint)));
+    // Only the end of the file tells whether what stands before it may be trusted.
+    let mut parsed = Parsed::default();
+    let _ = read_rows(waypoints.by_ref().map(|waypoint| row(&base, waypoint)), &mut |part| {
+        parsed.append(part);
+        ControlFlow::Continue(())
+    });
     if let Some(fault) = waypoints.fault() {
         // What stands before the place that cannot be read is no more to be trusted than the rest.
         parsed.records.clear();
@@ -81,8 +87,7 @@ fn row(base: &Layout, mut waypoint: Waypoint) -> Row {
             refused.push((cell.header.clone(), message));
         }
     }
-    let cells = waypoint.cells.into_iter().map(|cell| cell.text.trim().to_owned()).collect();
-    let mut row = Row::of_texts(layout, waypoint.line, cells);
+    let mut row = Row::of_texts(layout, waypoint.line, waypoint.cells.into_iter().map(|cell| cell.text));
     for (column, message) in refused {
         row.add(column, message);
     }

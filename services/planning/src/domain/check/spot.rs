@@ -1,6 +1,6 @@
 //! Checks of a spot.
 
-use super::{Faults, Limit, above, within};
+use super::{Accepted, Faults, Limit, above, within};
 use crate::domain::spot::{Canopy, Relief, Spot};
 use crate::domain::{Fault, defaults};
 
@@ -50,7 +50,7 @@ impl Spot {
         );
         faults.count("relief", self.relief.len(), 0, MAX_RELIEF, "keep the ones nearest to the hole");
         for (index, relief) in self.relief.iter().enumerate() {
-            check_relief(&mut faults, &format!("relief[{index}]"), relief, depth);
+            check_relief(&mut faults, index, relief, depth);
         }
         if let Some(canopy) = &self.canopy {
             check_canopy(&mut faults, canopy, depth);
@@ -124,18 +124,20 @@ fn below_depth(faults: &mut Faults, field: &str, value: f64, depth: Option<f64>,
     }
 }
 
-fn check_relief(faults: &mut Faults, at: &str, relief: &Relief, depth: Option<f64>) {
-    let height_field = format!("{at}.height_m");
-    let height = relief.height.get();
-    if faults.number(&height_field, height, above(0.0, 200.0, "m"), "give the height over the bottom") {
+fn check_relief(faults: &mut Faults, index: usize, relief: &Relief, depth: Option<f64>) {
+    const HEIGHT: Accepted = above(0.0, 200.0, "m");
+    const OFFSET: Accepted = within(0.0, 100.0, "m");
+    let (height, offset) = (relief.height.get(), relief.offset.get());
+    if HEIGHT.holds(height) && OFFSET.holds(offset) && depth.is_none_or(|depth| height < depth) {
+        // Names of fields are put together only where one is at fault.
+        return;
+    }
+    let height_field = format!("relief[{index}].height_m");
+    if faults.number(&height_field, height, HEIGHT, "give the height over the bottom") {
         below_depth(faults, &height_field, height, depth, Above::Never);
     }
-    faults.number(
-        &format!("{at}.offset_m"),
-        relief.offset.get(),
-        within(0.0, 100.0, "m"),
-        "give the horizontal distance from the point under the hole",
-    );
+    let advice = "give the horizontal distance from the point under the hole";
+    faults.number(&format!("relief[{index}].offset_m"), offset, OFFSET, advice);
 }
 
 fn check_canopy(faults: &mut Faults, canopy: &Canopy, depth: Option<f64>) {

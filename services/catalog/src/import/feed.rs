@@ -1,0 +1,102 @@
+//! From the reader of a file to the writer of the database: the one reads on while the other stores, and neither gets far ahead.
+
+use std::ops::ControlFlow;
+use std::sync::Arc;
+
+use planning::domain::{Fault, FaultReason};
+use tokio::sync::mpsc;
+
+use crate::error::StoreError;
+use crate::exchange::{Ids, Parsed, RowFault};
+use crate::resource::{Resource, etag};
+
+/// Parts under way at once.
+const PARTS: usize = 4;
+
+/// A record as it goes into its row.
+pub(super) struct Ready {
+    pub(super) line: u32,
+    pub(super) id: Arc<str>,
+    pub(super) body: Arc<str>,
+    pub(super) etag: Arc<str>,
+}
+
+/// What a feed says.
+pub(super) enum Said {
+    Part(Part),
+    /// The file has been read to its end. A feed that falls silent without it was broken off.
+    End,
+}
+
+/// A part of a file.
+pub(super) struct Part {
+    pub(super) rows_read: u32,
+    pub(super) rows: Vec<Ready>,
+    pub(super) faults: Vec<RowFault>,
+}
+
+/// Where the reader of a file puts what it has read.
+pub struct Feed {
+    sender: mpsc::Sender<Result<Said, StoreError>>,
+    ids: Ids,
+}
+
+/// What an import stores: the other end of a [`Feed`].
+pub struct Fed {
+    pub(super) receiver: mpsc::Receiver<Result<Said, StoreError>>,
+}
+
+/// A feed and its end.
+#[must_use]
+pub fn feed() -> (Feed, Fed) {
+    let (sender, receiver) = mpsc::channel(PARTS);
+    (Feed { sender, ids: Ids::default() }, Fed { receiver })
+}
+
+impl Feed {
+    /// Takes over a part of a file, and waits where the import has enough in hand. It breaks when the import has ended, as when
+    /// the disk is full. To be called outside of async tasks.
+    pub fn put<R: Resource>(&mut self, parsed: Parsed<R>) -> ControlFlow<()> {
+        let said = self.ready(parsed).map(Said::Part);
+        let broken = said.is_err();
+        match self.sender.blocking_send(said) {
+            Ok(()) if !broken => ControlFlow::Continue(()),
+            _ => ControlFlow::Break(()),
+        }
+    }
+
+    /// Says that the file has been read to its end. Without it nothing is stored.
+    pub fn finish(self) {
+        // Nobody listens any more where the import failed, which it tells itself.
+        let _ = self.sender.blocking_send(Ok(Said::End));
+    }
+
+    /// Records as they go into their rows. Whatever the reader did, each has passed its check and has an id of its own.
+    fn ready<R: Resource>(&mut self, parsed: Parsed<R>) -> Result<Part, StoreError> {
+        let Parsed { rows_read, records, mut faults } = parsed;
+        let mut rows = Vec::with_capacity(records.len());
+        // What goes to the thread that writes is in pieces of just its size; the room to encode in stays here.
+        let mut body = Vec::new();
+        for (line, record) in records {
+            let id = record.id();
+            let mut found = record.faults();
+            if let Some(first) = self.ids.note(id, line, found.is_empty()) {
+                let message = format!("'{id}' stands on line {first} already; give every record its own id");
+                found.push(Fault::new("id", FaultReason::Duplicate, message));
+            }
+            if !found.is_empty() {
+                faults.extend(found.into_iter().map(|fault| row_fault(line, id.as_str(), fault)));
+                continue;
+            }
+            body.clear();
+            let body = record.encode_into(&mut body)?;
+            let etag = etag(body).as_str().into();
+            rows.push(Ready { line, id: Arc::from(id.as_str()), body: Arc::from(body), etag });
+        }
+        Ok(Part { rows_read, rows, faults })
+    }
+}
+
+pub(super) fn row_fault(line: u32, id: &str, fault: Fault) -> RowFault {
+    RowFault { line, column: fault.field, message: fault.message, id: id.to_owned() }
+}

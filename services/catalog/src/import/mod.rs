@@ -1,0 +1,294 @@
+//! Storing many records at once: every fault of every row, and all or nothing unless bad rows are to be skipped.
+//!
+//! A file is stored while it is still being read, all in one transaction. What is held at any time is a few parts of it, its ids,
+//! and the faults that are listed.
+
+mod feed;
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use planning::domain::{Fault, FaultReason};
+use sqlx::{Row as _, Sqlite, SqliteConnection, Transaction};
+
+use self::feed::{Part, Ready, Said, row_fault};
+use crate::error::StoreError;
+use crate::exchange::RowFault;
+use crate::resource::Resource;
+use crate::store::{Store, Write, audit, crash_point, safe};
+
+pub use self::feed::{Fed, Feed, feed};
+
+/// How an import treats what it meets.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct ImportMode {
+    /// Store the good rows and list the bad ones.
+    pub skip_bad: Skip,
+    /// Overwrite records whose id exists.
+    pub existing: Existing,
+    /// Check only, or store.
+    pub commit: Commit,
+}
+
+/// What to do about bad rows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Skip {
+    /// One bad row refuses the whole file.
+    #[default]
+    Nothing,
+    /// Good rows are stored, bad ones listed.
+    BadRows,
+}
+
+/// What to do about ids that exist.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Existing {
+    /// They are faults.
+    #[default]
+    Refuse,
+    /// They are overwritten.
+    Replace,
+}
+
+/// Whether to store.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Commit {
+    /// Store.
+    #[default]
+    Store,
+    /// Check everything and store nothing.
+    CheckOnly,
+}
+
+/// What an import did.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct ImportOutcome {
+    /// Rows read, header not counted.
+    pub rows_read: u32,
+    /// Records stored anew (or that would be).
+    pub created: u32,
+    /// Records overwritten (or that would be).
+    pub replaced: u32,
+    /// How many faults there are.
+    pub fault_count: u32,
+    /// The first [`LISTED_FAULTS`] of them, by line.
+    pub faults: Vec<RowFault>,
+}
+
+/// Faults that an outcome lists; a long file in which every line is wrong would take more memory than the file.
+pub const LISTED_FAULTS: usize = 1_000;
+/// Rows in one statement. SQLite takes 32,766 bound values; longer statements are no faster.
+const ROWS_A_STATEMENT: usize = 250;
+
+impl Store {
+    /// Stores records as they are read from a file. Faults of the reader count like the store's own.
+    ///
+    /// # Errors
+    /// The database fails, or the feed ends before the file does; nothing is stored then. Faulty rows are no error: they are listed.
+    pub async fn import<R: Resource>(
+        &self,
+        mut fed: Fed,
+        mode: ImportMode,
+        write: &Write,
+    ) -> Result<ImportOutcome, StoreError> {
+        let mut import = Import::new::<R>(self, mode, write);
+        loop {
+            match fed.receiver.recv().await.transpose()? {
+                Some(Said::Part(part)) => import.take::<R>(part).await?,
+                Some(Said::End) => return import.finish::<R>().await,
+                // Dropping the transaction takes back what was stored.
+                None => return Err(StoreError::ImportBroken),
+            }
+        }
+    }
+}
+
+/// An import under way.
+struct Import<'s> {
+    store: &'s Store,
+    mode: ImportMode,
+    write: &'s Write,
+    outcome: ImportOutcome,
+    /// Begun with the first row to be stored, and given up with the first fault that refuses the file.
+    transaction: Option<Transaction<'static, Sqlite>>,
+    /// The statement for a full set of rows, which stays prepared.
+    full: Arc<str>,
+}
+
+impl<'s> Import<'s> {
+    fn new<R: Resource>(store: &'s Store, mode: ImportMode, write: &'s Write) -> Self {
+        let full = statement::<R>(mode, ROWS_A_STATEMENT).into();
+        Self { store, mode, write, outcome: ImportOutcome::default(), transaction: None, full }
+    }
+
+    /// Whether a fault refuses the whole file.
+    fn refused(&self) -> bool {
+        self.mode.skip_bad == Skip::Nothing && self.outcome.fault_count > 0
+    }
+
+    /// Whether rows are stored, rather than only looked at.
+    fn stores(&self) -> bool {
+        self.mode.commit == Commit::Store && !self.refused()
+    }
+
+    async fn take<R: Resource>(&mut self, part: Part) -> Result<(), StoreError> {
+        let Part { rows_read, mut rows, mut faults } = part;
+        self.outcome.rows_read = self.outcome.rows_read.saturating_add(rows_read);
+        // The order of ids is that of the table's index.
+        rows.sort_unstable_by(|one, other| one.id.cmp(&other.id));
+        let news = self.mode.existing == Existing::Refuse && self.mode.skip_bad == Skip::Nothing;
+        if news && faults.is_empty() && self.stores() {
+            // Mostly all ids are new, and the table tells for nothing if one is not.
+            let ids: Vec<_> = rows.iter().map(|row| (row.line, Arc::clone(&row.id))).collect();
+            if self.put::<R>(rows, &HashMap::new()).await? {
+                self.outcome.created = self.outcome.created.saturating_add(count(ids.len()));
+                return Ok(());
+            }
+            self.give_up().await?;
+            let existing = self.existing::<R>(ids.iter().map(|(_, id)| id)).await?;
+            let known = ids.iter().filter(|(_, id)| existing.contains_key(&**id));
+            self.refuse(known.map(|(line, id)| exists_already::<R>(*line, id)).collect());
+            return if self.refused() { Ok(()) } else { Err(given_twice()) };
+        }
+        let existing = self.existing::<R>(rows.iter().map(|row| &row.id)).await?;
+        if self.mode.existing == Existing::Refuse {
+            let known = |row: &Ready| existing.contains_key(&*row.id);
+            faults.extend(rows.iter().filter(|row| known(row)).map(|row| exists_already::<R>(row.line, &row.id)));
+            rows.retain(|row| !known(row));
+        }
+        self.refuse(faults);
+        if self.refused() {
+            return self.give_up().await;
+        }
+        let replaced = rows.iter().filter(|row| existing.contains_key(&*row.id)).count();
+        self.outcome.replaced = self.outcome.replaced.saturating_add(count(replaced));
+        self.outcome.created = self.outcome.created.saturating_add(count(rows.len() - replaced));
+        if self.stores() && !self.put::<R>(rows, &existing).await? {
+            return Err(given_twice());
+        }
+        Ok(())
+    }
+
+    /// Lists faults of a part.
+    fn refuse(&mut self, mut faults: Vec<RowFault>) {
+        faults.sort_by(|a, b| (a.line, &a.column).cmp(&(b.line, &b.column)));
+        self.outcome.fault_count = self.outcome.fault_count.saturating_add(count(faults.len()));
+        let room = LISTED_FAULTS.saturating_sub(self.outcome.faults.len());
+        self.outcome.faults.extend(faults.into_iter().take(room));
+    }
+
+    /// Takes back what was stored, so that nobody waits for a file that is refused anyway.
+    async fn give_up(&mut self) -> Result<(), StoreError> {
+        (self.outcome.created, self.outcome.replaced) = (0, 0);
+        match self.transaction.take() {
+            Some(transaction) => transaction.rollback().await.map_err(|e| self.store.fail(e)),
+            None => Ok(()),
+        }
+    }
+
+    /// Ids of some rows that are stored already, with their times of creation.
+    async fn existing<R: Resource>(
+        &mut self,
+        ids: impl Iterator<Item = &Arc<str>>,
+    ) -> Result<HashMap<String, i64>, StoreError> {
+        let ids: Vec<_> = ids.collect();
+        let found = match &mut self.transaction {
+            Some(transaction) => existing::<R>(transaction, &ids).await,
+            None => match self.store.readers().acquire().await {
+                Ok(mut reader) => existing::<R>(&mut reader, &ids).await,
+                Err(error) => Err(error),
+            },
+        };
+        found.map_err(|e| self.store.fail(e))
+    }
+
+    /// Stores rows. It answers whether all ids were new where they must be; if not, the transaction is to be given up.
+    async fn put<R: Resource>(
+        &mut self,
+        rows: Vec<Ready>,
+        existing: &HashMap<String, i64>,
+    ) -> Result<bool, StoreError> {
+        if rows.is_empty() {
+            return Ok(true);
+        }
+        let transaction = match &mut self.transaction {
+            Some(transaction) => transaction,
+            none => none.insert(self.store.begin().await?),
+        };
+        let now = self.write.at.as_microsecond();
+        let mut rows = rows.into_iter();
+        while rows.len() > 0 {
+            let many = rows.len().min(ROWS_A_STATEMENT);
+            let whole = many == ROWS_A_STATEMENT;
+            let sql = if whole { Arc::clone(&self.full) } else { statement::<R>(self.mode, many).into() };
+            let mut query = sqlx::query(sqlx::AssertSqlSafe(sql)).persistent(whole);
+            for Ready { id, body, etag, .. } in rows.by_ref().take(many) {
+                let created = existing.get(&*id).copied().unwrap_or(now);
+                query = query.bind(id).bind(body).bind(etag).bind(created).bind(now);
+            }
+            match query.execute(&mut **transaction).await {
+                Ok(_) => {}
+                Err(sqlx::Error::Database(said)) if said.is_unique_violation() => return Ok(false),
+                Err(error) => return Err(self.store.fail(error)),
+            }
+        }
+        Ok(true)
+    }
+
+    async fn finish<R: Resource>(mut self) -> Result<ImportOutcome, StoreError> {
+        if self.stores() {
+            let mut tx = match self.transaction.take() {
+                Some(transaction) => transaction,
+                None => self.store.begin().await?,
+            };
+            let stored = self.outcome.created.saturating_add(self.outcome.replaced);
+            let what = format!("{} ({stored} records)", R::COLLECTION);
+            crash_point(format_args!("import-{}-rows-written", R::COLLECTION));
+            audit(&mut tx, self.write, "import", &what).await.map_err(|e| self.store.fail(e))?;
+            self.store.commit(tx).await?;
+            crash_point(format_args!("import-{}-committed", R::COLLECTION));
+        }
+        Ok(self.outcome)
+    }
+}
+
+/// The statement that stores some rows.
+fn statement<R: Resource>(mode: ImportMode, rows: usize) -> String {
+    // FAIL leaves undoing to the transaction, which is given up as a whole: SQLite need not keep each page as it was before.
+    let conflict = match mode.existing {
+        Existing::Refuse => "FAIL",
+        Existing::Replace => "REPLACE",
+    };
+    let marks = vec!["(?, ?, ?, ?, ?)"; rows].join(", ");
+    format!("INSERT OR {conflict} INTO {} (id, body, etag, create_time, update_time) VALUES {marks}", R::COLLECTION)
+}
+
+async fn existing<R: Resource>(
+    connection: &mut SqliteConnection,
+    ids: &[&Arc<str>],
+) -> Result<HashMap<String, i64>, sqlx::Error> {
+    let mut found = HashMap::new();
+    for part in ids.chunks(ROWS_A_STATEMENT) {
+        let marks = vec!["?"; part.len()].join(", ");
+        let sql = format!("SELECT id, create_time FROM {} WHERE id IN ({marks})", R::COLLECTION);
+        let query = part.iter().fold(sqlx::query(safe(sql)), |query, id| query.bind(Arc::clone(id)));
+        for row in query.persistent(part.len() == ROWS_A_STATEMENT).fetch_all(&mut *connection).await? {
+            found.insert(row.try_get(0)?, row.try_get(1)?);
+        }
+    }
+    Ok(found)
+}
+
+fn exists_already<R: Resource>(line: u32, id: &str) -> RowFault {
+    let message = format!("{}/{id} exists already; ask for replacement, or choose another id", R::COLLECTION);
+    row_fault(line, id, Fault::new("id", FaultReason::Duplicate, message))
+}
+
+/// The feed sees to it, so that this is never expected.
+fn given_twice() -> StoreError {
+    StoreError::BadRecord("an import was fed an id twice".to_owned())
+}
+
+fn count(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
+}
