@@ -109,6 +109,8 @@ pub struct ReportSettings {
     pub organisation: String,
     /// A line to reach them; may be empty.
     pub contact: String,
+    /// Bytes of their mark, PNG, JPEG or SVG; may be empty.
+    pub logo: Vec<u8>,
 }
 
 /// Units of length.
@@ -201,6 +203,12 @@ pub enum RenderError {
         given: String,
         /// Those that there are.
         known: String,
+    },
+    /// The logo is no picture that can be drawn.
+    #[error("{message}")]
+    BadLogo {
+        /// What was given, what is accepted, what to do.
+        message: String,
     },
     /// The data are more than a report can hold.
     #[error("{message}")]

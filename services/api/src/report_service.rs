@@ -307,6 +307,7 @@ fn refused(error: RenderError) -> Error {
             let text = format!("language_code is '{given}'; accepted: {known}; name one of these");
             Error::field("language_code", FaultReason::Unknown, text)
         }
+        RenderError::BadLogo { message } => Error::field("logo", FaultReason::BadForm, message),
         RenderError::TooExpensive { message } => Error::field("spots", FaultReason::OutOfRange, message),
         RenderError::Internal { message } => Error::internal(message),
     }
@@ -348,7 +349,7 @@ fn content_key(request: &ReportRequest, result_hash: &str, fingerprint: &str) ->
         Paper::A4 => "a4",
         Paper::UsLetter => "us-letter",
     };
-    let mut hasher = blake3::Hasher::new_derive_key("lakebeam report content 3");
+    let mut hasher = blake3::Hasher::new_derive_key("lakebeam report content 4");
     let source = request.source.to_string();
     let parts = [
         source.as_str(),
@@ -362,9 +363,10 @@ fn content_key(request: &ReportRequest, result_hash: &str, fingerprint: &str) ->
         &settings.organisation,
         &settings.contact,
     ];
-    for part in parts.into_iter().chain(request.parts.iter().map(Id::as_str)) {
+    let parts = parts.into_iter().map(str::as_bytes).chain([settings.logo.as_slice()]);
+    for part in parts.chain(request.parts.iter().map(|id| id.as_str().as_bytes())) {
         // Lengths keep ("ab", "c") and ("a", "bc") apart.
-        hasher.update(&part.len().to_le_bytes()).update(part.as_bytes());
+        hasher.update(&part.len().to_le_bytes()).update(part);
     }
     hasher.finalize().to_hex().to_string()
 }

@@ -25,6 +25,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             title: String::new(),
             organisation: "Invented shop".to_owned(),
             contact: String::new(),
+            logo: None,
         },
     };
     let renderer = Renderer::new(&TemplateSource::BuiltIn, std::sync::Arc::new(typeset))?;

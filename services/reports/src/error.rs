@@ -43,6 +43,12 @@ pub enum ReportError {
         /// What it took, what it may take, what to do.
         text: String,
     },
+    /// The logo is no picture that can be drawn.
+    #[error("{0}")]
+    Logo(
+        /// What was given, what is accepted, what to do.
+        String,
+    ),
     /// A file of the template folder cannot be read.
     #[error("the template file {file} cannot be used: {detail}")]
     File {

@@ -10,6 +10,7 @@ mod document;
 mod error;
 mod job;
 mod length;
+mod logo;
 #[cfg(test)]
 mod readers;
 mod render;
@@ -23,6 +24,7 @@ pub use contract::schema;
 pub use document::{Document, DocumentKind};
 pub use error::{ReportError, TemplateFault};
 pub use job::{Job, Typeset};
+pub use logo::{Logo, MAX_LOGO_BYTES};
 pub use render::{Checked, Rendered, Renderer, Report, Sandbox, typeset};
 pub use settings::{LengthUnit, Paper, Settings};
 pub use templates::{TemplateInfo, TemplateSource};

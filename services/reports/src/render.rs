@@ -13,6 +13,7 @@ use crate::comparison::{self, Comparison};
 use crate::document::Document;
 use crate::error::{ReportError, TemplateFault};
 use crate::job::{Job, Typeset};
+use crate::logo::{self, Logo};
 use crate::settings::{Paper, Settings};
 use crate::templates::{Files, TemplateInfo, TemplateSource, built_in, infos, used};
 use crate::wording::{Languages, Wording, languages};
@@ -141,9 +142,20 @@ impl Renderer {
     pub fn render(&self, template: &str, report: &Report) -> Result<Rendered, ReportError> {
         let data = self.data(report)?;
         let title = data.pointer("/settings/title").and_then(Value::as_str).unwrap_or_default().to_owned();
-        match self.compile(template, &data)? {
-            Typeset::Done { pdf, pages } => Ok(Rendered { pdf, pages, title }),
-            Typeset::Faults(faults) => Err(ReportError::Template { template: template.to_owned(), faults }),
+        let logo = report.settings().logo.as_ref();
+        match self.compile(template, &data, logo) {
+            Ok(Typeset::Done { pdf, pages }) => Ok(Rendered { pdf, pages, title }),
+            Ok(Typeset::Faults(faults)) => Err(match faults.iter().find_map(|fault| logo::refused(&fault.message)) {
+                Some(problem) if logo.is_some() => ReportError::Logo(problem),
+                _ => ReportError::Template { template: template.to_owned(), faults },
+            }),
+            // A built-in template takes neither long nor much, so that it is the drawing in it that does.
+            Err(ReportError::Costly { .. }) if logo.is_some() && !self.known(template)?.own => Err(ReportError::Logo(
+                "logo took too long to draw, or too much memory, and was stopped; accepted: a simple drawing; \
+                 simplify it, or save it as PNG"
+                    .to_owned(),
+            )),
+            Err(other) => Err(other),
         }
     }
 
@@ -179,7 +191,7 @@ impl Renderer {
                 settings.insert("paper".to_owned(), paper.name().into());
             }
         }
-        match self.compile(template, &data) {
+        match self.compile(template, &data, None) {
             Ok(Typeset::Done { pdf, pages }) => Ok(Checked { faults: Vec::new(), pages, pdf }),
             Ok(Typeset::Faults(faults)) => Ok(failed(faults)),
             Err(ReportError::Costly { text, .. }) => {
@@ -202,11 +214,15 @@ impl Renderer {
         ReportError::UnknownLanguage { given: given.to_owned(), known: self.languages().join(", ") }
     }
 
-    fn compile(&self, template: &str, data: &Value) -> Result<Typeset, ReportError> {
-        let own = self.known(template)?.own;
+    fn compile(&self, template: &str, data: &Value, logo: Option<&Logo>) -> Result<Typeset, ReportError> {
+        let apart = self.known(template)?.own || logo.is_some_and(Logo::is_drawing);
         let data = serde_json::to_string(data).map_err(|e| ReportError::Data(e.to_string()))?;
-        let job = Job { template: template.to_owned(), data, files: used(template, &self.set.files) };
-        if own { (self.sandbox)(&job) } else { typeset(&job) }
+        let mut files = used(template, &self.set.files);
+        if let Some(logo) = logo {
+            files.insert(logo.path().to_owned(), logo.bytes().to_vec());
+        }
+        let job = Job { template: template.to_owned(), data, files };
+        if apart { (self.sandbox)(&job) } else { typeset(&job) }
     }
 }
 

@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::clean::clean;
+use crate::logo::Logo;
 use crate::wording::Wording;
 
 /// How a report is presented.
@@ -22,6 +23,8 @@ pub struct Settings {
     pub organisation: String,
     /// A line to reach them; may be empty.
     pub contact: String,
+    /// Their mark, at the head of every page.
+    pub logo: Option<Logo>,
 }
 
 /// Units of length.
@@ -67,6 +70,8 @@ pub(crate) struct SettingsView {
     title: String,
     organisation: String,
     contact: String,
+    /// The mark at the head of every page; null where there is none.
+    logo: Option<LogoView>,
     paper: &'static str,
     language: String,
     unit: &'static str,
@@ -76,6 +81,27 @@ pub(crate) struct SettingsView {
     fingerprint: String,
 }
 
+/// A picture that the template finds among its files.
+#[derive(Debug, Serialize, JsonSchema)]
+struct LogoView {
+    /// Its path, such as `/logo.svg`.
+    file: String,
+    /// What it shows, for those who are read to.
+    alt: String,
+}
+
+impl LogoView {
+    fn new(logo: &Logo, settings: &Settings, say: Wording<'_>) -> Self {
+        let organisation = clean(&settings.organisation, 120);
+        let alt = if organisation.is_empty() {
+            say.word("logo")
+        } else {
+            say.say("logo-of", [("organisation", organisation)])
+        };
+        Self { file: format!("/{}", logo.path()), alt }
+    }
+}
+
 impl SettingsView {
     pub(crate) fn new(settings: &Settings, about: &About<'_>, say: Wording<'_>) -> Self {
         let given = settings.title.trim();
@@ -83,6 +109,7 @@ impl SettingsView {
             title: if given.is_empty() { say.word(&format!("title-{}", about.kind)) } else { clean(given, 120) },
             organisation: clean(&settings.organisation, 120),
             contact: clean(&settings.contact, 200),
+            logo: settings.logo.as_ref().map(|logo| LogoView::new(logo, settings, say)),
             paper: settings.paper.name(),
             language: say.language().to_owned(),
             unit: say.unit(),

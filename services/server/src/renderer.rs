@@ -8,7 +8,7 @@ use planning::domain::selection::RunInput;
 use planning::explain::explain;
 use planning::picture;
 use planning::selection::Prepared;
-use reports::{Comparison, Document, DocumentKind, Report, ReportError, SpotPicture};
+use reports::{Comparison, Document, DocumentKind, Logo, Report, ReportError, SpotPicture};
 
 /// The renderer of the service.
 #[derive(Debug, Clone)]
@@ -34,7 +34,10 @@ impl api::Renderer for PdfRenderer {
     }
 
     fn render(&self, job: &RenderJob) -> Result<Rendered, RenderError> {
-        let report = report(job).map_err(|message| RenderError::Internal { message })?;
+        let logo = Some(&job.settings.logo).filter(|bytes| !bytes.is_empty());
+        let logo = logo.map(|bytes| Logo::new(bytes.clone())).transpose();
+        let logo = logo.map_err(|message| RenderError::BadLogo { message })?;
+        let report = report(job, logo).map_err(|message| RenderError::Internal { message })?;
         let done = self.0.render(&job.template, &report).map_err(|e| refuse(&job.template, e))?;
         Ok(Rendered { pdf: done.pdf, pages: done.pages, title: done.title })
     }
@@ -59,6 +62,7 @@ fn refuse(template: &str, error: ReportError) -> RenderError {
             message: faults.iter().take(3).map(reports::TemplateFault::sentence).collect::<Vec<_>>().join("; "),
         },
         ReportError::Costly { text, .. } => RenderError::TemplateFault { template: template.to_owned(), message: text },
+        ReportError::Logo(message) => RenderError::BadLogo { message },
         ReportError::TooMuch(message) => RenderError::TooExpensive { message },
         ReportError::File { .. } | ReportError::Data(_) | ReportError::Process(_) => {
             RenderError::Internal { message: error.to_string() }
@@ -66,8 +70,8 @@ fn refuse(template: &str, error: ReportError) -> RenderError {
     }
 }
 
-fn report(job: &RenderJob) -> Result<Report, String> {
-    let settings = settings(&job.settings);
+fn report(job: &RenderJob, logo: Option<Logo>) -> Result<Report, String> {
+    let settings = reports::Settings { logo, ..settings(&job.settings) };
     match &job.source {
         RenderSource::Run(run) => Ok(Report::Comparison(Box::new(comparison(run, settings, job.settings.appendix)?))),
         RenderSource::Document(document) => Ok(Report::Document(Box::new(Document {
@@ -101,6 +105,7 @@ fn settings(settings: &ReportSettings) -> reports::Settings {
         title: settings.title.clone(),
         organisation: settings.organisation.clone(),
         contact: settings.contact.clone(),
+        logo: None,
     }
 }
 

@@ -97,6 +97,55 @@ fn a_batch_is_one_file() {
 }
 
 #[test]
+fn a_logo_is_a_file_that_is_looked_at_and_kept_within_limits() {
+    let dir = catalogue();
+    let at = dir.path();
+    let svg = |inside: &str| format!("<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 9 9\">{inside}</svg>");
+    // Each level draws the one before it ten times: six make a drawing that takes very long, nine one that is not even begun.
+    let level = |n: usize| format!("<g id=\"l{n}\">{}</g>", format!("<use href=\"#l{}\"/>", n - 1).repeat(10));
+    let nested = |levels: usize| {
+        "<rect id=\"l0\" width=\"1\" height=\"1\"/>".to_owned() + &(1..levels).map(level).collect::<String>()
+    };
+    let slow = format!("<defs>{}</defs>{}", nested(6), "<use href=\"#l5\"/>".repeat(2));
+    for (name, text) in [
+        ("good.svg", svg("<rect width=\"9\" height=\"9\"/>")),
+        ("linked.svg", svg("<use href=\"/etc/hostname\"/>")),
+        ("slow.svg", svg(&slow)),
+        ("bomb.svg", svg(&nested(9))),
+        ("no.gif", "GIF89a".to_owned()),
+        ("large.svg", svg(&" ".repeat(1024 * 1024))),
+    ] {
+        std::fs::write(at.join(name), text).unwrap();
+    }
+    let job = "lure = \"tungsten-jig-5\"\nfish = \"perch-25\"\nspots = [\"bar\"]\nreport = \"bare.pdf\"\n";
+    std::fs::write(at.join("bare.toml"), job).unwrap();
+    std::fs::write(at.join("logo.toml"), job.replace("bare.pdf", "logo.pdf") + "logo = \"good.svg\"\n").unwrap();
+    said(at, &["run", "--file", "bare.toml"]);
+    said(at, &["run", "--file", "logo.toml"]);
+    let [bare, logo] = ["bare.pdf", "logo.pdf"].map(|name| std::fs::read(at.join(name)).unwrap());
+    assert!(logo.starts_with(b"%PDF-") && logo != bare);
+    let runs: serde_json::Value = serde_json::from_str(said(at, &["runs", "--json"]).lines().next().unwrap()).unwrap();
+    let run = runs["name"].as_str().unwrap();
+    let with = |logo: &'static str| {
+        let seconds = if logo == "slow.svg" { "4" } else { "60" };
+        ["report", run, "-o", "again.pdf", "--logo", logo, "--template-seconds", seconds]
+    };
+    said(at, &with("good.svg"));
+    assert_eq!(std::fs::read(at.join("again.pdf")).unwrap(), logo);
+    for (name, code, why) in [
+        ("none.png", 2, "none.png cannot be read"),
+        ("linked.svg", 1, "refers to something outside of itself ('/etc/hostname')"),
+        ("no.gif", 1, "accepted: PNG, JPEG or SVG"),
+        ("large.svg", 1, "accepted: up to 1048576"),
+        ("slow.svg", 1, "logo took too long to draw, or too much memory"),
+        ("bomb.svg", 1, "logo cannot be read: failed to parse SVG"),
+    ] {
+        let text = complained(at, &with(name), code);
+        assert!(text.contains(why), "{name}: {text}");
+    }
+}
+
+#[test]
 fn what_is_exported_imports_to_the_same() {
     let dir = whole_catalogue();
     let at = dir.path();

@@ -19,6 +19,9 @@ const MAX_LINE: usize = 120;
 /// Longest contact, in characters.
 const MAX_CONTACT: usize = 200;
 
+/// Largest logo; what kind of picture it is, is for the renderer to tell.
+const MAX_LOGO_BYTES: usize = 1024 * 1024;
+
 /// Longest tag of a language (RFC 5646, section 4.4.1).
 const MAX_TAG: usize = 35;
 /// The language where none is named.
@@ -68,7 +71,9 @@ pub(crate) fn from(message: &v1::RenderReportRequest) -> Result<ReportRequest, V
         title: message.title.clone(),
         organisation: message.organisation.clone(),
         contact: message.contact.clone(),
+        logo: message.logo.clone(),
     };
+    logo(&mut reading, message.logo.len());
     match (source, template) {
         (Some(source), Some(template)) => {
             reading.finish(ReportRequest { source, template, parts, settings }, |_| Vec::new())
@@ -115,6 +120,13 @@ fn parts(reading: &mut Reading, source: &str, given: &[String]) -> Vec<Id> {
         }
     };
     super::run::each(reading, "spots", given, |field, name| names::parse(field, collection, name))
+}
+
+fn logo(reading: &mut Reading, bytes: usize) {
+    if bytes > MAX_LOGO_BYTES {
+        let text = format!("logo has {bytes} bytes; accepted: up to {MAX_LOGO_BYTES}; make the picture smaller");
+        reading.refuse("logo", FaultReason::TooLong, text);
+    }
 }
 
 fn line(reading: &mut Reading, field: &str, text: &str, most: usize) {
@@ -233,6 +245,7 @@ mod tests {
             contact: "y".repeat(201),
             language_code: "d e".to_owned(),
             appendix: false,
+            logo: vec![0; MAX_LOGO_BYTES + 1],
         };
         let mut fields: Vec<_> = from(&message).unwrap_err().into_iter().map(|fault| fault.field).collect();
         fields.sort();
@@ -242,6 +255,7 @@ mod tests {
                 "contact",
                 "language_code",
                 "length_unit",
+                "logo",
                 "organisation",
                 "paper",
                 "source",

@@ -3,6 +3,7 @@
 #[path = "../../../planning/tests/common/mod.rs"]
 mod common;
 mod layout;
+mod logos;
 mod reports;
 mod sentences;
 
@@ -39,6 +40,7 @@ fn settings(language: &str, paper: Paper) -> Settings {
         title: String::new(),
         organisation: LONG.to_owned(),
         contact: "0123 456 789, invented".to_owned(),
+        logo: None,
     }
 }
 

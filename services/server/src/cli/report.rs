@@ -47,6 +47,9 @@ pub(crate) struct Look {
     /// A line to reach them.
     #[arg(long, default_value = "")]
     pub(crate) contact: String,
+    /// Their logo, at the head of every page: a PNG, JPEG or SVG file of up to 1 MiB.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) logo: Option<PathBuf>,
 }
 
 /// Render a report.

@@ -57,6 +57,8 @@ pub(super) struct Job {
     pub(super) organisation: Option<String>,
     /// A line to reach them, up to 200 characters.
     pub(super) contact: Option<String>,
+    /// File of their logo: PNG, JPEG or SVG, up to 1 MiB.
+    pub(super) logo: Option<PathBuf>,
 }
 
 pub(super) fn read(file: &Path) -> Result<Job, Stop> {

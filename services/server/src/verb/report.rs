@@ -18,6 +18,8 @@ pub(super) struct Wanted<'a> {
     pub(super) spots: &'a [String],
     pub(super) look: &'a Look,
     pub(super) output: &'a Path,
+    /// A logo that is no file of the caller's; may be empty.
+    pub(super) logo: &'a [u8],
 }
 
 /// Renders a report and writes it to a file.
@@ -26,7 +28,7 @@ pub(super) async fn report(connection: &Connection, args: &cli::Report, as_json:
     let parts = if source.starts_with("shelterRules/") { "shelters" } else { "spots" };
     let spots: Vec<_> = args.spots.iter().map(|part| full_name(part, parts)).collect();
     let template = args.template.as_deref().unwrap_or_else(|| usual_template(&source));
-    let wanted = Wanted { source: &source, template, spots: &spots, look: &args.look, output: &args.output };
+    let wanted = Wanted { source: &source, template, spots: &spots, look: &args.look, output: &args.output, logo: &[] };
     write(connection, &wanted, as_json).await
 }
 
@@ -46,7 +48,7 @@ fn usual_template(source: &str) -> &'static str {
 pub(super) async fn print(connection: &Connection, source: &str, printed: &cli::Printed, as_json: bool) -> Outcome {
     let Some(output) = &printed.report else { return Ok(()) };
     let template = usual_template(source);
-    let wanted = Wanted { source, template, spots: &[], look: &printed.look, output };
+    let wanted = Wanted { source, template, spots: &[], look: &printed.look, output, logo: &[] };
     // The answer itself is the JSON that was asked for.
     if as_json { write_file(connection, &wanted).await.map(|_| ()) } else { write(connection, &wanted, false).await }
 }
@@ -83,6 +85,7 @@ pub(super) async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> 
         contact: wanted.look.contact.clone(),
         language_code: wanted.look.language.clone().unwrap_or_default(),
         appendix: wanted.look.appendix,
+        logo: logo(wanted)?,
     };
     let mut client = connection.reports();
     let report = client.render_report(request).await?.into_inner();
@@ -95,6 +98,16 @@ pub(super) async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> 
     std::fs::write(wanted.output, &pdf)
         .map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", wanted.output.display())))?;
     Ok(report)
+}
+
+/// The bytes of the logo; none where there is to be none.
+fn logo(wanted: &Wanted<'_>) -> Result<Vec<u8>, Stop> {
+    match (&wanted.look.logo, wanted.logo) {
+        (Some(file), _) => {
+            std::fs::read(file).map_err(|e| Stop::Usage(format!("the logo {} cannot be read: {e}", file.display())))
+        }
+        (None, built_in) => Ok(built_in.to_vec()),
+    }
 }
 
 /// Lists reports, newest first.

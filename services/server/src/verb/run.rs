@@ -29,8 +29,14 @@ pub(super) async fn run(connection: &Connection, args: &cli::Run, as_json: bool)
         print_summary(connection, &run).await?;
     }
     if let Some(file) = args.report.as_ref().or(job.report.as_ref()) {
-        let wanted =
-            Wanted { source: &run.name, template: "comparison", spots: &[], look: &look(args, &job)?, output: file };
+        let wanted = Wanted {
+            source: &run.name,
+            template: "comparison",
+            spots: &[],
+            look: &look(args, &job)?,
+            output: file,
+            logo: &[],
+        };
         report::write(connection, &wanted, as_json).await?;
     }
     Ok(())
@@ -96,6 +102,7 @@ fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, Stop> {
         title: text(&args.look.title, &job.title),
         organisation: text(&args.look.organisation, &job.organisation),
         contact: text(&args.look.contact, &job.contact),
+        logo: args.look.logo.clone().or_else(|| job.logo.clone()),
     })
 }
 

@@ -60,7 +60,7 @@ const SCENES: [Scene; 3] = [
                 file: "shop-comparison.pdf",
                 template: "comparison",
                 title: "Which beam for your four spots",
-                organisation: "Lantern Bay Tackle (invented)",
+                organisation: SHOP,
                 unit: LengthUnit::Feet,
                 paper: Paper::UsLetter,
                 spots: &[],
@@ -70,7 +70,7 @@ const SCENES: [Scene; 3] = [
                 file: "shop-customer-sheet.pdf",
                 template: "customer-sheet",
                 title: "Your set-up",
-                organisation: "Lantern Bay Tackle (invented)",
+                organisation: SHOP,
                 unit: LengthUnit::Feet,
                 paper: Paper::UsLetter,
                 spots: &[],
@@ -105,7 +105,7 @@ const SCENES: [Scene; 3] = [
             file: "weed-edge-comparison.pdf",
             template: "comparison",
             title: "Beams along the weeds",
-            organisation: "Lantern Bay Tackle (invented)",
+            organisation: SHOP,
             unit: LengthUnit::Metres,
             paper: Paper::A4,
             spots: &[],
@@ -113,6 +113,15 @@ const SCENES: [Scene; 3] = [
         }],
     },
 ];
+
+/// The shop of the demo, and its logo.
+const SHOP: &str = "Lantern Bay Tackle (invented)";
+const LOGO: &[u8] = include_bytes!("../../../../../demo-catalog/lantern-bay-tackle.svg");
+
+/// The logo of an organisation; empty where it has none.
+fn logo_of(organisation: &str) -> &'static [u8] {
+    if organisation == SHOP { LOGO } else { &[] }
+}
 
 /// The lure and the fish of the demo.
 const LURE: &str = "targets/tungsten-jig-5";
@@ -156,10 +165,18 @@ impl Stage<'_> {
             title: paged.title.to_owned(),
             organisation: paged.organisation.to_owned(),
             contact: String::new(),
+            logo: None,
         };
         let spots: Vec<_> = paged.spots.iter().map(|s| format!("spots/{s}")).collect();
         let output = self.out.join(paged.file);
-        let wanted = Wanted { source, template: paged.template, spots: &spots, look: &look, output: &output };
+        let wanted = Wanted {
+            source,
+            template: paged.template,
+            spots: &spots,
+            look: &look,
+            output: &output,
+            logo: logo_of(paged.organisation),
+        };
         report::write(self.connection, &wanted, self.as_json).await?;
         self.written.push((output, paged.title));
         Ok(())
