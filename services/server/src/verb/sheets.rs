@@ -36,6 +36,7 @@ pub(super) async fn sheets(connection: &Connection, args: &cli::Sheets, as_json:
                     spots: std::slice::from_ref(spot),
                     look: &args.look,
                     output: &output,
+                    logo: &[],
                 };
                 let report = write_file(connection, &wanted).await?;
                 bar.inc(1);
