@@ -4,12 +4,14 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use catalog::{Store, StoredRun, Write};
-use planning::domain::selection::RunInput;
+use planning::domain::selection::{OptionSummary, RunInput};
+use planning::selection::Summarizer;
 use runs::{Clock, RunEngine};
 use tokio::sync::Semaphore;
 
 use crate::error::Error;
 use crate::render::Renderer;
+use crate::selection_service::each_spot;
 
 /// Makes identifiers of requests, runs and reports. A trait, because randomness stays out of tests.
 pub trait Ids: Send + Sync {
@@ -74,13 +76,14 @@ pub struct Context {
 pub(crate) struct Shared {
     pub(crate) context: Context,
     pub(crate) renders: Semaphore,
-    inputs: InputCache,
+    inputs: Latest<RunInput>,
+    summaries: Latest<Vec<OptionSummary>>,
 }
 
 impl Shared {
     pub(crate) fn new(context: Context) -> Self {
         let renders = Semaphore::new(context.limits.renders.max(1));
-        Self { context, renders, inputs: InputCache::default() }
+        Self { context, renders, inputs: Latest::default(), summaries: Latest::default() }
     }
 
     pub(crate) fn store(&self) -> &Store {
@@ -102,26 +105,44 @@ impl Shared {
         self.inputs.put(&run.id, &input);
         Ok(input)
     }
+
+    /// How each option did over all spots of a run that has ended, which takes all of its findings to say: a sheet for every spot asks again and
+    /// again.
+    pub(crate) async fn summary(&self, run: &StoredRun) -> Result<Arc<Vec<OptionSummary>>, Error> {
+        if let Some(summary) = self.summaries.get(&run.id) {
+            return Ok(summary);
+        }
+        let mut summarizer = Summarizer::new(self.input(run).await?.options.len());
+        each_spot(self, run, |findings| summarizer.add_spot(findings)).await?;
+        let summary = Arc::new(summarizer.finish());
+        self.summaries.put(&run.id, &summary);
+        Ok(summary)
+    }
 }
 
-/// Inputs of the runs that were asked for last.
-#[derive(Default)]
-struct InputCache {
-    latest: Mutex<VecDeque<(String, Arc<RunInput>)>>,
+/// What was worked out for the runs that were asked for last.
+struct Latest<T> {
+    latest: Mutex<VecDeque<(String, Arc<T>)>>,
 }
 
-impl InputCache {
+impl<T> Default for Latest<T> {
+    fn default() -> Self {
+        Self { latest: Mutex::default() }
+    }
+}
+
+impl<T> Latest<T> {
     const SIZE: usize = 4;
 
-    fn get(&self, id: &str) -> Option<Arc<RunInput>> {
+    fn get(&self, id: &str) -> Option<Arc<T>> {
         let latest = self.latest.lock().unwrap_or_else(PoisonError::into_inner);
-        latest.iter().find(|(known, _)| known == id).map(|(_, input)| Arc::clone(input))
+        latest.iter().find(|(known, _)| known == id).map(|(_, found)| Arc::clone(found))
     }
 
-    fn put(&self, id: &str, input: &Arc<RunInput>) {
+    fn put(&self, id: &str, found: &Arc<T>) {
         let mut latest = self.latest.lock().unwrap_or_else(PoisonError::into_inner);
         latest.retain(|(known, _)| known != id);
         latest.truncate(Self::SIZE - 1);
-        latest.push_front((id.to_owned(), Arc::clone(input)));
+        latest.push_front((id.to_owned(), Arc::clone(found)));
     }
 }

@@ -2,9 +2,8 @@
 
 use std::sync::Arc;
 
-use catalog::{NewReport, RunState, StoredReport, StoredRun};
+use catalog::{FindingsQuery, NewReport, RunState, StoredReport, StoredRun};
 use planning::domain::{FaultReason, Id};
-use planning::selection::Summarizer;
 use proto::v1;
 use proto::v1::report_service_server::ReportService;
 use tonic::codegen::BoxStream;
@@ -19,7 +18,7 @@ use crate::paging::{Listing, page_size};
 use crate::render::{DocumentSource, LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, RunSource};
 use crate::request::{Incoming, whole};
 use crate::resource::timestamp;
-use crate::selection_service::{each_spot, state};
+use crate::selection_service::state;
 
 /// Bytes in one message of a download.
 const CHUNK_BYTES: usize = 64 * 1024;
@@ -262,25 +261,20 @@ fn has_sheet(rules: &serde_json::Value, shelter: &Id) -> bool {
 async fn run_source(shared: &Shared, request: &ReportRequest, run: StoredRun) -> Result<RunSource, Error> {
     let input = shared.input(&run).await?;
     let spots = spots(request, &input.spots.iter().map(|s| &s.id).collect::<Vec<_>>())?;
-    let mut summarizer = Summarizer::new(input.options.len());
-    let mut by_spot = vec![Vec::new(); input.spots.len()];
-    each_spot(shared, &run, |findings| {
-        summarizer.add_spot(findings);
-        if let Some(first) = findings.first().filter(|f| spots.contains(&f.spot))
-            && let Some(place) = by_spot.get_mut(first.spot)
-        {
-            *place = findings.to_vec();
-        }
-    })
-    .await?;
+    let summary = shared.summary(&run).await?;
+    let mut findings = Vec::new();
+    for spot in &spots {
+        let query = FindingsQuery { spot: Some(*spot), limit: u32::MAX, ..FindingsQuery::default() };
+        findings.extend(shared.store().findings(&run, &query).await?);
+    }
     Ok(RunSource {
-        findings: spots.iter().filter_map(|s| by_spot.get(*s)).flatten().cloned().collect(),
+        findings,
         input: (*input).clone(),
         run_id: run.id,
         run_time: run.create_time,
         result_hash: run.result_hash,
         spots,
-        summary: summarizer.finish(),
+        summary: (*summary).clone(),
     })
 }
 

@@ -6,7 +6,7 @@ use catalog::{FindingKey, FindingsQuery, StoredRun};
 use futures::StreamExt as _;
 use planning::domain::selection::{Finding, RunInput};
 use planning::domain::{FaultReason, Id};
-use planning::selection::{Prepared, Summarizer};
+use planning::selection::Prepared;
 use proto::v1;
 use tonic::Status;
 use tonic::codegen::BoxStream;
@@ -149,11 +149,10 @@ pub(super) async fn summarize(shared: &Shared, run: &StoredRun) -> Result<v1::Su
         return Err(Error::RunNotEnded { name: format!("runs/{}", run.id), state: state(run.state).as_str_name() });
     }
     let input = shared.input(run).await?;
-    let mut summarizer = Summarizer::new(input.options.len());
-    each_spot(shared, run, |findings| summarizer.add_spot(findings)).await?;
+    let summary = shared.summary(run).await?;
     let id = Id::parse(&run.id).map_err(Error::internal)?;
     let writer = FindingWriter::new(&id, &input);
-    let options = summarizer.finish().iter().map(|s| writer.summary(s)).collect::<Result<_, _>>()?;
+    let options = summary.iter().map(|s| writer.summary(s)).collect::<Result<_, _>>()?;
     Ok(v1::SummarizeRunResponse { options })
 }
 
