@@ -4,6 +4,7 @@
 use crate::domain::check::plain;
 use crate::domain::selection::{Failure, Notice};
 use crate::domain::{BeamOption, PatternKind};
+use crate::sentence::{Part, Sentence};
 
 /// The figures of a reason, each named with its unit.
 pub type Figures = Vec<(&'static str, f64)>;
@@ -24,28 +25,48 @@ impl Failure {
     /// A sentence for people.
     #[must_use]
     pub fn sentence(&self) -> String {
+        let (_, pattern, parts) = self.worded();
+        Sentence::of("", pattern, parts).text
+    }
+
+    /// The same of one option, for a place where several are spoken of.
+    #[must_use]
+    pub fn sentence_with(&self, sensor: &str, beam: &str) -> Sentence {
+        let (key, pattern, mut parts) = self.worded();
+        parts.push(("sensor", Part::Name(sensor.to_owned())));
+        parts.push(("beam", Part::Figure(beam.to_owned())));
+        Sentence::of(key, &format!("With {{sensor}} ({{beam}}): {pattern}"), parts)
+    }
+
+    /// Key of the sentence that names the option, the pattern, and what is put in.
+    fn worded(&self) -> (&'static str, &'static str, Vec<(&'static str, Part)>) {
+        let figure = |name, text| (name, Part::Figure(text));
         match self {
-            Self::LureGainBeyondMax { missing } => {
-                format!("Even the greatest gain does not show the lure: {} dB are missing.", tenths(missing.get()))
-            }
-            Self::BottomGainBeyondMax { missing } => {
-                format!(
-                    "Even the greatest gain does not show the bottom strongly: {} dB are missing.",
-                    tenths(missing.get())
-                )
-            }
-            Self::LureOutsideBeam { offset, lobe_radius } => format!(
-                "The lure hangs {} m from the axis, outside the beam, which is {} m wide to each side at its depth.",
-                hundredths(offset.get()),
-                hundredths(lobe_radius.get())
+            Self::LureGainBeyondMax { missing } => (
+                "fails-lure-gain",
+                "Even the greatest gain does not show the lure: {missing} dB are missing.",
+                vec![figure("missing", tenths(missing.get()))],
             ),
-            Self::NoClearGain { fraction_at_zero } => format!(
-                "Neighbours show at every position of the dial: even at zero gain, {} % of the display would be foreign marks.",
-                tenths(100.0 * fraction_at_zero)
+            Self::BottomGainBeyondMax { missing } => (
+                "fails-bottom-gain",
+                "Even the greatest gain does not show the bottom strongly: {missing} dB are missing.",
+                vec![figure("missing", tenths(missing.get()))],
             ),
-            Self::NoiseBeforeLure { by } => {
-                format!("Noise would fill the display before the lure shows: it is {} dB too strong.", tenths(by.get()))
-            }
+            Self::LureOutsideBeam { offset, lobe_radius } => (
+                "fails-outside",
+                "The lure hangs {offset} m from the axis, outside the beam, which is {radius} m wide to each side at its depth.",
+                vec![figure("offset", hundredths(offset.get())), figure("radius", hundredths(lobe_radius.get()))],
+            ),
+            Self::NoClearGain { fraction_at_zero } => (
+                "fails-neighbours",
+                "Neighbours show at every position of the dial: even at zero gain, {share} % of the display would be foreign marks.",
+                vec![figure("share", tenths(100.0 * fraction_at_zero))],
+            ),
+            Self::NoiseBeforeLure { by } => (
+                "fails-noise",
+                "Noise would fill the display before the lure shows: it is {by} dB too strong.",
+                vec![figure("by", tenths(by.get()))],
+            ),
         }
     }
 

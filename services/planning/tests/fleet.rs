@@ -233,7 +233,7 @@ fn every_reason_is_reached_and_true() {
         (reason(&plan, 0), reason(&plan, 1), reason(&plan, 2)),
         (UnmetReason::NoOptionQualifies, UnmetReason::ScoreTooLow, UnmetReason::HeadroomTooLow)
     );
-    assert!(plan.unmet.iter().all(|own| own.text.contains("would help")), "{:?}", plan.unmet);
+    assert!(plan.unmet.iter().all(|own| own.text().contains("would help")), "{:?}", plan.unmet);
     assert_eq!((nanos(&plan.cost), plan.mean_score, plan.gap), (0, 0.0, 0.0));
 }
 
@@ -251,7 +251,7 @@ fn what_is_not_for_sale_and_given_to_others_is_said() {
     let plan = made(&input);
     assert_eq!(plan.assignments[0].booking, 0, "the larger party is met");
     assert_eq!(reason(&plan, 1), UnmetReason::NotForSale);
-    let text = &plan.unmet[0].text;
+    let text = plan.unmet[0].text();
     assert!(text.contains("1 more unit of Generic 19°") && text.contains("W3 (in repair)"), "{text}");
     // What it says would help does help.
     input.units[2].state = UnitState::Ready;
@@ -264,7 +264,7 @@ fn a_budget_that_is_too_small_is_said_with_what_would_do() {
     input.budget = Some(usd(600));
     let plan = made(&input);
     assert_eq!((plan.assignments.len(), reason(&plan, 1)), (1, UnmetReason::BudgetTooSmall));
-    let text = &plan.unmet[0].text;
+    let text = plan.unmet[0].text();
     assert!(text.contains("1 more unit of Generic 19°, 250 USD") && text.contains("leaves 100 USD"), "{text}");
     assert!(plan.cost_is_proven && plan.cost == usd(500));
     input.budget = Some(usd(750));
@@ -323,7 +323,7 @@ fn named(input: &FleetInput, plan: &FleetPlan) -> impl PartialEq + std::fmt::Deb
     let mut bought: Vec<(String, u32)> = plan.purchases.iter().map(|own| (sensor(own.sensor), own.count)).collect();
     bought.sort();
     let mut unmet: Vec<(String, String)> =
-        plan.unmet.iter().map(|own| (input.bookings[own.booking].id.to_string(), own.text.clone())).collect();
+        plan.unmet.iter().map(|own| (input.bookings[own.booking].id.to_string(), own.text())).collect();
     unmet.sort();
     let mut days: Vec<(Date, String, u32)> =
         plan.days.iter().map(|told| (told.day, sensor(told.sensor), told.used)).collect();

@@ -3,6 +3,7 @@
 //! A language is a file `shared/words-XX.toml` of the template set, XX its tag. Sentences hold their figures as `{name}`.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use acoustics::units::Metres;
 
@@ -19,11 +20,16 @@ const FIGURES: [(&str, &str); 4] = [
     ("no position", "dial-no-position"),
 ];
 
+/// Longest part of a stored sentence, in characters.
+const MAX_PART: usize = 60;
+
 /// The words of one language by their key.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Words {
     language: String,
     texts: BTreeMap<String, String>,
+    /// What the service itself says in English, by which stored sentences are known again.
+    english: Arc<BTreeMap<String, String>>,
 }
 
 /// All languages of a template set, by tag.
@@ -31,7 +37,7 @@ pub(crate) type Languages = BTreeMap<String, Words>;
 
 /// Reads every file of words and holds each against the built-in English one.
 pub(crate) fn languages(files: &Files, built_in: &Files) -> Result<Languages, ReportError> {
-    let wanted = read("shared/words-en.toml", built_in)?;
+    let wanted = Arc::new(read("shared/words-en.toml", built_in)?);
     let tags = files.keys().filter_map(|path| path.strip_prefix("shared/words-")?.strip_suffix(".toml"));
     tags.map(|tag| {
         let path = format!("shared/words-{tag}.toml");
@@ -41,7 +47,7 @@ pub(crate) fn languages(files: &Files, built_in: &Files) -> Result<Languages, Re
             let detail = format!("it lacks {}; copy these keys from words-en.toml and word them", missing.join(", "));
             return Err(ReportError::File { file: path, detail });
         }
-        Ok((tag.to_owned(), Words { language: tag.to_owned(), texts }))
+        Ok((tag.to_owned(), Words { language: tag.to_owned(), texts, english: Arc::clone(&wanted) }))
     })
     .collect()
 }
@@ -58,6 +64,12 @@ impl Words {
     #[cfg(test)]
     pub(crate) fn texts(&self) -> impl Iterator<Item = &str> {
         self.texts.values().map(String::as_str)
+    }
+
+    /// Every key that begins so.
+    #[cfg(test)]
+    pub(crate) fn keys<'a>(&'a self, begin: &'a str) -> impl Iterator<Item = &'a str> {
+        self.texts.keys().map(String::as_str).filter(move |key| key.starts_with(begin))
     }
 
     /// The text of a key; the key itself where there is none, which the checks at start exclude.
@@ -96,6 +108,38 @@ impl<'a> Wording<'a> {
     /// The same of a sentence that the service has stored by its key; none where the language has no such key.
     pub(crate) fn known(self, key: &str, figures: &[(String, String)]) -> Option<String> {
         self.words.texts.get(key).map(|text| put_in(text, figures))
+    }
+
+    /// What the service has stored in English only, in the reader's language. Sentence by sentence each is known again by the English of
+    /// a key that begins so; one that is not known stays as it is.
+    pub(crate) fn retold(self, keys: &str, stored: &str) -> String {
+        let told = |sentence: &str| {
+            let (key, parts) = self.find(keys, sentence)?;
+            let parts: Vec<_> = parts.into_iter().map(|(name, part)| (name, self.part(part))).collect();
+            Some(put_in(self.words.text(key), &parts))
+        };
+        let each = |sentence: &str| told(sentence).unwrap_or_else(|| sentence.to_owned());
+        told(stored).unwrap_or_else(|| sentences(stored).map(each).collect::<Vec<_>>().join(" "))
+    }
+
+    /// A part of a stored sentence: a word or two that have words of their own, or a figure.
+    fn part(self, part: &str) -> String {
+        self.find("part-", part)
+            .map_or_else(|| self.figures(part, MAX_PART), |(key, _)| self.words.text(key).to_owned())
+    }
+
+    /// The key whose English a stored sentence is, and what stands in its braces.
+    fn find<'t>(self, keys: &str, sentence: &'t str) -> Option<(&'a str, Vec<(&'a str, &'t str)>)> {
+        let own = self.words.english.range(keys.to_owned()..).take_while(|(key, _)| key.starts_with(keys));
+        // The one with the most words of its own: a shorter one may fit what a longer one says as well.
+        let fits = own.filter_map(|(key, pattern)| Some((pattern.len(), key.as_str(), parts(pattern, sentence)?)));
+        fits.max_by_key(|(length, ..)| *length).map(|(_, key, parts)| (key, parts))
+    }
+
+    /// The same without the parts.
+    #[cfg(test)]
+    pub(crate) fn known_again(self, keys: &str, sentence: &str) -> Option<&'a str> {
+        self.find(keys, sentence).map(|(key, _)| key)
     }
 
     /// `1 spot`, `2 spots`: from the keys with `-one` and `-many` at their end.
@@ -138,7 +182,7 @@ impl<'a> Wording<'a> {
     }
 
     /// A figure as records and stored sentences tell it in English, such as `200 kHz, 8.5°` or `step 4 (20 dB)`: the few words in it and
-    /// the decimal mark are those of the language.
+    /// the marks within numbers are those of the language.
     pub(crate) fn figures(self, text: &str, most: usize) -> String {
         let mut text = match text.strip_prefix("step ") {
             Some(position) => self.say("dial-step", [("position", position.to_owned())]),
@@ -150,10 +194,11 @@ impl<'a> Wording<'a> {
         let letters: Vec<char> = clean(&text, most).chars().collect();
         let digit = |at: Option<usize>| at.and_then(|at| letters.get(at)).is_some_and(char::is_ascii_digit);
         let marked = letters.iter().enumerate().map(|(at, letter)| {
-            if *letter == '.' && digit(at.checked_sub(1)) && digit(Some(at + 1)) {
-                self.words.text("decimal-mark").to_owned()
-            } else {
-                letter.to_string()
+            let inside = digit(at.checked_sub(1)) && digit(Some(at + 1));
+            match letter {
+                '.' if inside => self.words.text("decimal-mark").to_owned(),
+                ',' if inside => self.words.text("group-mark").to_owned(),
+                other => other.to_string(),
             }
         });
         marked.collect()
@@ -163,6 +208,31 @@ impl<'a> Wording<'a> {
     pub(crate) fn metres(self, metres: f64) -> String {
         self.text(Metres::new(metres))
     }
+}
+
+/// Sentences of a text, each with its full stop.
+fn sentences(text: &str) -> impl Iterator<Item = &str> {
+    text.split_inclusive(". ").map(str::trim_end)
+}
+
+/// What stands in a text where a pattern has names in braces; none where the text is another one.
+fn parts<'p, 't>(pattern: &'p str, text: &'t str) -> Option<Vec<(&'p str, &'t str)>> {
+    let mut pieces = pattern.split('{').peekable();
+    let mut rest = text.strip_prefix(pieces.next()?)?;
+    let mut parts = Vec::new();
+    while let Some(piece) = pieces.next() {
+        let (name, after) = piece.split_once('}')?;
+        // A full stop at the end is not the first point, which may stand in a figure.
+        let end = if pieces.peek().is_none() { rest.strip_suffix(after)?.len() } else { rest.find(after)? };
+        let (part, left) = rest.split_at_checked(end)?;
+        // A part is a figure or a word or two; more is another sentence that begins and ends alike.
+        if part.is_empty() || part.chars().count() > MAX_PART {
+            return None;
+        }
+        parts.push((name, part));
+        rest = left.get(after.len()..)?;
+    }
+    rest.is_empty().then_some(parts)
 }
 
 /// Puts figures where their names stand in braces. What is put in is never read again, so that a name with braces stays a name.
@@ -251,6 +321,27 @@ pub(crate) mod tests {
     }
 
     #[test]
+    fn stored_sentences_are_known_again_by_their_english() {
+        let (english, german) = (words("en"), words("de"));
+        let (en, de) = (Wording::new(&english, LengthUnit::Metres), Wording::new(&german, LengthUnit::Metres));
+        let stored = "the beamwidth across is assumed to be 8.5°, as nothing better is known";
+        assert_eq!(en.retold("assume-", stored), stored);
+        assert_eq!(
+            de.retold("assume-", stored),
+            "die Keulenbreite quer dazu wird mit 8,5° angenommen, weil nichts Besseres bekannt ist"
+        );
+        for unknown in
+            ["", "the beamwidth", "the beamwidth is assumed to be , as nothing better is known", "Other. 1.5 m."]
+        {
+            assert_eq!(de.retold("assume-", unknown), unknown);
+        }
+        assert_eq!(parts("{a} of {b}", "3 of 1 of 2"), Some(vec![("a", "3"), ("b", "1 of 2")]));
+        assert_eq!(parts("{a}, {b}.", "1, 0.5 m."), Some(vec![("a", "1"), ("b", "0.5 m")]));
+        assert_eq!(parts("as it is", "as it is not"), None);
+        assert_eq!(parts("{a} m", &format!("{} m", "x".repeat(61))), None);
+    }
+
+    #[test]
     fn figures_follow_the_language() {
         let (english, german) = (words("en"), words("de"));
         let (en, de) = (Wording::new(&english, LengthUnit::Metres), Wording::new(&german, LengthUnit::Metres));
@@ -261,6 +352,7 @@ pub(crate) mod tests {
             assert_eq!(say.number(-3.5, 2), number);
             assert_eq!(say.money(1_234_567, 500_000_000, "EUR"), money);
             assert_eq!(say.figures("200 kHz, 8.5°", 60), beam);
+            assert_eq!(say.figures("1,234,567.50 EUR", 60), money);
             assert_eq!(say.figures("step 4.5", 60), dial);
         }
         for (units, nanos, text) in

@@ -53,7 +53,8 @@ pub(crate) fn to(input: &FleetInput, plan: &FleetPlan) -> v1::FleetPlan {
         unmet: plan.unmet.iter().filter_map(|one| unmet_to(input, one)).collect(),
         days: plan.days.iter().filter_map(|day| day_to(input, day)).collect(),
         cards: plan.cards.iter().filter_map(|card| card_to(input, card)).collect(),
-        remarks: plan.remarks.clone(),
+        remarks: sentence::texts(&plan.remarks),
+        remark_sentences: sentence::to(&plan.remarks),
         ..v1::FleetPlan::default()
     }
 }
@@ -109,7 +110,8 @@ fn unmet_to(input: &FleetInput, one: &Unmet) -> Option<v1::UnmetBooking> {
         booking: booking_name(booking),
         booking_display_name: booking.display_name.clone(),
         reason: reason.into(),
-        text: one.text.clone(),
+        text: one.text(),
+        text_sentences: sentence::to(&one.sentences),
     })
 }
 

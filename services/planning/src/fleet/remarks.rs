@@ -5,15 +5,16 @@ use super::types::FleetInput;
 use super::usage::Usage;
 use super::{currency, price};
 use crate::domain::UnitState;
+use crate::sentence::{Part, Sentence};
 
 /// Sentences by sensor in the order of their names, those about proofs first.
-pub(super) fn remarks(input: &FleetInput, met_is_proven: bool, usage: &Usage) -> Vec<String> {
+pub(super) fn remarks(input: &FleetInput, met_is_proven: bool, usage: &Usage) -> Vec<Sentence> {
     let mut remarks = Vec::new();
     if !met_is_proven {
-        remarks.push(
-            "The search ended before it was proven that no more anglers can be met: a larger budget or fewer bookings at a time may show more."
-                .to_owned(),
-        );
+        remarks.push(Sentence::plain(
+            "remark-open",
+            "The search ended before it was proven that no more anglers can be met: a larger budget or fewer bookings at a time may show more.",
+        ));
     }
     let mut sensors: Vec<usize> = (0..input.sensors.len()).collect();
     sensors.sort_by_key(|index| input.sensors.get(*index).map(|sensor| &sensor.id));
@@ -26,7 +27,7 @@ pub(super) fn remarks(input: &FleetInput, met_is_proven: bool, usage: &Usage) ->
 
 /// Units in repair or on loan that would save a purchase: with the same assignments each of them takes the place of one that
 /// is bought.
-fn saved(input: &FleetInput, usage: &Usage, sensor: usize) -> Option<String> {
+fn saved(input: &FleetInput, usage: &Usage, sensor: usize) -> Option<Sentence> {
     let record = input.sensors.get(sensor)?;
     let (_, bought) = usage.stock(sensor);
     let state = |wanted: UnitState| {
@@ -39,32 +40,43 @@ fn saved(input: &FleetInput, usage: &Usage, sensor: usize) -> Option<String> {
     let spare = u32::try_from(repair.len() + loan.len()).unwrap_or(u32::MAX);
     let count = spare.min(bought);
     let saving = price(input, sensor)? * i128::from(count);
-    let mut places = Vec::new();
-    for (serials, place) in [(repair, "in repair"), (loan, "on loan")] {
-        if !serials.is_empty() {
-            places.push(format!("{place}: {}", serials.join(", ")));
-        }
+    if count == 0 {
+        return None;
     }
-    (count > 0).then(|| {
-        format!(
-            "{count} of the {bought} units of {} to buy, {}, would be saved by units that are not ready ({}), were they ready in time.",
-            record.display_name,
-            written(saving, currency(input)),
-            places.join("; ")
-        )
-    })
+    let (key, places) = match (repair.is_empty(), loan.is_empty()) {
+        (_, true) => ("remark-saved-repair", "in repair: {repair}"),
+        (true, false) => ("remark-saved-loan", "on loan: {loan}"),
+        (false, false) => ("remark-saved-both", "in repair: {repair}; on loan: {loan}"),
+    };
+    let pattern = format!(
+        "{{count}} of the {{bought}} units of {{sensor}} to buy, {{saving}}, would be saved by units that are not ready ({places}), were they ready in time."
+    );
+    let parts = [
+        ("count", Part::Figure(count.to_string())),
+        ("bought", Part::Figure(bought.to_string())),
+        ("sensor", Part::Name(record.display_name.clone())),
+        ("saving", Part::Figure(written(saving, currency(input)))),
+        ("repair", Part::Name(repair.join(", "))),
+        ("loan", Part::Name(loan.join(", "))),
+    ];
+    Some(Sentence::new(key, &pattern, parts))
 }
 
 /// Units ready that no booking uses on any day.
-fn idle(input: &FleetInput, usage: &Usage, sensor: usize) -> Option<String> {
+fn idle(input: &FleetInput, usage: &Usage, sensor: usize) -> Option<Sentence> {
     let record = input.sensors.get(sensor)?;
     let (ready, _) = usage.stock(sensor);
     let idle = ready.saturating_sub(usage.peak(sensor));
-    (idle > 0).then(|| match (idle, ready) {
-        (idle, ready) if idle == ready => {
-            format!("No booking uses any of the {ready} ready units of {}.", record.display_name)
-        }
-        (1, ready) => format!("1 of the {ready} ready units of {} is not needed on any day.", record.display_name),
-        _ => format!("{idle} of the {ready} ready units of {} are not needed on any day.", record.display_name),
-    })
+    let (key, pattern) = match idle {
+        0 => return None,
+        all if all == ready => ("remark-idle-all", "No booking uses any of the {ready} ready units of {sensor}."),
+        1 => ("remark-idle-one", "1 of the {ready} ready units of {sensor} is not needed on any day."),
+        _ => ("remark-idle-many", "{idle} of the {ready} ready units of {sensor} are not needed on any day."),
+    };
+    let parts = [
+        ("idle", Part::Figure(idle.to_string())),
+        ("ready", Part::Figure(ready.to_string())),
+        ("sensor", Part::Name(record.display_name.clone())),
+    ];
+    Some(Sentence::new(key, pattern, parts))
 }

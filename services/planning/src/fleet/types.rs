@@ -5,7 +5,7 @@ use jiff::civil::Date;
 
 use crate::domain::selection::OptionRef;
 use crate::domain::{Booking, Money, Sensor, Shelter, Spot, Target, Unit};
-use crate::sentence::Sentence;
+use crate::sentence::{Sentence, joined};
 
 /// The relative gap of the cost at which the search stops unless said otherwise.
 pub const DEFAULT_GAP: f64 = 0.01;
@@ -60,7 +60,7 @@ pub struct FleetPlan {
     /// How to set up for each booking that is met, in the order of the input.
     pub cards: Vec<SetUpCard>,
     /// What else is worth knowing: units in repair that would save a purchase, units that nobody needs.
-    pub remarks: Vec<String>,
+    pub remarks: Vec<Sentence>,
 }
 
 /// Units of one sensor to buy.
@@ -98,8 +98,16 @@ pub struct Unmet {
     pub booking: usize,
     /// The kind of reason.
     pub reason: UnmetReason,
-    /// A sentence or two: why, and what would help.
-    pub text: String,
+    /// A sentence or some: why, and what would help.
+    pub sentences: Vec<Sentence>,
+}
+
+impl Unmet {
+    /// The sentences in English, one after the other.
+    #[must_use]
+    pub fn text(&self) -> String {
+        joined(&self.sentences)
+    }
 }
 
 /// Why a booking is not met. Matched without a wildcard at every edge.

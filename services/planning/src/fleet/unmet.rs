@@ -6,6 +6,7 @@ use super::types::{FleetInput, Unmet, UnmetReason};
 use super::usage::Usage;
 use super::{currency, price, sensor_name};
 use crate::domain::{Booking, Unit, UnitState};
+use crate::sentence::{Part, Sentence};
 use crate::wording::{beam_name, number};
 
 /// Says why a booking is not met; `left` is what the plan leaves of the budget.
@@ -17,13 +18,13 @@ pub(super) fn explain(
     booking: usize,
 ) -> Option<Unmet> {
     let (record, offers) = (input.bookings.get(booking)?, offers.get(booking)?);
-    let (reason, text) = nothing_serves(input, record, offers)
+    let (reason, sentences) = nothing_serves(input, record, offers)
         .unwrap_or_else(|| too_few(input, record, &best_of_each(input, record, offers), usage, left));
-    Some(Unmet { booking, reason, text })
+    Some(Unmet { booking, reason, sentences })
 }
 
 /// The reason where no option is good enough; none where one is.
-fn nothing_serves(input: &FleetInput, booking: &Booking, offers: &[Offer]) -> Option<(UnmetReason, String)> {
+fn nothing_serves(input: &FleetInput, booking: &Booking, offers: &[Offer]) -> Option<(UnmetReason, Vec<Sentence>)> {
     let best = |keep: &dyn Fn(&Offer) -> bool, worth: &dyn Fn(&Offer) -> f64| {
         offers
             .iter()
@@ -35,39 +36,50 @@ fn nothing_serves(input: &FleetInput, booking: &Booking, offers: &[Offer]) -> Op
         let nearest = offers.iter().min_by(|a, b| {
             a.failures.len().cmp(&b.failures.len()).then_with(|| called(input, a).cmp(&called(input, b)))
         });
-        let why = nearest.map_or_else(String::new, |offer| {
-            let failure = offer.failures.first().map(crate::domain::selection::Failure::sentence);
-            format!(" With {}: {}", called(input, offer), failure.unwrap_or_default())
+        let why = nearest.and_then(|offer| {
+            let (sensor, beam) = called(input, offer);
+            offer.failures.first().map(|failure| failure.sentence_with(&sensor, &beam))
         });
-        let text = format!(
-            "No option can be used there.{why} Other options, another spot{} would help.",
-            if booking.shelter.is_some() && booking.anglers > 1 {
-                " or a smaller party"
-            } else {
-                " or a stronger lure"
-            }
-        );
-        return Some((UnmetReason::NoOptionQualifies, text));
+        let help = if booking.shelter.is_some() && booking.anglers > 1 {
+            Sentence::plain("unmet-help-party", "Other options, another spot or a smaller party would help.")
+        } else {
+            Sentence::plain("unmet-help-lure", "Other options, another spot or a stronger lure would help.")
+        };
+        return Some((UnmetReason::NoOptionQualifies, std::iter::once(none()).chain(why).chain([help]).collect()));
     };
     let Some(spacious) = best(&|offer| offer.reaches_score(booking), &|offer| {
         offer.headroom.map_or(f64::INFINITY, acoustics::units::Db::get)
     }) else {
-        let text = format!(
-            "The best that can be used there, {}, scores {}, and {} are asked for; other options or a lower least score would help.",
-            called(input, usable),
-            number(usable.score, 2),
-            number(booking.min_score, 2)
+        let (sensor, beam) = called(input, usable);
+        let sentence = Sentence::new(
+            "unmet-score",
+            "The best that can be used there, {sensor} ({beam}), scores {score}, and {least} are asked for; other options or a lower least score would help.",
+            [
+                ("sensor", Part::Name(sensor)),
+                ("beam", Part::Figure(beam)),
+                ("score", Part::Figure(number(usable.score, 2))),
+                ("least", Part::Figure(number(booking.min_score, 2))),
+            ],
         );
-        return Some((UnmetReason::ScoreTooLow, text));
+        return Some((UnmetReason::ScoreTooLow, vec![sentence]));
     };
     let headroom = spacious.headroom.filter(|headroom| *headroom < booking.min_headroom)?;
-    let text = format!(
-        "The most headroom between neighbours that can be had there is {} dB, with {}, and {} dB are asked for; a smaller party, a larger shelter or a lower least headroom would help.",
-        number(headroom.get(), 1),
-        called(input, spacious),
-        number(booking.min_headroom.get(), 1)
+    let (sensor, beam) = called(input, spacious);
+    let sentence = Sentence::new(
+        "unmet-headroom",
+        "The most headroom between neighbours that can be had there is {headroom} dB, with {sensor} ({beam}), and {least} dB are asked for; a smaller party, a larger shelter or a lower least headroom would help.",
+        [
+            ("headroom", Part::Figure(number(headroom.get(), 1))),
+            ("sensor", Part::Name(sensor)),
+            ("beam", Part::Figure(beam)),
+            ("least", Part::Figure(number(booking.min_headroom.get(), 1))),
+        ],
     );
-    Some((UnmetReason::HeadroomTooLow, text))
+    Some((UnmetReason::HeadroomTooLow, vec![sentence]))
+}
+
+fn none() -> Sentence {
+    Sentence::plain("unmet-none", "No option can be used there.")
 }
 
 /// The reason where something would serve, but there are too few of it.
@@ -77,7 +89,7 @@ fn too_few(
     choices: &[&Offer],
     usage: &Usage,
     left: Option<i128>,
-) -> (UnmetReason, String) {
+) -> (UnmetReason, Vec<Sentence>) {
     let missing = |sensor: usize| {
         let used = usage.peak_between(sensor, booking.first_day, booking.last_day);
         (used + booking.anglers).saturating_sub(usage.available(sensor))
@@ -93,34 +105,48 @@ fn too_few(
         .iter()
         .map(|offer| (missing(offer.sensor), offer.sensor))
         .min_by_key(|(count, sensor)| (!has(*sensor), *count, id(*sensor)));
-    let idle: Vec<String> =
-        choices.iter().filter_map(|offer| away(input, offer.sensor, missing(offer.sensor))).collect();
-    let idle = if idle.is_empty() { String::new() } else { format!(" {}", idle.join(" ")) };
-    match (on_sale, fewest) {
+    let idle = choices.iter().filter_map(|offer| away(input, offer.sensor, missing(offer.sensor)));
+    let (reason, sentence) = match (on_sale, fewest) {
         (Some((cost, sensor)), _) => {
-            let left = left.map_or_else(String::new, |left| {
-                format!("; the plan leaves {} of the budget", written(left, currency(input)))
-            });
-            let text = format!(
-                "{}, {}, would meet it{left}.{idle}",
-                more(missing(sensor), sensor_name(input, sensor)),
-                written(cost, currency(input))
-            );
-            (UnmetReason::BudgetTooSmall, text)
+            let cost = Part::Figure(written(cost, currency(input)));
+            let sentence = match (missing(sensor), left) {
+                (1, None) => ("unmet-buy-one", "{count} more unit of {sensor}, {cost}, would meet it."),
+                (_, None) => ("unmet-buy-many", "{count} more units of {sensor}, {cost}, would meet it."),
+                (1, Some(_)) => (
+                    "unmet-buy-one-left",
+                    "{count} more unit of {sensor}, {cost}, would meet it; the plan leaves {left} of the budget.",
+                ),
+                (_, Some(_)) => (
+                    "unmet-buy-many-left",
+                    "{count} more units of {sensor}, {cost}, would meet it; the plan leaves {left} of the budget.",
+                ),
+            };
+            let left = left.map(|left| ("left", Part::Figure(written(left, currency(input)))));
+            let parts =
+                more(missing(sensor), sensor_name(input, sensor)).into_iter().chain([("cost", cost)]).chain(left);
+            (UnmetReason::BudgetTooSmall, Sentence::of(sentence.0, sentence.1, parts.collect()))
         }
         (None, Some((count, sensor))) => {
-            let text = format!(
-                "{} would meet it, but what would serve is not for sale and is given to others or not there.{idle}",
-                more(count, sensor_name(input, sensor))
-            );
-            (UnmetReason::NotForSale, text)
+            let (key, pattern) = if count == 1 {
+                (
+                    "unmet-more-one",
+                    "{count} more unit of {sensor} would meet it, but what would serve is not for sale and is given to others or not there.",
+                )
+            } else {
+                (
+                    "unmet-more-many",
+                    "{count} more units of {sensor} would meet it, but what would serve is not for sale and is given to others or not there.",
+                )
+            };
+            (UnmetReason::NotForSale, Sentence::new(key, pattern, more(count, sensor_name(input, sensor))))
         }
-        (None, None) => (UnmetReason::NoOptionQualifies, "No option can be used there.".to_owned()),
-    }
+        (None, None) => return (UnmetReason::NoOptionQualifies, vec![none()]),
+    };
+    (reason, std::iter::once(sentence).chain(idle).collect())
 }
 
 /// Units that are not at hand but would do.
-fn away(input: &FleetInput, sensor: usize, missing: u32) -> Option<String> {
+fn away(input: &FleetInput, sensor: usize, missing: u32) -> Option<Sentence> {
     let record = input.sensors.get(sensor)?;
     let mut serials: Vec<(&str, UnitState)> = input
         .units
@@ -132,26 +158,39 @@ fn away(input: &FleetInput, sensor: usize, missing: u32) -> Option<String> {
     // Units in repair come back sooner than those that somebody else relies on.
     serials.sort_by_key(|(serial, state)| (*state == UnitState::OnLoan, *serial));
     let count = usize::try_from(missing).ok().filter(|count| *count > 0 && *count <= serials.len())?;
-    let named: Vec<String> = serials
-        .iter()
-        .take(count)
-        .map(|(serial, state)| {
-            let place = if *state == UnitState::OnLoan { "on loan" } else { "in repair" };
-            format!("{serial} ({place})")
-        })
-        .collect();
-    Some(format!("{} of {}, were they ready in time, would meet it too.", named.join(", "), record.display_name))
+    let named = |wanted: UnitState| {
+        let of_state = serials.iter().take(count).filter(|(_, state)| *state == wanted);
+        of_state.map(|(serial, _)| *serial).collect::<Vec<_>>().join(", ")
+    };
+    let (repair, loan) = (named(UnitState::InRepair), named(UnitState::OnLoan));
+    let (key, pattern) = match (repair.is_empty(), loan.is_empty()) {
+        (_, true) => {
+            ("unmet-away-repair", "{repair} (in repair) of {sensor}, were they ready in time, would meet it too.")
+        }
+        (true, false) => {
+            ("unmet-away-loan", "{loan} (on loan) of {sensor}, were they ready in time, would meet it too.")
+        }
+        (false, false) => (
+            "unmet-away-both",
+            "{repair} (in repair) and {loan} (on loan) of {sensor}, were they ready in time, would meet it too.",
+        ),
+    };
+    let parts = [
+        ("repair", Part::Name(repair)),
+        ("loan", Part::Name(loan)),
+        ("sensor", Part::Name(record.display_name.clone())),
+    ];
+    Some(Sentence::new(key, pattern, parts))
 }
 
-/// `2 more units of X`.
-fn more(count: u32, name: &str) -> String {
-    let units = if count == 1 { "unit" } else { "units" };
-    format!("{count} more {units} of {name}")
+/// How many more units of which sensor.
+fn more(count: u32, name: &str) -> [(&'static str, Part); 2] {
+    [("count", Part::Figure(count.to_string())), ("sensor", Part::Name(name.to_owned()))]
 }
 
-/// `Generic 12° (200 kHz, 12°)`.
-fn called(input: &FleetInput, offer: &Offer) -> String {
+/// Sensor and beam, such as `Generic 12°` and `200 kHz, 12°`.
+fn called(input: &FleetInput, offer: &Offer) -> (String, String) {
     let option = input.options.get(offer.option);
     let beam = option.and_then(|place| input.sensors.get(place.sensor)?.options.get(place.option)).map(beam_name);
-    format!("{} ({})", sensor_name(input, offer.sensor), beam.unwrap_or_default())
+    (sensor_name(input, offer.sensor).to_owned(), beam.unwrap_or_default())
 }

@@ -25,11 +25,13 @@ struct Row {
     depth: u8,
     title: String,
     symbol: String,
-    /// With its unit; empty for a heading.
+    /// With its unit, in the marks of the language; empty for a heading.
     value: String,
     formula: String,
     /// Publication, or where a recorded figure comes from.
     source: String,
+    /// Whether the source is told as it was published, in English.
+    published: bool,
     text: String,
 }
 
@@ -38,7 +40,7 @@ pub(super) fn working(report: &Comparison, picture: &SpotPicture, say: Wording<'
     let root = picture.working.as_ref()?;
     let (sensor, option) = option_of(&report.input, picture.findings.first()?.option)?;
     let mut rows = Vec::new();
-    flatten(root, 0, &mut HashSet::new(), &mut rows);
+    flatten(root, 0, say, &mut HashSet::new(), &mut rows);
     Some(Working {
         spot: clean(&report.input.spots.get(picture.spot)?.display_name, MAX_NAME),
         option: format!("{} · {}", sensor_name(sensor), beam_name(option, say)),
@@ -47,22 +49,31 @@ pub(super) fn working(report: &Comparison, picture: &SpotPicture, say: Wording<'
 }
 
 /// Rows of a figure and of what it is made from; what is behind a figure that was met before is not told again.
-fn flatten<'a>(step: &'a ExplainStep, depth: u8, met: &mut HashSet<(&'a str, Option<u64>)>, rows: &mut Vec<Row>) {
-    let value = step.value.map_or_else(String::new, figure);
+fn flatten<'a>(
+    step: &'a ExplainStep,
+    depth: u8,
+    say: Wording<'_>,
+    met: &mut HashSet<(&'a str, Option<u64>)>,
+    rows: &mut Vec<Row>,
+) {
+    let value = step.value.map_or_else(String::new, |value| say.figures(&figure(value), MAX_NAME));
+    let unit = say.retold("part-", &step.unit);
+    let source = say.retold("from-", &step.source);
     rows.push(Row {
         depth,
-        title: step.title.clone(),
+        title: say.retold("figure-", &step.title),
         symbol: step.symbol.clone(),
-        value: if step.unit.is_empty() || value.is_empty() { value } else { format!("{value} {}", step.unit) },
+        value: if unit.is_empty() || value.is_empty() { value } else { format!("{value} {unit}") },
         formula: step.formula.clone(),
-        source: step.source.clone(),
-        text: step.text.clone(),
+        published: source == step.source,
+        source,
+        text: say.retold("behind-", &step.text),
     });
     if step.inputs.is_empty() || !met.insert((&step.name, step.value.map(f64::to_bits))) {
         return;
     }
     for input in &step.inputs {
-        flatten(input, depth.saturating_add(1), met, rows);
+        flatten(input, depth.saturating_add(1), say, met, rows);
     }
 }
 

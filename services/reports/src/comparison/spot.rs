@@ -78,7 +78,7 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>)
         gauge: usable.then(|| gauge(sensor, &best.gains, say)),
         options: picture.findings.iter().filter_map(|f| row(report, f, say)).collect(),
         notices: best.notices.iter().map(|reason| notice(reason, say)).collect(),
-        assumptions: best.assumptions.iter().map(|a| sentence(&clean(&a.text, 300))).collect(),
+        assumptions: best.assumptions.iter().map(|a| sentence(&say.retold("assume-", &clean(&a.text, 300)))).collect(),
     })
 }
 

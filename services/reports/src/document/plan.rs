@@ -5,7 +5,7 @@ use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{MAX_NAME, MAX_TEXT, Mark, Money, Sentence, dial, option_name, tell};
+use super::{MAX_NAME, Mark, Money, Sentence, dial, option_name, tell};
 use crate::clean::clean;
 use crate::wording::Wording;
 
@@ -29,6 +29,7 @@ pub(super) struct Plan {
     days: Vec<SensorDay>,
     cards: Vec<Card>,
     remarks: Vec<String>,
+    remark_sentences: Vec<Sentence>,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -59,6 +60,7 @@ struct Assignment {
 struct Unmet {
     booking_display_name: String,
     text: String,
+    text_sentences: Vec<Sentence>,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -182,10 +184,10 @@ pub(super) fn view(plan: &Plan, say: Wording<'_>) -> View {
             .iter()
             .map(|one| UnmetRow {
                 booking: clean(&one.booking_display_name, MAX_NAME),
-                text: clean(&one.text, MAX_TEXT),
+                text: tell(&one.text_sentences, std::slice::from_ref(&one.text), say).join(" "),
             })
             .collect(),
-        remarks: plan.remarks.iter().map(|remark| clean(remark, MAX_TEXT)).collect(),
+        remarks: tell(&plan.remark_sentences, &plan.remarks, say),
         peaks: peaks(plan),
         assignments: plan.assignments.iter().map(|one| assignment(one, say)).collect(),
         calendar: calendar(plan, say),

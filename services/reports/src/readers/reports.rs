@@ -101,7 +101,11 @@ fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
             "booking_display_name": name(n), "option": format!("sensors/s{n}/options/main"), "sensor_display_name": name(n + 1),
             "beam": "200 kHz, 12.5°", "units": n + 1, "first_day": day(n).0, "last_day": day(n).1, "score": 0.5, "headroom_db": 12.0,
         })),
-        "unmet": all(&|n| json!({ "booking_display_name": name(n), "text": format!("1 more unit of {} would meet it.", name(n + 1)) })),
+        "unmet": all(&|n| json!({ "booking_display_name": name(n), "text_sentences": [
+            { "key": "unmet-buy-one", "parts": [
+                { "name": "count", "figure": "1" }, { "name": "sensor", "proper": name(n + 1) }, { "name": "cost", "figure": "1,250.50 EUR" },
+            ] },
+        ] })),
         "days": all(&|n| json!({ "sensor": format!("sensors/s{n}"), "used": 2, "available": 3 })),
         "cards": all(&|n| json!({
             "booking_display_name": name(n), "place": format!("{}, {}", name(n + 1), name(n + 2)), "sensor_display_name": name(n),
@@ -111,7 +115,9 @@ fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
                 { "key": "step-set-one", "parts": [{ "name": "gain", "figure": "step 4.5 (20.5 dB)" }] },
             ],
         })),
-        "remarks": ["No booking uses any of the 2 ready units."],
+        "remark_sentences": [
+            { "key": "remark-idle-one", "parts": [{ "name": "ready", "figure": "2" }, { "name": "sensor", "proper": name(1) }] },
+        ],
     })
 }
 

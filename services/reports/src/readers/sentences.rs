@@ -1,11 +1,19 @@
 //! Sentences as the service makes them: set-up cards, a sheet for a survey, verdicts on units.
 
-use acoustics::units::{Celsius, Db, Metres};
+use std::collections::BTreeSet;
+
+use acoustics::units::{
+    Angle, Beamwidth, Celsius, Db, FullAngle, HalfAngle, Hertz, Metres, SourceLevel, TargetStrength, Watts, WidthLevel,
+};
 use jiff::civil::date;
 use planning::Sentence;
-use planning::domain::selection::{Goal, OptionRef};
-use planning::domain::{Booking, BottomClass, TargetKind, Unit, UnitCheck, UnitState};
+use planning::domain::selection::{ExplainStep, Failure, Finding, Goal, OptionRef, RunInput};
+use planning::domain::{
+    Booking, BottomClass, Canopy, CanopyDensity, Fact, FishClass, Money, PatternKind, PatternPoint, Provenance, Sensor,
+    Source, Spot, TargetKind, TargetShape, Unit, UnitCheck, UnitState,
+};
 use planning::fleet::{FleetInput, plan};
+use planning::selection::{Prepared, Scratch};
 use planning::survey::sheet;
 use planning::units::{AssessmentInput, AssessmentSettings, assess};
 
@@ -17,7 +25,170 @@ pub(super) fn all() -> Vec<Sentence> {
     let bead = common::target("ball", TargetKind::Reference, -58.0);
     let survey = sheet(&common::piston("s", 12.0), &common::id("main"), &bead, Metres::new(9.0), 12).unwrap();
     let verdicts = assess(&checks()).unwrap().units.into_iter().flat_map(|unit| unit.text);
-    cards.chain(survey.steps).chain(survey.can_tell).chain(verdicts).collect()
+    cards.chain(survey.steps).chain(survey.can_tell).chain(verdicts).chain(failures()).chain(of_plans()).collect()
+}
+
+/// Every way to fail.
+fn failures() -> impl Iterator<Item = Sentence> {
+    let (missing, offset, lobe_radius) = (Db::new(4.25), Metres::new(0.5), Metres::new(0.25));
+    [
+        Failure::LureGainBeyondMax { missing },
+        Failure::BottomGainBeyondMax { missing },
+        Failure::LureOutsideBeam { offset, lobe_radius },
+        Failure::NoClearGain { fraction_at_zero: 0.125 },
+        Failure::NoiseBeforeLure { by: missing },
+    ]
+    .map(|failure| failure.sentence_with("Puck 1.5", "200 kHz, 12.5°"))
+    .into_iter()
+}
+
+/// Remarks of plans, and what they say of bookings that are not met.
+fn of_plans() -> Vec<Sentence> {
+    let sold = |input: &mut FleetInput| {
+        input.sensors[0].price = Some(Money { currency: "EUR".to_owned(), units: 1_100, nanos: 500_000_000 });
+    };
+    let budget = |units| Some(Money { currency: "EUR".to_owned(), units, nanos: 0 });
+    // Anglers; units ready, in repair and on loan; whether the sensor is for sale, and what may be spent.
+    let cases = [
+        (4, [3, 1, 0], false, None),
+        (5, [3, 2, 0], false, None),
+        (4, [3, 0, 1], false, None),
+        (5, [3, 1, 1], false, None),
+        (4, [3, 0, 0], true, budget(900)),
+        (5, [3, 0, 0], true, budget(900)),
+        (5, [3, 1, 0], true, None),
+        (5, [3, 0, 1], true, None),
+        (5, [3, 1, 1], true, None),
+        (3, [4, 0, 0], false, None),
+        (3, [5, 0, 0], false, None),
+    ];
+    let mut inputs: Vec<FleetInput> = cases
+        .into_iter()
+        .map(|(anglers, [ready, repair, loan], for_sale, budget)| {
+            let states = [(ready, UnitState::Ready), (repair, UnitState::InRepair), (loan, UnitState::OnLoan)];
+            let states = states.into_iter().flat_map(|(count, state)| std::iter::repeat_n(state, count));
+            let mut input = bookings();
+            input.units = states.enumerate().map(|(n, state)| Unit { state, ..unit(n) }).collect();
+            input.bookings.truncate(1);
+            input.bookings[0].anglers = anglers;
+            input.budget = budget;
+            if for_sale {
+                sold(&mut input);
+            }
+            input
+        })
+        .collect();
+    let mut hopeless = bookings();
+    hopeless.targets[0] = common::target("lure", TargetKind::Lure, -120.0);
+    let mut strict = bookings();
+    strict.bookings[0].min_score = 0.999;
+    strict.bookings[1].min_headroom = Db::new(40.0);
+    inputs.extend([hopeless, strict]);
+    let plans = inputs.iter().map(|input| plan(input, &|| true).unwrap());
+    plans.flat_map(|plan| plan.unmet.into_iter().flat_map(|unmet| unmet.sentences).chain(plan.remarks)).collect()
+}
+
+/// What is stored with findings of runs that assume whatever can be assumed.
+pub(super) fn assumptions() -> BTreeSet<String> {
+    let mut said = BTreeSet::new();
+    for input in runs_on_assumptions() {
+        let prepared = Prepared::new(&input).unwrap();
+        for spot in 0..input.spots.len() {
+            let mut findings: Vec<Finding> = Vec::new();
+            prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings).unwrap();
+            said.extend(findings.into_iter().flat_map(|finding| finding.assumptions).map(|assumption| assumption.text));
+        }
+    }
+    said
+}
+
+/// Titles of the steps behind the findings of those runs, and their sentences.
+pub(super) fn explained() -> (BTreeSet<String>, BTreeSet<String>) {
+    let (mut titles, mut texts) = (BTreeSet::new(), BTreeSet::new());
+    let goals = [Goal::Search, Goal::WatchLure, Goal::School, Goal::WeedEdge];
+    for (mut input, goal) in runs_on_assumptions().into_iter().zip(goals) {
+        input.settings.goal = goal;
+        let mut hopeless = input.clone();
+        hopeless.lure.shape = TargetShape::Known(Fact::stated(TargetStrength::new(-120.0)));
+        for input in [input, hopeless] {
+            let prepared = Prepared::new(&input).unwrap();
+            for spot in 0..input.spots.len() {
+                steps(&planning::explain::explain(&prepared, spot, 0).unwrap(), &mut titles, &mut texts);
+            }
+        }
+    }
+    (titles, texts)
+}
+
+fn steps(step: &ExplainStep, titles: &mut BTreeSet<String>, texts: &mut BTreeSet<String>) {
+    titles.insert(step.title.clone());
+    texts.extend(step.text.split_inclusive(". ").map(|sentence| sentence.trim_end().to_owned()));
+    step.inputs.iter().for_each(|input| steps(input, titles, texts));
+}
+
+/// Four runs over every pattern and source, plants of every density, and both targets of every shape; two of them in company.
+pub(super) fn runs_on_assumptions() -> Vec<RunInput> {
+    let metres = Metres::new;
+    let shapes = [
+        TargetShape::Known(Fact::assumed(TargetStrength::new(-45.5))),
+        TargetShape::Disc { diameter: metres(0.005) },
+        TargetShape::Fish { length: metres(0.25), class: FishClass::OpenSwimBladder },
+        TargetShape::Fish { length: metres(0.25), class: FishClass::Vendace },
+    ];
+    let densities = [CanopyDensity::Sparse, CanopyDensity::Moderate, CanopyDensity::Dense];
+    let canopy = |density| Canopy { height: metres(1.0), density, volume_strength: None };
+    (0..4)
+        .map(|n| {
+            let mut spots = vec![common::spot("mud", 4.0, BottomClass::SoftMud)];
+            spots.extend(densities.iter().enumerate().map(|(m, density)| Spot {
+                canopy: Some(canopy(*density)),
+                slope: Angle::from_degrees(2.0),
+                ..common::spot(&format!("p{m}"), 5.0, BottomClass::FineSand)
+            }));
+            let mut input = common::run(spots, vec![assumed_sensor(n)]);
+            input.lure.shape = shapes[n];
+            input.fish.shape = shapes[3 - n];
+            input.shelter = (n % 2 == 1).then(|| common::shelter(6.0, 5.0, 2));
+            input
+        })
+        .collect()
+}
+
+fn assumed_sensor(n: usize) -> Sensor {
+    let mut sensor = common::piston("s", 12.5);
+    let option = &mut sensor.options[0];
+    // So low that the models of small bodies end above it.
+    option.frequency = Fact::assumed(Hertz::from_khz(if n < 3 { 30.5 } else { 200.0 }));
+    option.sweep_bandwidth = (n == 0).then(|| Fact::assumed(Hertz::from_khz(12.5)));
+    let width = |degrees| Fact::assumed(Beamwidth { full: FullAngle::from_degrees(degrees), at: WidthLevel::Minus3 });
+    let point = |degrees, level| PatternPoint { angle: HalfAngle::from_degrees(degrees), level: Db::new(level) };
+    option.pattern = match n {
+        0 => PatternKind::ShadedCircular { beamwidth: width(12.5), peak_side_lobe: Fact::assumed(Db::new(-22.5)) },
+        1 => PatternKind::Rectangular { along: width(24.0), across: width(8.5) },
+        2 => PatternKind::CircularPiston { beamwidth: width(19.5) },
+        _ => PatternKind::Tabulated {
+            points: vec![point(0.0, 0.0), point(6.0, -3.0), point(20.0, -30.0)],
+            provenance: Provenance::Assumed,
+        },
+    };
+    option.source = if n == 0 {
+        Source::Stated(Fact::assumed(SourceLevel::new(210.5)))
+    } else {
+        Source::Power { electrical: Fact::assumed(Watts::new(250.0)), efficiency: Fact::assumed(0.555) }
+    };
+    for provenance in [
+        &mut option.floor.provenance,
+        &mut option.pulse_length.provenance,
+        &mut option.receiver_bandwidth.provenance,
+        &mut sensor.threshold.provenance,
+        &mut sensor.max_gain.provenance,
+        &mut sensor.receiver_noise.provenance,
+        &mut sensor.ping_interval.provenance,
+        &mut sensor.ping_jitter.provenance,
+    ] {
+        *provenance = Provenance::Assumed;
+    }
+    sensor
 }
 
 fn unit(n: usize) -> Unit {
