@@ -1,1 +1,3 @@
-//! Stub.
+//! What tests across the crates share: the fuzz targets.
+
+pub mod fuzz;

@@ -1,5 +1,7 @@
 //! The one error of this crate: a model was asked for something it does not cover.
 
+use crate::units::{KilogramsPerCubicMetre, MetresPerSecond};
+
 /// Why a model gave no figure. Models never clamp and never answer NaN.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum ModelError {
@@ -27,6 +29,16 @@ pub enum ModelError {
         /// What a usable table looks like.
         needs: &'static str,
     },
+}
+
+/// Speed of sound in the water around a model: what any lake or sea has, with room, m/s.
+pub(crate) fn water_speed(model: &'static str, speed: MetresPerSecond) -> Result<f64, ModelError> {
+    within(model, "sound speed", speed.get(), (1_000.0, 2_000.0), "m/s")
+}
+
+/// Density of the water around a model, likewise, kg/m³.
+pub(crate) fn water_density(model: &'static str, density: KilogramsPerCubicMetre) -> Result<f64, ModelError> {
+    within(model, "density", density.get(), (900.0, 1_400.0), "kg/m³")
 }
 
 /// Accepts `value` when it is finite and inside `[min, max]`.

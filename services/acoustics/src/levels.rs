@@ -2,7 +2,7 @@
 
 use std::f64::consts::PI;
 
-use crate::error::{ModelError, within};
+use crate::error::{ModelError, water_density, water_speed, within};
 use crate::units::{
     Celsius, Db, DbPerMetre, Hertz, KilogramsPerCubicMetre, Level, Metres, MetresPerSecond, Seconds, SourceLevel,
     Steradians, SurfaceStrength, TargetStrength, Watts,
@@ -16,7 +16,8 @@ use crate::units::{
 /// A. D. Waite, Sonar for Practising Engineers, 3rd ed. (2002), eq. 2.6 with ρc of the water at hand instead of sea water's.
 ///
 /// # Errors
-/// A power or an efficiency that is not positive, or an efficiency over 1.
+/// A power or an efficiency that is not positive, an efficiency over 1, a directivity index outside 0 to 100 dB, or no water: a density
+/// outside 900 to 1,400 kg/m³ or a speed outside 1,000 to 2,000 m/s.
 ///
 /// ```
 /// use acoustics::{levels::source_level, units::{Db, KilogramsPerCubicMetre, MetresPerSecond, Watts}};
@@ -35,8 +36,10 @@ pub fn source_level(
     const MODEL: &str = "source level from power";
     let watts = within(MODEL, "power", power.get(), (1e-6, 1e5), "W")?;
     let efficiency = within(MODEL, "efficiency", efficiency, (1e-4, 1.0), "")?;
-    let medium = 10.0 * libm::log10(density.get() * speed.get() / (4.0 * PI)) + 120.0;
-    Ok(SourceLevel::new(medium + 10.0 * libm::log10(watts * efficiency) + directivity_index.get()))
+    let index = within(MODEL, "directivity index", directivity_index.get(), (0.0, 100.0), "dB")?;
+    let impedance = water_density(MODEL, density)? * water_speed(MODEL, speed)?;
+    let medium = 10.0 * libm::log10(impedance / (4.0 * PI)) + 120.0;
+    Ok(SourceLevel::new(medium + 10.0 * libm::log10(watts * efficiency) + index))
 }
 
 /// Two-way transmission loss 40 lg r + 2 α r, r in m re 1 m.
@@ -89,7 +92,7 @@ pub fn bottom_echo_level(
 /// R. H. Mellen, J. Acoust. Soc. Am. 24, 478–480 (1952), <https://doi.org/10.1121/1.1906924>.
 ///
 /// # Errors
-/// A frequency, a bandwidth or a temperature outside the validity.
+/// A frequency, a bandwidth or a temperature outside the validity; an index or a water that [`source_level`] refuses, too.
 ///
 /// ```
 /// use acoustics::levels::thermal_noise;
@@ -112,8 +115,10 @@ pub fn thermal_noise(
     let f = within(MODEL, "frequency", frequency.to_khz(), (10.0, 2000.0), "kHz")? * 1e3;
     let band = within(MODEL, "bandwidth", bandwidth.get(), (1.0, 2e6), "Hz")?;
     let kelvin = within(MODEL, "temperature", temperature.get(), (-2.0, 40.0), "°C")? + 273.15;
-    let spectral = 10.0 * libm::log10(4.0 * PI * BOLTZMANN * kelvin * density.get() * f * f / speed.get()) + 120.0;
-    Ok(Level::new(spectral + 10.0 * libm::log10(band) - directivity_index.get()))
+    let index = within(MODEL, "directivity index", directivity_index.get(), (0.0, 100.0), "dB")?;
+    let (rho, c) = (water_density(MODEL, density)?, water_speed(MODEL, speed)?);
+    let spectral = 10.0 * libm::log10(4.0 * PI * BOLTZMANN * kelvin * rho * f * f / c) + 120.0;
+    Ok(Level::new(spectral + 10.0 * libm::log10(band) - index))
 }
 
 /// Length of the range cell: the larger of cτ/2 and c/2B for a swept pulse (whose matched filter resolves c/2B), cτ/2 without a sweep.

@@ -1,6 +1,6 @@
 //! Backscatter of a solid elastic sphere: the modal series.
 
-use crate::error::{ModelError, within};
+use crate::error::{ModelError, water_density, water_speed, within};
 use crate::units::{Hertz, KilogramsPerCubicMetre, Metres, MetresPerSecond, TargetStrength};
 
 /// Density in kg/m³ and wave speeds in m/s of an elastic solid.
@@ -25,7 +25,8 @@ pub struct Elastic {
 /// 22 (1981).
 ///
 /// # Errors
-/// A sphere outside the validity.
+/// A sphere outside the validity, 1 µm to 10 m across; no solid: a density outside 500 to 25,000 kg/m³, a longitudinal speed outside 500 to
+/// 15,000 m/s, a shear speed outside 100 to 10,000 m/s; or no water: a speed outside 1,000 to 2,000 m/s, a density outside 900 to 1,400 kg/m³.
 ///
 /// ```
 /// use acoustics::target::{solid_sphere, SphereMaterial};
@@ -42,14 +43,18 @@ pub fn solid_sphere(
     speed: MetresPerSecond,
     density: KilogramsPerCubicMetre,
 ) -> Result<TargetStrength, ModelError> {
-    let radius = 0.5 * diameter.get();
-    let q = 2.0 * std::f64::consts::PI * frequency.get() * radius / speed.get();
-    let q = within("solid sphere target strength", "ka", q, (0.02, 80.0), "")?;
+    const MODEL: &str = "solid sphere target strength";
+    let radius = 0.5 * within(MODEL, "diameter", diameter.get(), (1e-6, 10.0), "m")?;
+    within(MODEL, "density of the solid", solid.density, (500.0, 25_000.0), "kg/m³")?;
+    within(MODEL, "longitudinal speed", solid.longitudinal, (500.0, 15_000.0), "m/s")?;
+    within(MODEL, "shear speed", solid.shear, (100.0, 10_000.0), "m/s")?;
+    let (speed, density) = (water_speed(MODEL, speed)?, water_density(MODEL, density)?);
+    let q = within(MODEL, "ka", 2.0 * std::f64::consts::PI * frequency.get() * radius / speed, (0.02, 80.0), "")?;
     let (mut re, mut im) = (0.0, 0.0);
     let mut sign = 1.0;
     // Terms beyond the argument die away faster than exponentially; 20 more than ka leaves nothing.
     for n in 0..order(q + 20.0) {
-        let eta = phase(n, q, solid, speed.get(), density.get());
+        let eta = phase(n, q, solid, speed, density);
         let weight = sign * f64::from(2 * n + 1) * libm::sin(eta);
         re += weight * libm::cos(eta);
         im += weight * libm::sin(eta);
@@ -145,7 +150,11 @@ fn spherical_y(n: u32, x: f64) -> f64 {
 }
 
 /// A positive figure as a number of terms.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "arguments are checked to lie under 300")]
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "ka is at most 80, and no wave of a solid is 20 times slower than in the water"
+)]
 fn order(x: f64) -> u32 {
     x as u32 + 1
 }

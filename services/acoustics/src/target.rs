@@ -2,7 +2,7 @@
 
 use std::f64::consts::PI;
 
-use crate::error::{ModelError, within};
+use crate::error::{ModelError, water_speed, within};
 use crate::units::{Angle, Hertz, Metres, MetresPerSecond, TargetStrength};
 
 pub use crate::sphere::{Elastic, solid_sphere};
@@ -91,12 +91,20 @@ pub fn fish(class: FishClass, length: Metres, frequency: Hertz) -> Result<Target
     }))
 }
 
+/// Tilts that bodies are given with: either way up to edge on, with room for rounding.
+const TILT_DEG: (f64, f64) = (-90.0 - 1e-9, 90.0 + 1e-9);
+
+/// A side of a body: positive, and no larger than anything that hangs in a lake.
+fn size(model: &'static str, side: &'static str, given: Metres) -> Result<f64, ModelError> {
+    within(model, side, given.get(), (1e-6, 10.0), "m")
+}
+
 /// Target strength of a flat rigid disc tilted by an angle: 20 lg(A/λ) + 20 lg |2J₁(β)/β · cos θ|, β = 2ka sin θ.
 ///
 /// Kirchhoff approximation; Urick (1983), table 9.1. Validity: ka ≥ 1; within about 0.5 dB at normal incidence for ka ≥ 4.
 ///
 /// # Errors
-/// A disc too small for the approximation.
+/// A disc too small for the approximation or outside 1 µm to 10 m, a tilt over a right angle, or no water: a speed outside 1,000 to 2,000 m/s.
 ///
 /// ```
 /// use acoustics::{target::disc, units::{Angle, Hertz, Metres, MetresPerSecond}};
@@ -110,12 +118,14 @@ pub fn disc(
     frequency: Hertz,
     speed: MetresPerSecond,
 ) -> Result<TargetStrength, ModelError> {
-    let radius = 0.5 * diameter.get();
-    let wavelength = speed.get() / frequency.get();
-    let ka = within("flat disc target strength", "ka", 2.0 * PI * radius / wavelength, (1.0, 1e4), "")?;
+    const MODEL: &str = "flat disc target strength";
+    let radius = 0.5 * size(MODEL, "diameter", diameter)?;
+    let tilt = within(MODEL, "tilt", tilt.to_degrees(), TILT_DEG, "°")?.to_radians();
+    let wavelength = water_speed(MODEL, speed)? / frequency.get();
+    let ka = within(MODEL, "ka", 2.0 * PI * radius / wavelength, (1.0, 1e4), "")?;
     let normal = 20.0 * libm::log10(PI * radius * radius / wavelength);
-    let beta = 2.0 * ka * libm::sin(tilt.get());
-    let tilted = crate::pattern::piston_amplitude(beta).abs() * libm::cos(tilt.get()).abs();
+    let beta = 2.0 * ka * libm::sin(tilt);
+    let tilted = crate::pattern::piston_amplitude(beta).abs() * libm::cos(tilt).abs();
     Ok(TargetStrength::new(normal + 20.0 * libm::log10(tilted.max(1e-6))))
 }
 
@@ -125,7 +135,7 @@ pub fn disc(
 /// near ka = 1 and 0.5 dB from ka = 3.5.
 ///
 /// # Errors
-/// A cylinder too thin for the form.
+/// A cylinder too thin for the form, a side outside 1 µm to 10 m, a tilt over a right angle, or no water: a speed outside 1,000 to 2,000 m/s.
 ///
 /// ```
 /// use acoustics::{target::cylinder, units::{Angle, Hertz, Metres, MetresPerSecond}};
@@ -141,11 +151,14 @@ pub fn cylinder(
     frequency: Hertz,
     speed: MetresPerSecond,
 ) -> Result<TargetStrength, ModelError> {
-    let radius = 0.5 * diameter.get();
-    let wavelength = speed.get() / frequency.get();
-    within("cylinder target strength", "ka", 2.0 * PI * radius / wavelength, (0.8, 1e4), "")?;
-    let broadside = 10.0 * libm::log10(radius * length.get() * length.get() / (2.0 * wavelength));
-    let beta = 2.0 * PI / wavelength * length.get() * libm::sin(tilt.get());
-    let tilted = crate::pattern::rectangle_amplitude(beta).abs() * libm::cos(tilt.get()).abs();
+    const MODEL: &str = "cylinder target strength";
+    let radius = 0.5 * size(MODEL, "diameter", diameter)?;
+    let length = size(MODEL, "length", length)?;
+    let tilt = within(MODEL, "tilt", tilt.to_degrees(), TILT_DEG, "°")?.to_radians();
+    let wavelength = water_speed(MODEL, speed)? / frequency.get();
+    within(MODEL, "ka", 2.0 * PI * radius / wavelength, (0.8, 1e4), "")?;
+    let broadside = 10.0 * libm::log10(radius * length * length / (2.0 * wavelength));
+    let beta = 2.0 * PI / wavelength * length * libm::sin(tilt);
+    let tilted = crate::pattern::rectangle_amplitude(beta).abs() * libm::cos(tilt).abs();
     Ok(TargetStrength::new(broadside + 20.0 * libm::log10(tilted.max(1e-6))))
 }

@@ -31,7 +31,10 @@ pub(crate) fn read<M: Message + Name + Default>(line: &str) -> Result<Result<Rea
 }
 
 /// Writes a message as one line, its line end included.
-pub(crate) fn write<M: Message + Name>(message: &M, into: &mut Vec<u8>) -> Result<(), Error> {
+///
+/// # Errors
+/// The service itself failed.
+pub fn write<M: Message + Name>(message: &M, into: &mut Vec<u8>) -> Result<(), Error> {
     serde_json::to_writer(&mut *into, &to_dynamic(message)?).map_err(Error::internal)?;
     into.push(b'\n');
     Ok(())

@@ -15,7 +15,10 @@ use crate::{json, names};
 const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// Reads a file part by part; it breaks where `take` does. Empty lines count as lines but not as rows.
-pub(crate) fn read<R: Record>(
+///
+/// # Errors
+/// The service itself failed; faults of the file are in what comes back.
+pub fn read<R: Record>(
     bytes: &[u8],
     defaults: &BTreeMap<String, String>,
     take: &mut Take<'_, R>,

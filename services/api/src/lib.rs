@@ -12,6 +12,7 @@ mod context;
 mod convert;
 mod crud;
 mod documents;
+pub mod edge;
 mod error;
 mod fleet_service;
 mod json;

@@ -3,25 +3,32 @@
 use planning::domain::{Fault, FaultReason, Id};
 
 /// Reads `{collection}/{id}`; the fault stands at `field`.
-pub(crate) fn parse(field: &str, collection: &'static str, name: &str) -> Result<Id, Fault> {
+///
+/// # Errors
+/// The name is not of that form.
+pub fn parse(field: &str, collection: &'static str, name: &str) -> Result<Id, Fault> {
     let form = || bad_form(field, name, &format!("{collection}/{{id}}"));
     let id = name.strip_prefix(collection).and_then(|rest| rest.strip_prefix('/')).ok_or_else(form)?;
     Id::parse(id).map_err(|_| form())
 }
 
 /// Writes `{collection}/{id}`.
-pub(crate) fn of(collection: &str, id: &Id) -> String {
+#[must_use]
+pub fn of(collection: &str, id: &Id) -> String {
     format!("{collection}/{id}")
 }
 
 /// Reads an id that a caller chose for a new resource.
-pub(crate) fn parse_id(field: &str, id: &str) -> Result<Id, Fault> {
+///
+/// # Errors
+/// The id is not well formed.
+pub fn parse_id(field: &str, id: &str) -> Result<Id, Fault> {
     Id::parse(id).map_err(|error| Fault::new(field, FaultReason::BadForm, format!("{field}: {error}")))
 }
 
 /// What an entry of `RunSpec.options` names.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) enum OptionName {
+pub enum OptionName {
     /// Every option of a sensor.
     All {
         /// The sensor.
@@ -37,7 +44,10 @@ pub(crate) enum OptionName {
 }
 
 /// Reads `sensors/{sensor}` or `sensors/{sensor}/options/{option}`.
-pub(crate) fn parse_option(field: &str, name: &str) -> Result<OptionName, Fault> {
+///
+/// # Errors
+/// The name has neither form.
+pub fn parse_option(field: &str, name: &str) -> Result<OptionName, Fault> {
     let form = || bad_form(field, name, "sensors/{sensor} or sensors/{sensor}/options/{option}");
     let mut parts = name.split('/');
     let (collection, sensor) = (parts.next(), parts.next().and_then(|id| Id::parse(id).ok()));
@@ -53,11 +63,15 @@ pub(crate) fn parse_option(field: &str, name: &str) -> Result<OptionName, Fault>
 
 /// A finding's name in its parts.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct FindingName {
-    pub(crate) run: Id,
-    pub(crate) spot: Id,
-    pub(crate) sensor: Id,
-    pub(crate) option: Id,
+pub struct FindingName {
+    /// The run that it belongs to.
+    pub run: Id,
+    /// Where.
+    pub spot: Id,
+    /// With what.
+    pub sensor: Id,
+    /// With which of its beams.
+    pub option: Id,
 }
 
 impl std::fmt::Display for FindingName {
@@ -67,7 +81,10 @@ impl std::fmt::Display for FindingName {
 }
 
 /// Reads `runs/{run}/findings/{spot}.{sensor}.{option}`; ids hold no dots, so the parts are unambiguous.
-pub(crate) fn parse_finding(field: &str, name: &str) -> Result<FindingName, Fault> {
+///
+/// # Errors
+/// The name is not of that form.
+pub fn parse_finding(field: &str, name: &str) -> Result<FindingName, Fault> {
     let read = || {
         let (run, finding) = name.strip_prefix("runs/")?.split_once("/findings/")?;
         let mut parts = finding.split('.').map(|part| Id::parse(part).ok());

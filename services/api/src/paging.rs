@@ -18,11 +18,11 @@ const CHECKSUM: usize = 12;
 
 /// What a token belongs to.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Listing<'a> {
+pub struct Listing<'a> {
     /// Name of the list, such as `sensors`.
-    pub(crate) kind: &'static str,
+    pub kind: &'static str,
     /// Everything that selects: parent, filter and the like.
-    pub(crate) selection: &'a [&'a str],
+    pub selection: &'a [&'a str],
 }
 
 impl Listing<'_> {
@@ -40,7 +40,8 @@ impl Listing<'_> {
     }
 
     /// The token of the page that begins after `position`; empty when there is no further page.
-    pub(crate) fn token(&self, position: Option<&str>) -> String {
+    #[must_use]
+    pub fn token(&self, position: Option<&str>) -> String {
         position.map_or_else(String::new, |position| {
             let mut bytes = self.checksum(position).to_vec();
             bytes.extend_from_slice(position.as_bytes());
@@ -49,7 +50,10 @@ impl Listing<'_> {
     }
 
     /// The position in a token; none for an empty one.
-    pub(crate) fn position(&self, token: &str) -> Result<Option<String>, Error> {
+    ///
+    /// # Errors
+    /// The token is not one of this listing.
+    pub fn position(&self, token: &str) -> Result<Option<String>, Error> {
         if token.is_empty() {
             return Ok(None);
         }

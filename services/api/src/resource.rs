@@ -10,13 +10,16 @@ use proto::v1;
 use crate::convert::{beam_survey, booking, sensor, shelter, spot, target, unit, unit_check};
 
 /// A record of the catalogue as the protocol has it: its message, and the way between message and domain.
-pub(crate) trait Record: catalog::Resource + CsvRecord {
+pub trait Record: catalog::Resource + CsvRecord {
     /// Its message.
     type Message: Message + Name + Default + Clone + 'static;
     /// Its field in the requests of the service.
     const FIELD: &'static str;
 
     /// Reads a message.
+    ///
+    /// # Errors
+    /// Every fault of the message.
     fn from_message(id: Id, message: Self::Message) -> Result<Self, Vec<Fault>>;
     /// Writes a message, without what the store knows of it.
     fn to_message(&self) -> Self::Message;
@@ -29,10 +32,13 @@ pub(crate) trait Record: catalog::Resource + CsvRecord {
 }
 
 /// What the store knows of a record.
-pub(crate) struct Stamp {
-    pub(crate) etag: String,
-    pub(crate) create_time: Option<prost_types::Timestamp>,
-    pub(crate) update_time: Option<prost_types::Timestamp>,
+pub struct Stamp {
+    /// Fingerprint of the content.
+    pub etag: String,
+    /// When it was created.
+    pub create_time: Option<prost_types::Timestamp>,
+    /// When it was last written.
+    pub update_time: Option<prost_types::Timestamp>,
 }
 
 /// A stored record as the protocol has it.

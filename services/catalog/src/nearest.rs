@@ -6,7 +6,10 @@ pub(crate) fn nearest<'a>(given: &str, candidates: impl IntoIterator<Item = &'a 
     let limit = (given.len() / 3).clamp(1, 5);
     candidates
         .into_iter()
-        .map(|candidate| (distance(&given, &candidate.chars().collect::<Vec<_>>()), candidate))
+        .map(|candidate| (candidate, candidate.chars().collect::<Vec<_>>()))
+        // Every letter too many or too few is a change by itself.
+        .filter(|(_, letters)| letters.len().abs_diff(given.len()) <= limit)
+        .map(|(candidate, letters)| (distance(&given, &letters), candidate))
         .filter(|(distance, _)| *distance <= limit)
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, candidate)| candidate)

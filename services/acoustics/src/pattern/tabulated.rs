@@ -18,21 +18,24 @@ impl Pchip {
     /// A curve through finite points with strictly rising abscissae.
     ///
     /// # Errors
-    /// Fewer than two points, or points that do not rise.
+    /// Fewer than two points, points that do not rise, or slopes between them past the range of numbers.
     pub fn new(points: &[(f64, f64)]) -> Result<Self, ModelError> {
         let finite = points.iter().all(|(x, y)| x.is_finite() && y.is_finite());
         let rising = points.windows(2).all(|w| matches!(w, [a, b] if b.0 > a.0));
+        let refused =
+            ModelError::BadTable { model: MODEL, needs: "at least two finite points with strictly rising angles" };
         if points.len() < 2 || !finite || !rising {
-            return Err(ModelError::BadTable {
-                model: MODEL,
-                needs: "at least two finite points with strictly rising angles",
-            });
+            return Err(refused);
         }
         let spans: Vec<(f64, f64)> = points
             .windows(2)
             .filter_map(|w| if let [a, b] = w { Some((b.0 - a.0, (b.1 - a.1) / (b.0 - a.0))) } else { None })
             .collect();
         let slopes = slopes(&spans);
+        // Finite points may still lie further apart, or nearer together, than a difference or a quotient can say.
+        if !spans.iter().all(|(h, d)| h.is_finite() && d.is_finite()) || !slopes.iter().all(|m| m.is_finite()) {
+            return Err(refused);
+        }
         Ok(Self { knots: points.iter().zip(slopes).map(|((x, y), m)| (*x, *y, m)).collect() })
     }
 

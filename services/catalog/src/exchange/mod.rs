@@ -28,7 +28,7 @@ pub struct RowFault {
     pub column: String,
     /// What was given, what is accepted, what to do.
     pub message: String,
-    /// The id of the record, if it could be read.
+    /// The id of the record as the file gives it, cut to 60 characters; empty where it gives none.
     pub id: String,
 }
 
@@ -73,4 +73,12 @@ impl Ids {
         }
         first
     }
+}
+
+/// How many lines end in a stretch of a file, as people count them: by a line feed, a carriage return, or both.
+pub(crate) fn line_ends(bytes: &[u8]) -> usize {
+    let feeds = bytes.iter().filter(|byte| **byte == b'\n').count();
+    let returns = bytes.iter().filter(|byte| **byte == b'\r').count();
+    let both = bytes.windows(2).filter(|pair| *pair == b"\r\n").count();
+    feeds + returns - both
 }

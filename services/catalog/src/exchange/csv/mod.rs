@@ -3,7 +3,7 @@
 //! Read are commas, semicolons and tabs, with or without a byte order mark, any line end, quoted cells. Where the separator is
 //! not a comma, numbers may have a decimal comma. Blanks around a cell do not count. Figures that a cell leaves out
 //! take the default of the public API. Written are commas and decimal points, and what is written reads back to the
-//! same records.
+//! same records, but for blanks around a text.
 
 pub(crate) mod booking;
 pub(crate) mod column;

@@ -7,8 +7,8 @@ use csv::{ByteRecord, ReaderBuilder};
 
 use super::column::Column;
 use super::row::Row;
-use crate::exchange::RowFault;
 use crate::exchange::scale::Scale;
+use crate::exchange::{RowFault, line_ends};
 use crate::nearest::nearest;
 
 /// Where the cells of a column come from.
@@ -143,7 +143,7 @@ impl Records<'_> {
         let blank = |byte: &&u8| matches!(**byte, b'\r' | b'\n');
         let start = start + self.bytes.get(start..).unwrap_or_default().iter().take_while(blank).count();
         let between = self.bytes.get(self.counted.offset..start).unwrap_or_default();
-        let ends = between.iter().filter(|byte| **byte == b'\n').count();
+        let ends = line_ends(between);
         self.counted = Counted {
             offset: start.max(self.counted.offset),
             line: self.counted.line.saturating_add(u32::try_from(ends).unwrap_or(u32::MAX)),

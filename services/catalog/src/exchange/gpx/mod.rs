@@ -19,7 +19,8 @@
 //! Where they are left out, defaults given with the import stand in; without those too, the waypoint is refused with what
 //! it lacks. An `<ele>` is the height of the ice over the sea and never a depth: it is not read, nor are extensions of
 //! others, tracks and routes. Without an `<id>` the name becomes the id, in plain letters. What is written here reads
-//! back to the same records; only the meridian at 180° comes back as −180°, as the format demands.
+//! back to the same records, but for blanks around a text; and as the format demands, the meridian at 180° comes back as −180°,
+//! and the two code points that stand for nothing (U+FFFE, U+FFFF) as U+FFFD.
 
 mod identifier;
 mod waypoints;

@@ -5,8 +5,8 @@ use quick_xml::name::ResolveResult;
 use quick_xml::{NsReader, XmlVersion, escape};
 
 use super::{GPX, NAMESPACE};
-use crate::exchange::RowFault;
 use crate::exchange::csv::table::cut;
+use crate::exchange::{RowFault, line_ends};
 
 /// Deepest nesting of elements; a waypoint takes four.
 const DEEPEST: usize = 64;
@@ -86,7 +86,7 @@ impl<'b> Waypoints<'b> {
             Ok(text) => (text, None),
             Err(error) => {
                 let before = bytes.get(..error.valid_up_to()).unwrap_or_default();
-                let ends = before.iter().filter(|byte| **byte == b'\n').count();
+                let ends = line_ends(before);
                 let line = u32::try_from(ends + 1).unwrap_or(u32::MAX);
                 ("", Some(of_file(line, "the line is not UTF-8; accepted: GPX 1.1 in UTF-8; save the file so")))
             }
@@ -179,7 +179,7 @@ impl<'b> Waypoints<'b> {
     fn line_of(&mut self, at: usize) -> u32 {
         let (from, line) = self.counted;
         let between = self.text.as_bytes().get(from..at).unwrap_or_default();
-        let ends = between.iter().filter(|byte| **byte == b'\n').count();
+        let ends = line_ends(between);
         self.counted = (at.max(from), line.saturating_add(u32::try_from(ends).unwrap_or(u32::MAX)));
         self.counted.1
     }

@@ -44,8 +44,8 @@ pub fn rows(spots: &[Spot]) -> Result<Vec<u8>, NoPosition> {
     let mut writer = Writer::new_with_indent(Vec::new(), b' ', 2);
     for spot in spots {
         let position = spot.position.ok_or_else(|| NoPosition { id: spot.id.clone() })?;
-        // The format's longitudes end just short of 180.
-        let east = if position.longitude_deg == 180.0 { -180.0 } else { position.longitude_deg };
+        // The format's longitudes end just short of 180; a spot's may pass it by the last bits that its check allows.
+        let east = if position.longitude_deg >= 180.0 { -180.0 } else { position.longitude_deg };
         let mut cells = Vec::with_capacity(1);
         spot.write(&mut cells);
         for row in cells {
