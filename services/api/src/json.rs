@@ -9,6 +9,10 @@ use serde_json::Value;
 use crate::error::Error;
 use crate::reflect::{descriptor, from_dynamic, missing_in, to_dynamic};
 
+/// Longest key and value of a file that a fault says back, and longest words of the reader about them, characters.
+const MOST_KEY: usize = 60;
+const MOST_PROBLEM: usize = 200;
+
 /// A message read from a line, and the required fields that it leaves out.
 #[derive(Debug)]
 pub(crate) struct Read<M> {
@@ -59,14 +63,19 @@ pub(crate) fn path(field: &str) -> String {
 
 fn faults(line: &str, descriptor: &MessageDescriptor, error: &serde_json::Error) -> Vec<Fault> {
     let Ok(value) = serde_json::from_str::<Value>(line) else {
-        let message = format!("not JSON: {error}; accepted: one JSON object a line; correct it");
+        let problem = cut(&error.to_string(), MOST_PROBLEM);
+        let message = format!("not JSON: {problem}; accepted: one JSON object a line; correct it");
         return vec![Fault::new("", FaultReason::BadForm, message)];
     };
     let mut found = Vec::new();
     object(descriptor, &value, "", &mut found);
     if found.is_empty() {
         // Each field reads well by itself: they clash, such as two of a oneof, or one field by both of its names.
-        found.push(Fault::new("", FaultReason::Contradiction, format!("{error}; correct it")));
+        found.push(Fault::new(
+            "",
+            FaultReason::Contradiction,
+            format!("{}; correct it", cut(&error.to_string(), MOST_PROBLEM)),
+        ));
     }
     found
 }
@@ -77,7 +86,8 @@ fn object(descriptor: &MessageDescriptor, value: &Value, at: &str, found: &mut V
         return;
     };
     for (key, value) in object {
-        let path = if at.is_empty() { key.clone() } else { format!("{at}.{key}") };
+        let shown = cut(key, MOST_KEY);
+        let path = if at.is_empty() { shown } else { format!("{at}.{shown}") };
         match descriptor.get_field_by_json_name(key).or_else(|| descriptor.get_field_by_name(key)) {
             Some(field) => of_field(&field, key, value, &path, found),
             None => {
@@ -117,9 +127,14 @@ fn alone(field: &FieldDescriptor, key: &str, value: &Value) -> Result<DynamicMes
     let mut object = serde_json::Map::new();
     object.insert(key.to_owned(), value.clone());
     field.parent_message().clone().deserialize(Value::Object(object)).map_err(|error| {
-        let given: String = value.to_string().chars().take(60).collect();
-        format!("{given} is given; accepted: {}; {error}", accepted(field))
+        let (given, problem) = (cut(&value.to_string(), MOST_KEY), cut(&error.to_string(), MOST_PROBLEM));
+        format!("{given} is given; accepted: {}; {problem}", accepted(field))
     })
+}
+
+/// Text of a file that is said back to its giver, cut to a bearable length.
+fn cut(text: &str, most: usize) -> String {
+    if text.chars().count() <= most { text.to_owned() } else { text.chars().take(most).chain(['…']).collect() }
 }
 
 fn accepted(field: &FieldDescriptor) -> String {

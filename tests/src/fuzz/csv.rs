@@ -14,17 +14,20 @@ pub(crate) fn target(data: &[u8]) {
 fn check<R: CsvRecord + Shown>(kind: u8, rest: &[u8]) {
     let (defaults, file) = with_defaults(kind, rest);
     let parsed = csv::read::<R>(file, &defaults);
-    // A quoted cell may hold line ends; else a line of the file is a row.
-    if !file.contains(&b'"') {
+    // A quoted cell may hold line ends, and ids may come from a default; else a line of the file is a row with its id.
+    if !file.contains(&b'"') && defaults.is_empty() {
         for (line, record) in &parsed.records {
             stands_on(file, *line, record.id().as_str());
+        }
+        for fault in parsed.faults.iter().filter(|fault| !fault.id.ends_with('…')) {
+            stands_on(file, fault.line, &fault.id);
         }
     }
     let records = judged(parsed, file, Ids::Different);
     round_trip(&records);
 }
 
-/// The line of a record, as people count lines, holds its id.
+/// The line of a record or a fault, as people count lines, holds its id.
 fn stands_on(file: &[u8], line: u32, id: &str) {
     let text = String::from_utf8_lossy(file).replace("\r\n", "\n").replace('\r', "\n");
     let there = text.split('\n').nth(usize::try_from(line.saturating_sub(1)).unwrap_or(usize::MAX));

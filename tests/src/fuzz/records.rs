@@ -25,8 +25,8 @@ macro_rules! of_kind {
 pub(crate) use of_kind;
 
 /// Longest message and longest path or column of a fault, characters: whatever a file holds, people can read what is wrong with it.
-const MOST_MESSAGE: usize = 2_000;
-const MOST_COLUMN: usize = 500;
+const MOST_MESSAGE: usize = 1_500;
+const MOST_COLUMN: usize = 200;
 /// Longest id said back, characters: as it stands in the file, cut.
 const MOST_ID: usize = 63;
 

@@ -37,7 +37,7 @@ fn is_id(text: &str) -> bool {
     let bytes = text.as_bytes();
     let (Some(first), Some(last)) = (bytes.first(), bytes.last()) else { return false };
     let letters = bytes.iter().all(|byte| matches!(byte, b'a'..=b'z' | b'0'..=b'9' | b'-'));
-    (1..=63).contains(&bytes.len()) && letters && matches!(first, b'a'..=b'z') && *last != b'-'
+    (1..=63).contains(&bytes.len()) && letters && first.is_ascii_lowercase() && *last != b'-'
 }
 
 fn option_text(name: &OptionName) -> String {

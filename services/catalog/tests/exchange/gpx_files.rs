@@ -188,6 +188,25 @@ fn huge_parts_end_in_short_faults() {
 }
 
 #[test]
+fn lines_that_end_in_carriage_returns_count() {
+    let text = file("<wpt lat=\"1\" lon=\"2\">\n<name>A</wpt>").replace('\n', "\r");
+    refused(&read(&text), &[(4, "", "not well-formed")]);
+    refused(&gpx::read(b"<gpx>\r\xff\xfe</gpx>", &BTreeMap::new()), &[(2, "", "not UTF-8")]);
+}
+
+/// A check allows the last bits that a change of units costs; the format allows nothing from 180° on.
+#[test]
+fn the_meridian_is_written_as_the_format_has_it() {
+    let mut spot = read(&file(WHOLE)).records.remove(0).1;
+    for east in [180.0, 180.000_000_1] {
+        spot.position = Some(Position { latitude_deg: 1.0, longitude_deg: east });
+        assert_eq!(spot.check(), []);
+        let written = String::from_utf8(written(std::slice::from_ref(&spot))).unwrap();
+        assert!(written.contains("lon=\"-180\""), "{written}");
+    }
+}
+
+#[test]
 fn a_spot_without_a_position_is_no_waypoint() {
     let mut spot = read(&file(WHOLE)).records.remove(0).1;
     spot.position = None;

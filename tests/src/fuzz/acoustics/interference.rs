@@ -15,13 +15,7 @@ use arbitrary::{Result, Unstructured};
 
 use crate::fuzz::bytes::{bounded, inside, two};
 
-pub(super) fn neighbours(input: &mut Unstructured<'_>) -> Result<()> {
-    counts(input)?;
-    bands(input)?;
-    received(input)
-}
-
-fn counts(input: &mut Unstructured<'_>) -> Result<()> {
+pub(super) fn counts(input: &mut Unstructured<'_>) -> Result<()> {
     let pings = input.int_in_range(1..=20_u32)?;
     let marks = input.int_in_range(1..=pings)?;
     let (less, more) = two(input, 0.0, 1.0)?;
@@ -41,7 +35,7 @@ fn counts(input: &mut Unstructured<'_>) -> Result<()> {
     Ok(())
 }
 
-fn bands(input: &mut Unstructured<'_>) -> Result<()> {
+pub(super) fn bands(input: &mut Unstructured<'_>) -> Result<()> {
     let [pulse_at, own_at] = [Hertz::new(inside(input, 10e3, 2e6)?), Hertz::new(inside(input, 10e3, 2e6)?)];
     let pulse = Seconds::new(inside(input, 1e-6, 0.05)?);
     let sweep = if input.arbitrary()? { Some(Hertz::new(inside(input, 1.0, 1e6)?)) } else { None };
@@ -63,7 +57,7 @@ fn beam(input: &mut Unstructured<'_>) -> Result<Option<Arc<Plane>>> {
     Ok(pattern.ok().map(|pattern| Arc::new(pattern.along().clone())))
 }
 
-fn received(input: &mut Unstructured<'_>) -> Result<()> {
+pub(super) fn received(input: &mut Unstructured<'_>) -> Result<()> {
     let Some(own) = beam(input)? else { return Ok(()) };
     let other = if input.arbitrary()? { Some(Arc::clone(&own)) } else { beam(input)? };
     let Some(other) = other else { return Ok(()) };

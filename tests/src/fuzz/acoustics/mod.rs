@@ -10,7 +10,7 @@ mod water;
 use arbitrary::{Result, Unstructured};
 
 /// The parts of the physics, by the first byte.
-const PARTS: [fn(&mut Unstructured<'_>) -> Result<()>; 9] = [
+const PARTS: [fn(&mut Unstructured<'_>) -> Result<()>; 11] = [
     water::column,
     water::absorption,
     water::levels,
@@ -19,7 +19,9 @@ const PARTS: [fn(&mut Unstructured<'_>) -> Result<()>; 9] = [
     targets::geometry,
     pattern::aperture,
     pattern::table,
-    interference::neighbours,
+    interference::counts,
+    interference::bands,
+    interference::received,
 ];
 
 pub(crate) fn target(data: &[u8]) {

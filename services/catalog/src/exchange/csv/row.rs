@@ -333,7 +333,7 @@ impl Row {
 
     /// Adds a fault of what the file calls so.
     pub(crate) fn add(&mut self, column: String, message: String) {
-        self.faults.push(RowFault { line: self.line, column, message, id: String::new() });
+        self.faults.push(RowFault { line: self.line, column: cut(&column), message, id: String::new() });
     }
 
     fn at(&self, column: &str) -> Option<usize> {

@@ -182,7 +182,7 @@ impl Layout {
         let Some((at, scale)) = self.find(name) else { return Err(self.unknown(name, index)) };
         let Some(place) = self.places.get_mut(at) else { return Ok(()) };
         if let Place::Cell { header, .. } = place {
-            return Err(format!("the column gives the same as '{header}'; accepted: one of them; drop one"));
+            return Err(format!("the column gives the same as '{}'; accepted: one of them; drop one", cut(header)));
         }
         *place = Place::Cell { index, header: header.to_owned(), scale };
         Ok(())
@@ -265,7 +265,8 @@ impl Layout {
         {
             let accepted: Vec<_> = std::iter::once(column.name).chain(column.also()).collect();
             return format!(
-                "'{unit}' is no unit of it that is known; accepted: {}; convert the figures and rename the column",
+                "'{}' is no unit of it that is known; accepted: {}; convert the figures and rename the column",
+                cut(unit),
                 accepted.join(", ")
             );
         }
@@ -303,8 +304,12 @@ pub(crate) fn plain_name(given: &str) -> String {
 
 /// Text that is said back to its giver, cut to a bearable length.
 pub(crate) fn cut(text: &str) -> String {
-    const MOST: usize = 60;
-    if text.chars().count() <= MOST { text.to_owned() } else { text.chars().take(MOST).chain(['…']).collect() }
+    cut_to(text, 60)
+}
+
+/// The same for what a library says about a file, which may repeat parts of it.
+pub(crate) fn cut_to(text: &str, most: usize) -> String {
+    if text.chars().count() <= most { text.to_owned() } else { text.chars().take(most).chain(['…']).collect() }
 }
 
 /// The separator, and how many bytes a line such as `sep=;` before the header takes.

@@ -212,6 +212,17 @@ fn rows_of_another_length_and_open_quotes_are_refused() {
     assert_eq!(sound::<Spot>(&format!("{SPOTS}a,8\" hole,7,silt\n"))[0].display_name, "8\" hole");
 }
 
+/// Line ends of any kind count as people count them, also inside quotes.
+#[test]
+fn faults_stand_on_the_line_that_an_editor_shows() {
+    for (end, expected) in [("\n", 5), ("\r\n", 5), ("\r", 5), ("\n\r", 9)] {
+        let text = [SPOTS.trim_end(), "", "a,A,7,silt", "", "b,B,deep,silt"].join(end);
+        refused::<Spot>(text.as_bytes(), &[(expected, "depth_m", "'deep' is not a number")]);
+    }
+    let quoted = format!("{SPOTS}a,A,7,silt\rb,\"B\rb\",7,silt\rc,C,deep,silt\r");
+    refused::<Spot>(quoted.as_bytes(), &[(3, "display_name", "control character"), (5, "depth_m", "'deep'")]);
+}
+
 #[test]
 fn text_that_is_not_utf8_is_refused_with_row_and_column() {
     let mut bytes = SPOTS.as_bytes().to_vec();

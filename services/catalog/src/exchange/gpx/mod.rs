@@ -36,7 +36,7 @@ use self::waypoints::{Waypoint, Waypoints};
 use super::csv::form::Form as _;
 use super::csv::row::Row;
 use super::csv::spot::read_rows;
-use super::csv::table::{Layout, Source};
+use super::csv::table::{Layout, Source, cut};
 use super::{Parsed, RowFault};
 
 pub use self::write::{NoPosition, head, rows, tail};
@@ -53,7 +53,7 @@ pub fn read(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<Spot> {
     let mut faults = Vec::new();
     for (name, cell) in defaults {
         if let Err(message) = base.default(name, cell) {
-            faults.push(RowFault { line: 1, column: name.clone(), message, id: String::new() });
+            faults.push(RowFault { line: 1, column: cut(name), message, id: String::new() });
         }
     }
     if !faults.is_empty() {

@@ -5,7 +5,7 @@ use quick_xml::name::ResolveResult;
 use quick_xml::{NsReader, XmlVersion, escape};
 
 use super::{GPX, NAMESPACE};
-use crate::exchange::csv::table::cut;
+use crate::exchange::csv::table::{cut, cut_to};
 use crate::exchange::{RowFault, line_ends};
 
 /// Deepest nesting of elements; a waypoint takes four.
@@ -380,7 +380,8 @@ fn encoding(declaration: &BytesDecl<'_>) -> Result<(), String> {
 }
 
 fn not_well_formed(error: &impl std::fmt::Display) -> String {
-    format!("this is not well-formed XML: {error}; accepted: GPX 1.1; export the file again, or mend the line")
+    let problem = cut_to(&error.to_string(), 200);
+    format!("this is not well-formed XML: {problem}; accepted: GPX 1.1; export the file again, or mend the line")
 }
 
 /// A fault of the file as a whole.
