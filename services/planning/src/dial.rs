@@ -94,12 +94,12 @@ impl DialScale {
     pub fn format(self, position: f64) -> String {
         match self {
             Self::ClockHour => self.write(position),
-            Self::Percent => format!("{} %", self.write(position)),
-            Self::Step => format!("step {}", self.write(position)),
+            Self::Percent => format!("{} %", crate::domain::check::plain(position)),
+            Self::Step => format!("step {}", crate::domain::check::plain(position)),
         }
     }
 
-    /// A position as it is written in a record: `10:30`, `40`, `12`.
+    /// A position as it is written in a record, which reads back to it: `10:30` (whole minutes), `40`, `12`.
     #[must_use]
     pub fn write(self, position: f64) -> String {
         match self {
@@ -109,7 +109,8 @@ impl DialScale {
                 let shown = if hour == 0.0 { 12.0 } else { hour };
                 format!("{shown:.0}:{:02.0}", minutes - 60.0 * hour)
             }
-            Self::Percent | Self::Step => crate::domain::check::plain(position),
+            // Every digit, and never an exponent, which a dial does not show.
+            Self::Percent | Self::Step => position.to_string(),
         }
     }
 
@@ -243,6 +244,14 @@ mod tests {
             let position = f64::from(minutes);
             let text = DialScale::ClockHour.write(position);
             prop_assert_eq!(DialScale::ClockHour.parse(&text, Some(position)), Ok(position));
+        }
+
+        #[test]
+        fn written_positions_of_any_fineness_read_back(position in 0.0..=100.0_f64, power in 0_i32..12) {
+            for scale in [DialScale::Percent, DialScale::Step] {
+                let fine = position / libm::pow(10.0, f64::from(power));
+                prop_assert_eq!(scale.parse(&scale.write(fine), None), Ok(fine), "{}", scale.write(fine));
+            }
         }
 
         #[test]

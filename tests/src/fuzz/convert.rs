@@ -12,6 +12,8 @@ use super::{csv, gpx};
 
 /// Figures with fewer digits than others, as they lie at the end of what numbers can say: nothing in any unit.
 const NOTHING: f64 = 1e-300;
+/// Text that can be written in several ways; that it comes back as the same day or position is seen by the record.
+const SEVERAL_WAYS: [&str; 4] = ["position", "day", "firstDay", "lastDay"];
 /// What the service writes itself.
 const MANAGED: [&str; 4] = ["name", "etag", "createTime", "updateTime"];
 
@@ -99,7 +101,8 @@ fn json<M: prost::Message + prost::Name>(message: &M) -> Value {
 fn kept(given: &Value, back: &Value, path: &str) {
     match (given, back) {
         (Value::Object(given), Value::Object(back)) => {
-            for (key, value) in given.iter().filter(|(key, _)| !path.is_empty() || !MANAGED.contains(&key.as_str())) {
+            let skipped = |key: &str| SEVERAL_WAYS.contains(&key) || (path.is_empty() && MANAGED.contains(&key));
+            for (key, value) in given.iter().filter(|(key, _)| !skipped(key)) {
                 let path = format!("{path}.{key}");
                 // What is zero may be left out; figures too small for another unit become zero.
                 let zero = Value::from(0.0);

@@ -1,6 +1,7 @@
 //! proto <-> domain, one module a resource. Reading collects every fault of a message; writing cannot fail.
 //!
-//! Nothing is lost on the way: what a caller gives comes back the same, with the defaults of left-out fields filled in.
+//! Nothing is lost on the way: what a caller gives comes back the same, with the defaults of left-out fields filled in. Days and positions
+//! of a dial, which are text that can be written in several ways, come back in one of them.
 
 pub(crate) mod assessment;
 pub(crate) mod beam_fit;
