@@ -1,6 +1,7 @@
-//! One call from its beginning to the end of its answer: its span, its line in the log, its id in every error.
+//! One call from its beginning to the end of its answer: its span, its line in the log, its id in every error, what is counted of it.
 
-use std::time::Instant;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 use http::HeaderMap;
 use tonic::{Code, Status};
@@ -11,20 +12,48 @@ use tracing::field::Empty;
 /// Header of the rich details of a status.
 const DETAILS: &str = "grpc-status-details-bin";
 
+/// How a call ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct CallEnd<'a> {
+    /// Path of its method, as the caller gave it: `/package.Service/Method`, or anything else.
+    pub path: &'a str,
+    /// Its status; `Cancelled` where the caller went away before the end of the answer.
+    pub code: Code,
+    /// The stable reason of an error; empty without one.
+    pub reason: &'a str,
+    /// From its arrival to the end of its answer.
+    pub took: Duration,
+}
+
+/// Counts calls. It is told in the middle of each, so it must be quick.
+pub trait CallObserver: Send + Sync {
+    /// A call has arrived.
+    fn began(&self);
+
+    /// A call has ended; as many end as began.
+    fn ended(&self, call: &CallEnd<'_>);
+}
+
 /// A call that is in hand.
 pub(crate) struct Call {
     id: String,
+    path: String,
     span: Span,
     began: Instant,
     code: Option<Code>,
     reason: String,
+    observer: Option<Arc<dyn CallObserver>>,
 }
 
 impl Call {
     /// A call that begins.
-    pub(crate) fn new(method: &str, id: &str) -> Self {
-        let span = tracing::info_span!("call", method, request_id = %id, caller = Empty, code = Empty);
-        Self { id: id.to_owned(), span, began: Instant::now(), code: None, reason: String::new() }
+    pub(crate) fn new(path: &str, id: &str, observer: Option<Arc<dyn CallObserver>>) -> Self {
+        let span = tracing::info_span!("call", method = path, request_id = %id, caller = Empty, code = Empty);
+        if let Some(observer) = &observer {
+            observer.began();
+        }
+        let (id, path) = (id.to_owned(), path.to_owned());
+        Self { id, path, span, began: Instant::now(), code: None, reason: String::new(), observer }
     }
 
     pub(crate) fn span(&self) -> Span {
@@ -56,7 +85,12 @@ impl Call {
 impl Drop for Call {
     fn drop(&mut self) {
         let _inside = self.span.enter();
-        let milliseconds = self.began.elapsed().as_millis();
+        let took = self.began.elapsed();
+        if let Some(observer) = &self.observer {
+            let code = self.code.unwrap_or(Code::Cancelled);
+            observer.ended(&CallEnd { path: &self.path, code, reason: &self.reason, took });
+        }
+        let milliseconds = took.as_millis();
         match self.code {
             Some(code) => {
                 self.span.record("code", tracing::field::debug(code));

@@ -25,7 +25,7 @@ use tonic::codegen::Bytes;
 use tracing::Instrument as _;
 
 use crate::Ids;
-use crate::call::Call;
+use crate::call::{Call, CallObserver};
 use crate::error::Error;
 
 /// Header that carries the id of a request, both ways.
@@ -40,13 +40,20 @@ const EARLY: Duration = Duration::from_millis(5);
 #[derive(Clone)]
 pub struct CallLayer {
     ids: Arc<dyn Ids>,
+    observer: Option<Arc<dyn CallObserver>>,
 }
 
 impl CallLayer {
     /// A layer that names requests with these ids.
     #[must_use]
     pub fn new(ids: Arc<dyn Ids>) -> Self {
-        Self { ids }
+        Self { ids, observer: None }
+    }
+
+    /// The layer with somebody who counts its calls.
+    #[must_use]
+    pub fn observed_by(self, observer: Arc<dyn CallObserver>) -> Self {
+        Self { observer: Some(observer), ..self }
     }
 }
 
@@ -54,7 +61,7 @@ impl<S> tower::Layer<S> for CallLayer {
     type Service = CallService<S>;
 
     fn layer(&self, inner: S) -> Self::Service {
-        CallService { inner, ids: Arc::clone(&self.ids) }
+        CallService { inner, ids: Arc::clone(&self.ids), observer: self.observer.clone() }
     }
 }
 
@@ -63,6 +70,7 @@ impl<S> tower::Layer<S> for CallLayer {
 pub struct CallService<S> {
     inner: S,
     ids: Arc<dyn Ids>,
+    observer: Option<Arc<dyn CallObserver>>,
 }
 
 impl<S, B> tower::Service<Request<B>> for CallService<S>
@@ -81,7 +89,7 @@ where
 
     fn call(&mut self, request: Request<B>) -> Self::Future {
         let id = request_id(request.headers()).unwrap_or_else(|| self.ids.next());
-        let call = Call::new(request.uri().path(), &id);
+        let call = Call::new(request.uri().path(), &id, self.observer.clone());
         let span = call.span();
         let deadline = grpc_timeout(request.headers()).map(Deadline::starting_now);
         // Calling may already panic, before there is a future to poll.

@@ -19,6 +19,7 @@ use crate::chunks::spots_of;
 use crate::engine::Inner;
 use crate::hash::{result_hash, spot_digest};
 use crate::kernel::Evaluator;
+use crate::observer::ChunkEnd;
 use crate::pool::{Lost, Pending, Wanted, said};
 use crate::progress::{Progress, Stage};
 use crate::spent::Spent;
@@ -77,11 +78,12 @@ pub(crate) async fn drive(engine: &Inner, job: Job) {
         End::Stopped if engine.stopping.is_cancelled() && !asked_to_cancel(engine, &job.run).await => return,
         End::Stopped => (RunState::Cancelled, String::new(), String::new()),
     };
-    spent.tell(state);
     let written = engine.store.finish_run(&job.run, state, &error, &hash, engine.clock.now()).await;
     if let Err(fault) = written {
         tracing::error!(run = %job.run.id, %fault, "the end of the run could not be stored; it goes on at the next start");
+        return;
     }
+    spent.tell(state, engine.observer());
 }
 
 /// A stop may come from a cancellation and from the end of the service at once; the store remembers the first.
@@ -148,8 +150,9 @@ async fn chunks(
         let began = Instant::now();
         let storing = tracing::info_span!(parent: &span, "store");
         save(engine, job, chunk, &findings).instrument(storing).await?;
-        spent.chunk(&span, computing, began.elapsed());
         let count = u64::try_from(findings.len()).unwrap_or(u64::MAX);
+        let end = ChunkEnd { findings: count, computing, storing: began.elapsed() };
+        spent.chunk(&span, &end, engine.observer());
         job.progress.send_modify(|progress| progress.findings_done = progress.findings_done.saturating_add(count));
         digests.set(chunk, computed);
         if job.cancel.is_cancelled() {

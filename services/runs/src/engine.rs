@@ -1,7 +1,7 @@
 //! Starting, resuming, watching, cancelling and stopping runs.
 
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
 
 use catalog::{NewRun, RunState, Store, StoreError, StoredRun, Write};
@@ -16,6 +16,7 @@ use crate::clock::Clock;
 use crate::drive;
 use crate::error::RunError;
 use crate::kernel::Kernel;
+use crate::observer::{Load, Observer};
 use crate::pool::{Pool, Wanted};
 use crate::progress::{Progress, Stage};
 
@@ -80,13 +81,20 @@ pub(crate) struct Inner {
     pub(crate) pool: Pool,
     /// One permit a run that is worked on.
     pub(crate) turns: Semaphore,
-    computations: Semaphore,
+    computations: Arc<Semaphore>,
+    observer: OnceLock<Arc<dyn Observer>>,
     active: Mutex<HashMap<String, Active>>,
     /// Asks every run to stop after the chunk in hand.
     pub(crate) stopping: CancellationToken,
     /// Drops whatever is still in hand.
     pub(crate) abandon: CancellationToken,
     tasks: TaskTracker,
+}
+
+impl Inner {
+    pub(crate) fn observer(&self) -> Option<&dyn Observer> {
+        self.observer.get().map(AsRef::as_ref)
+    }
 }
 
 /// A run that the engine has in hand.
@@ -107,7 +115,8 @@ impl RunEngine {
         let inner = Inner {
             pool: Pool::new(limits.threads)?,
             turns: Semaphore::new(limits.active_runs.max(1)),
-            computations: Semaphore::new(limits.computations.max(1)),
+            computations: Arc::new(Semaphore::new(limits.computations.max(1))),
+            observer: OnceLock::new(),
             store,
             limits,
             clock,
@@ -118,6 +127,27 @@ impl RunEngine {
             tasks: TaskTracker::new(),
         };
         Ok(Self { inner: Arc::new(inner) })
+    }
+
+    /// Tells `observer` of every chunk and run from now on. Only the first one is told.
+    pub fn tell(&self, observer: Arc<dyn Observer>) {
+        let _ = self.inner.observer.set(observer);
+    }
+
+    /// What is in hand at this moment.
+    #[must_use]
+    pub fn load(&self) -> Load {
+        let (mut waiting_runs, mut active_runs) = (0, 0);
+        for run in self.lock().values() {
+            match run.progress.borrow().stage {
+                Stage::Waiting => waiting_runs += 1,
+                Stage::Running => active_runs += 1,
+                Stage::Ended => {}
+            }
+        }
+        let places = self.inner.limits.computations.max(1);
+        let computations = places.saturating_sub(self.inner.computations.available_permits());
+        Load { waiting_runs, active_runs, computations }
     }
 
     /// Stores a run and starts it; it is committed when this returns. The run of an earlier request with the same
@@ -269,7 +299,12 @@ impl RunEngine {
         work: impl FnOnce(Wanted<'_>) -> T + Send + 'static,
     ) -> Result<T, RunError> {
         let limit = self.inner.limits.computations;
-        let _permit = self.inner.computations.try_acquire().map_err(|_| RunError::Busy { limit })?;
+        let permit = Arc::clone(&self.inner.computations).try_acquire_owned().map_err(|_| RunError::Busy { limit })?;
+        // The permit goes with the work: where the caller has gone away, the place is free only once the thread is.
+        let work = move |wanted: Wanted<'_>| {
+            let _permit = permit;
+            work(wanted)
+        };
         Ok(self.inner.pool.start(work).await?)
     }
 

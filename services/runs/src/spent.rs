@@ -5,6 +5,8 @@ use std::time::Duration;
 use catalog::RunState;
 use tracing::Span;
 
+use crate::observer::{ChunkEnd, Observer, RunEnd};
+
 /// The time that a run has taken so far in this process.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Spent {
@@ -19,7 +21,11 @@ pub(crate) struct Spent {
 
 impl Spent {
     /// Adds a chunk, and tells of it. Chunks are computed while others are stored, so the sums may exceed the time on the clock.
-    pub(crate) fn chunk(&mut self, span: &Span, computing: Duration, storing: Duration) {
+    pub(crate) fn chunk(&mut self, span: &Span, end: &ChunkEnd, observer: Option<&dyn Observer>) {
+        let ChunkEnd { findings: _, computing, storing } = *end;
+        if let Some(observer) = observer {
+            observer.chunk(end);
+        }
         self.chunks += 1;
         self.computing += computing;
         self.storing += storing;
@@ -28,7 +34,10 @@ impl Spent {
     }
 
     /// Tells the sums at the end of the run.
-    pub(crate) fn tell(&self, state: RunState) {
+    pub(crate) fn tell(&self, state: RunState, observer: Option<&dyn Observer>) {
+        if let Some(observer) = observer {
+            observer.run(&RunEnd { state, waiting: self.waiting, preparing: self.preparing });
+        }
         tracing::info!(
             ?state,
             chunks = self.chunks,

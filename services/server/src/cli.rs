@@ -159,7 +159,7 @@ pub(crate) struct Serve {
     /// Form of the log.
     #[arg(long, value_enum, default_value_t = LogFormat::Human)]
     pub(crate) log_format: LogFormat,
-    /// Collector that gets the spans of requests and runs (OTLP over gRPC), such as http://127.0.0.1:4317.
+    /// Collector that gets spans and metrics of requests and runs (OTLP over gRPC), such as http://127.0.0.1:4317.
     #[arg(long, env = "LAKEBEAM_OTLP", value_name = "URL")]
     pub(crate) otlp: Option<String>,
     #[command(flatten)]

@@ -103,7 +103,7 @@ impl Connection {
     pub(crate) async fn own(database: &Path, templates: &OwnTemplates) -> Result<Self, Stop> {
         let secret = secret::random()?;
         let credential = Credential::of(&secret.reveal())?;
-        let running = serve::start(serve::Settings::private(database, templates, secret)).await?;
+        let running = serve::start(serve::Settings::private(database, templates, secret), None).await?;
         let url = format!("http://{}", running.address());
         let endpoint = Endpoint::from_shared(url).map_err(|e| Stop::Unreachable(e.to_string()))?;
         let channel = endpoint.connect().await.map_err(|e| Stop::Unreachable(root_cause(&e)))?;

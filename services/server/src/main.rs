@@ -6,6 +6,7 @@
 mod cli;
 mod connect;
 mod exit;
+mod metrics;
 mod output;
 mod overload;
 mod renderer;

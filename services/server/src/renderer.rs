@@ -1,5 +1,8 @@
 //! Plugs the reports crate into the report service: the two know nothing of each other.
 
+use std::sync::Arc;
+use std::time::Instant;
+
 use api::{
     LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, ReportSettings, RunSource, TemplateCheck,
     TemplateFault, TemplateInfo,
@@ -10,9 +13,13 @@ use planning::picture;
 use planning::selection::Prepared;
 use reports::{Comparison, Document, DocumentKind, Logo, Report, ReportError, SpotPicture};
 
+use crate::metrics::Metrics;
+
 /// The renderer of the service.
-#[derive(Debug, Clone)]
-pub(crate) struct PdfRenderer(pub(crate) reports::Renderer);
+pub(crate) struct PdfRenderer {
+    pub(crate) renderer: reports::Renderer,
+    pub(crate) metrics: Option<Arc<Metrics>>,
+}
 
 impl api::Renderer for PdfRenderer {
     fn templates(&self) -> Result<Vec<TemplateInfo>, RenderError> {
@@ -22,28 +29,32 @@ impl api::Renderer for PdfRenderer {
             source_collection: t.source_collection,
             own: t.own,
         };
-        Ok(self.0.templates().into_iter().map(info).collect())
+        Ok(self.renderer.templates().into_iter().map(info).collect())
     }
 
     fn languages(&self) -> Vec<String> {
-        self.0.languages()
+        self.renderer.languages()
     }
 
     fn fingerprint(&self, template: &str) -> Result<String, RenderError> {
-        self.0.fingerprint(template).map_err(|e| refuse(template, e))
+        self.renderer.fingerprint(template).map_err(|e| refuse(template, e))
     }
 
     fn render(&self, job: &RenderJob) -> Result<Rendered, RenderError> {
+        let began = Instant::now();
         let logo = Some(&job.settings.logo).filter(|bytes| !bytes.is_empty());
         let logo = logo.map(|bytes| Logo::new(bytes.clone())).transpose();
         let logo = logo.map_err(|message| RenderError::BadLogo { message })?;
         let report = report(job, logo).map_err(|message| RenderError::Internal { message })?;
-        let done = self.0.render(&job.template, &report).map_err(|e| refuse(&job.template, e))?;
-        Ok(Rendered { pdf: done.pdf, pages: done.pages, title: done.title })
+        let done = self.renderer.render(&job.template, &report).map_err(|e| refuse(&job.template, e));
+        if let Some(metrics) = &self.metrics {
+            metrics.rendered(&job.template, began.elapsed(), done.as_ref().err().map(kind));
+        }
+        done.map(|done| Rendered { pdf: done.pdf, pages: done.pages, title: done.title })
     }
 
     fn check(&self, template: &str, language: &str, paper: Option<Paper>) -> Result<TemplateCheck, RenderError> {
-        let checked = self.0.check(template, language, paper.map(sheet)).map_err(|e| refuse(template, e))?;
+        let checked = self.renderer.check(template, language, paper.map(sheet)).map_err(|e| refuse(template, e))?;
         let faults = checked.faults.into_iter().map(fault).collect();
         Ok(TemplateCheck { faults, pages: checked.pages, pdf: checked.pdf })
     }
@@ -51,6 +62,17 @@ impl api::Renderer for PdfRenderer {
 
 fn fault(f: reports::TemplateFault) -> TemplateFault {
     TemplateFault { file: f.file, line: f.line, column: f.column, message: f.message, hint: f.hint }
+}
+
+/// The kind of an error, of which there are few.
+const fn kind(error: &RenderError) -> &'static str {
+    match error {
+        RenderError::UnknownTemplate { .. } => "unknown_template",
+        RenderError::TemplateFault { .. } => "template_fault",
+        RenderError::UnknownLanguage { .. } => "unknown_language",
+        RenderError::TooExpensive { .. } => "too_expensive",
+        RenderError::Internal { .. } => "internal",
+    }
 }
 
 fn refuse(template: &str, error: ReportError) -> RenderError {

@@ -19,6 +19,7 @@ use tonic_health::ServingStatus;
 
 use crate::cli::{self, Global, OwnTemplates};
 use crate::exit::{Outcome, Stop};
+use crate::metrics::Metrics;
 use crate::overload::OverloadLayer;
 use crate::renderer::PdfRenderer;
 use crate::sandbox;
@@ -129,7 +130,7 @@ pub(crate) async fn serve(global: &Global, args: &cli::Serve) -> Outcome {
     let telemetry = Telemetry::start(args)?;
     let settings = Settings::public(global, args)?;
     let secure = settings.tls.is_some();
-    let running = start(settings).await?;
+    let running = start(settings, telemetry.metrics()).await?;
     println!("lakebeam listens on {}", running.address());
     tracing::info!(address = %running.address(), database = %global.database.display(), secure, "listening");
     stop_signal().await;
@@ -139,8 +140,8 @@ pub(crate) async fn serve(global: &Global, args: &cli::Serve) -> Outcome {
     Ok(())
 }
 
-/// Starts the service; it takes calls when this returns.
-pub(crate) async fn start(settings: Settings) -> Result<Running, Stop> {
+/// Starts the service; it takes calls when this returns. Whoever counts is told from the first call and the first run on.
+pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> Result<Running, Stop> {
     let unreachable = |e: &dyn std::fmt::Display| Stop::Unreachable(e.to_string());
     let server = server(&settings)?;
     let renderer = renderer(&settings.templates)?;
@@ -152,22 +153,29 @@ pub(crate) async fn start(settings: Settings) -> Result<Running, Stop> {
     }
     let engine =
         RunEngine::new(store.clone(), kernel(), settings.of_run, clock.clone()).map_err(|e| unreachable(&e))?;
+    let mut call = api::CallLayer::new(Arc::new(api::RandomIds));
+    if let Some(metrics) = &metrics {
+        let writers = Arc::clone(metrics);
+        store.tell_writer_waits(Box::new(move |time| writers.writer_waited(time)));
+        engine.tell(metrics.clone());
+        metrics.ask(&engine);
+        call = call.observed_by(metrics.clone());
+    }
     engine.resume_all().await.map_err(|e| unreachable(&e))?;
     let listener = TcpListener::bind(settings.listen)
         .await
         .map_err(|e| Stop::Unreachable(format!("cannot listen on {}: {e}", settings.listen)))?;
     let address = listener.local_addr().map_err(|e| unreachable(&e))?;
-    let ids = Arc::new(api::RandomIds);
     let services = api::Services::new(api::Context {
         store: store.clone(),
         engine: engine.clone(),
-        renderer: Arc::new(PdfRenderer(renderer)),
+        renderer: Arc::new(PdfRenderer { renderer, metrics }),
         limits: settings.of_call,
         clock: clock.clone(),
-        ids: ids.clone(),
+        ids: Arc::new(api::RandomIds),
     });
     let layers = Layers {
-        call: api::CallLayer::new(ids),
+        call,
         overload: OverloadLayer::new(settings.max_requests),
         access: AccessLayer::new(Access::new(store.clone(), clock, settings.entry, settings.of_caller)),
     };

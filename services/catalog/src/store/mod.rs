@@ -3,9 +3,10 @@
 mod backup;
 mod crash;
 mod open;
+mod wait;
 
 use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use jiff::Timestamp;
 use sqlx::sqlite::SqlitePool;
@@ -15,6 +16,7 @@ use crate::error::StoreError;
 
 pub use backup::{back_up, restore};
 pub(crate) use crash::crash_point;
+pub use wait::WriterWait;
 
 /// The store. Cheap to clone; all clones share the same connections.
 #[derive(Debug, Clone)]
@@ -23,6 +25,7 @@ pub struct Store {
     /// A pool of one: SQLite has one writer, and to queue here is fairer than to retry on a busy file.
     writer: SqlitePool,
     readers: SqlitePool,
+    waits: wait::Waits,
 }
 
 /// How hard a commit is pressed to the disk.
@@ -102,6 +105,11 @@ impl Store {
             .collect()
     }
 
+    /// Tells `hears` of every write from now on how long it waited until it could begin. Only the first one is told.
+    pub fn tell_writer_waits(&self, hears: WriterWait) {
+        self.waits.told_to(hears);
+    }
+
     /// Ends all connections; commits under way are finished first.
     pub async fn close(&self) {
         self.readers.close().await;
@@ -114,7 +122,10 @@ impl Store {
 
     /// Begins a write transaction. It takes the write lock at once, so that it cannot fail half way for want of it.
     pub(crate) async fn begin(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
-        self.writer.begin_with("BEGIN IMMEDIATE").await.map_err(|error| self.fail(error))
+        let asked = Instant::now();
+        let begun = self.writer.begin_with("BEGIN IMMEDIATE").await.map_err(|error| self.fail(error));
+        self.waits.waited(asked.elapsed());
+        begun
     }
 
     pub(crate) async fn commit(&self, transaction: Transaction<'static, Sqlite>) -> Result<(), StoreError> {

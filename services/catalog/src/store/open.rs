@@ -51,7 +51,7 @@ impl Store {
         migrate(&path, &writer).await?;
         // Readers open when they are first needed: a start should not wait for them.
         let readers = pool(options.readers.max(1)).connect_lazy_with(connect.pragma("query_only", "ON"));
-        Ok(Self { path, writer, readers })
+        Ok(Self { path, writer, readers, waits: super::wait::Waits::default() })
     }
 }
 
