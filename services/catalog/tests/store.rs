@@ -277,3 +277,36 @@ async fn two_that_open_a_new_file_at_once_both_get_it() {
     a.unwrap().create(&spot("a", 3.0), &write()).await.unwrap();
     b.unwrap().get::<Spot>(&id("a")).await.unwrap();
 }
+
+/// Files as every earlier version left them, with a record in each, are brought up to date and keep it.
+#[tokio::test]
+async fn every_earlier_schema_is_brought_up_to_date() {
+    use sqlx::ConnectOptions as _;
+    use sqlx::Connection as _;
+    let dir = tempfile::tempdir().unwrap();
+    let all = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../migrations");
+    let mut files: Vec<_> = std::fs::read_dir(all).unwrap().map(|file| file.unwrap().path()).collect();
+    files.sort();
+    let newer = open(&dir).await;
+    newer.create(&spot("a", 3.0), &write()).await.unwrap();
+    newer.close().await;
+    for count in 1..files.len() {
+        let first = dir.path().join(format!("first-{count}"));
+        std::fs::create_dir(&first).unwrap();
+        for file in &files[..count] {
+            std::fs::copy(file, first.join(file.file_name().unwrap())).unwrap();
+        }
+        let path = dir.path().join(format!("of-{count}.db"));
+        let options = sqlx::sqlite::SqliteConnectOptions::new().filename(&path).create_if_missing(true);
+        let mut older = options.connect().await.unwrap();
+        sqlx::migrate::Migrator::new(first).await.unwrap().run(&mut older).await.unwrap();
+        let newer = dir.path().join("lake.db").display().to_string();
+        sqlx::query("ATTACH DATABASE ? AS newer").bind(newer).execute(&mut older).await.unwrap();
+        sqlx::query("INSERT INTO main.spots SELECT * FROM newer.spots").execute(&mut older).await.unwrap();
+        older.close().await.unwrap();
+        let store = Store::open(&path, OpenOptions::default()).await.unwrap();
+        assert_eq!(store.get::<Spot>(&id("a")).await.unwrap().record, spot("a", 3.0), "{count} migrations");
+        // The newest migration's table is there.
+        assert!(!store.has_tokens().await.unwrap(), "{count} migrations");
+    }
+}

@@ -70,6 +70,7 @@ const fn kind(error: &RenderError) -> &'static str {
         RenderError::UnknownTemplate { .. } => "unknown_template",
         RenderError::TemplateFault { .. } => "template_fault",
         RenderError::UnknownLanguage { .. } => "unknown_language",
+        RenderError::BadLogo { .. } => "bad_logo",
         RenderError::TooExpensive { .. } => "too_expensive",
         RenderError::Internal { .. } => "internal",
     }
