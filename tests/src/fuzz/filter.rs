@@ -106,9 +106,16 @@ fn stored<R: Shown + CsvRecord>(shelf: &Shelf) {
     let path = format!("{}/../demo-catalog/{file}.csv", env!("CARGO_MANIFEST_DIR"));
     let bytes = std::fs::read(&path);
     assert!(bytes.is_ok(), "{path}: {:?}", bytes.err());
-    let parsed = csv::read::<R>(&bytes.unwrap_or_default(), &std::collections::BTreeMap::new());
+    let bytes = bytes.unwrap_or_default();
+    let (mut feed, fed) = catalog::feed();
+    let read = std::thread::spawn(move || {
+        if csv::read_parts::<R>(&bytes, &std::collections::BTreeMap::new(), &mut |part| feed.put(part)).is_continue() {
+            feed.finish();
+        }
+    });
     let mode = ImportMode { existing: Existing::Replace, skip_bad: Skip::Nothing, commit: Commit::Store };
     let write = Write { actor: "fuzz".to_owned(), at: Timestamp::UNIX_EPOCH };
-    let done = shelf.runtime.block_on(shelf.store.import(parsed.records, parsed.faults, mode, &write));
+    let done = shelf.runtime.block_on(shelf.store.import::<R>(fed, mode, &write));
+    assert!(read.join().is_ok(), "{path} cannot be read");
     assert!(done.as_ref().is_ok_and(|done| done.faults.is_empty() && done.created > 0), "{path}: {done:?}");
 }

@@ -68,7 +68,8 @@ pub(super) fn received(input: &mut Unstructured<'_>) -> Result<()> {
     let table = ScatterTable::new(Arc::clone(&other), Arc::clone(&own), scatter);
     let mut sum = Received::new();
     assert!(sum.is_empty() && sum.critical_level(0.02).is_none());
-    for _ in 0..input.int_in_range(1..=3)? {
+    let mut present = Vec::new();
+    for place in 0..input.int_in_range(1..=3)? {
         let spacing = Metres::new(inside(input, 0.2, 30.0)?);
         let absorption = DbPerMetre::new(inside(input, 0.0, 1.0)?);
         let source = SourceLevel::new(inside(input, 120.0, 240.0)?);
@@ -88,10 +89,12 @@ pub(super) fn received(input: &mut Unstructured<'_>) -> Result<()> {
             direct: if input.arbitrary()? { Some(direct) } else { None },
             bounce_loss: Db::new(inside(input, 0.0, 60.0)?),
         });
+        present.push(place);
         if input.arbitrary()? {
-            sum.repeat_last();
+            present.push(place);
         }
     }
+    sum.gather(&present);
     let (low, high) = two(input, -100.0, 260.0)?;
     let at = |level: f64| sum.mark_probability(Level::new(level));
     bounded("a probability of marks", at(low), 0.0, 1.0);
