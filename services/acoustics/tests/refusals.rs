@@ -3,9 +3,9 @@
 
 use acoustics::ModelError;
 use acoustics::levels::{source_level, thermal_noise};
-use acoustics::pattern::Pchip;
+use acoustics::pattern::{Aperture, Pattern, Pchip, check_table};
 use acoustics::target::{Elastic, SphereMaterial, cylinder, disc, solid_sphere};
-use acoustics::units::{Angle, Celsius, Db, Hertz, KilogramsPerCubicMetre, Metres, MetresPerSecond, Watts};
+use acoustics::units::{Angle, Celsius, Db, HalfAngle, Hertz, KilogramsPerCubicMetre, Metres, MetresPerSecond, Watts};
 
 const WATER: (f64, f64) = (1_000.0, 1_421.6);
 
@@ -69,6 +69,24 @@ fn spheres_are_solid() {
     refuses(of(Elastic { density: 0.0, ..lead }, WATER.0, WATER.1), "density of the solid");
     refuses(of(lead, -WATER.0, WATER.1), "density");
     refuses(of(lead, WATER.0, 0.0), "sound speed");
+}
+
+/// The quadrature of the index and of the equivalent angle cannot tell such narrow beams.
+#[test]
+fn tables_narrower_than_a_degree_are_refused() {
+    let table = |narrow: f64| {
+        let points = [(0.0, 0.0), (narrow, -6.0), (10.0, -60.0)];
+        points.map(|(angle, level)| (HalfAngle::from_degrees(angle), Db::new(level))).to_vec()
+    };
+    for narrow in [1e-9, 0.001, 0.4] {
+        refuses(Pattern::new(&Aperture::Tabulated { points: table(narrow) }, Db::new(-40.0)), "width at -3 dB");
+    }
+    // Half of a step is passed at −3 dB.
+    let points = table(1.5);
+    assert_eq!(check_table(&points), Ok(()));
+    let pattern = Pattern::new(&Aperture::Tabulated { points }, Db::new(-40.0)).unwrap();
+    // 10 lg (4π / Ω) of a cone of 1.5° and of one of 0.5° around it.
+    assert!((35.0..50.0).contains(&pattern.directivity_index().get()), "{:?}", pattern.directivity_index());
 }
 
 #[test]

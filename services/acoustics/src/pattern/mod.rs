@@ -60,7 +60,7 @@ pub struct Pattern {
 impl Pattern {
     /// Builds the tables of an aperture whose pattern never falls under `floor`.
     ///
-    /// Validity: beamwidths 1° to 180°, peak side lobe −40 to −20 dB, floor −80 to −10 dB.
+    /// Validity: beamwidths 1° to 180° (of a table, at −3 dB), peak side lobe −40 to −20 dB, floor −80 to −10 dB.
     ///
     /// T. T. Taylor, IRE Trans. Antennas Propag. AP-8, 17–22 (1960), <https://doi.org/10.1109/TAP.1960.1144807>;
     /// P. M. Morse and K. U. Ingard, Theoretical Acoustics (1968), section 7.4.
@@ -93,7 +93,7 @@ impl Pattern {
             }
             Aperture::Rectangular { along, across } => Self::rectangle(*along, *across, floor),
             Aperture::Tabulated { points } => {
-                let curve = Pchip::pattern(points)?;
+                let curve = tabulated(points)?;
                 let sine = curve.reference_sine();
                 Ok(Self::round(|q| curve.amplitude_at_sine((q * sine).min(1.0), floor), sine, floor, None))
             }
@@ -253,6 +253,23 @@ impl Pattern {
             .map(|(a, b)| (HalfAngle::new(libm::asin(a)), HalfAngle::new(libm::asin(b))))
             .collect()
     }
+}
+
+/// Whether a table makes a pattern.
+///
+/// # Errors
+/// Fewer than three pairs, a first one that is not 0 dB at 0°, angles that do not rise or pass 90°, levels over 0 dB, or a width at
+/// −3 dB under 1°, which is narrower than the figures of a beam can be told for.
+pub fn check_table(points: &[(HalfAngle, Db)]) -> Result<(), ModelError> {
+    tabulated(points).map(|_| ())
+}
+
+/// The curve of a table that makes a pattern.
+fn tabulated(points: &[(HalfAngle, Db)]) -> Result<Pchip, ModelError> {
+    let curve = Pchip::pattern(points)?;
+    let width = curve.width().to_degrees().min(180.0);
+    within("beam pattern", "width at -3 dB", width, (1.0, 180.0), "°")?;
+    Ok(curve)
 }
 
 /// Sine of half the stated width.

@@ -1,7 +1,7 @@
 //! Tabulated patterns: a monotone cubic through angle and level pairs.
 
 use crate::error::ModelError;
-use crate::units::{Db, HalfAngle};
+use crate::units::{Db, FullAngle, HalfAngle};
 
 /// A monotone piecewise cubic (Fritsch and Butland's choice of slopes, as in SciPy's `PchipInterpolator`).
 ///
@@ -41,8 +41,9 @@ impl Pchip {
 
     /// The curve of a beam pattern: angles from 0 to at most 90°, 0 dB on the axis, never above it.
     pub(crate) fn pattern(points: &[(HalfAngle, Db)]) -> Result<Self, ModelError> {
-        let starts = points.first().is_some_and(|(a, l)| a.get() == 0.0 && l.get() == 0.0);
-        let inside = points.iter().all(|(a, l)| a.to_degrees() <= 90.0 + 1e-9 && l.get() <= 0.0);
+        // The slack is what a change of units, or of the reference of a measurement, costs.
+        let starts = points.first().is_some_and(|(a, l)| a.get() == 0.0 && l.get() >= -1e-6);
+        let inside = points.iter().all(|(a, l)| a.to_degrees() <= 90.0 + 1e-6 && l.get() <= 0.0);
         if points.len() < 3 || !starts || !inside {
             return Err(ModelError::BadTable {
                 model: MODEL,
@@ -69,6 +70,24 @@ impl Pchip {
                 + (3.0 * t2 - 2.0 * t3) * y1
                 + (t3 - t2) * h * m1,
         )
+    }
+
+    /// Full width at −3 dB: twice the least angle at which the curve has fallen so far, or its last one.
+    pub(crate) fn width(&self) -> FullAngle {
+        let reached = self.knots.windows(2).find(|pair| matches!(pair, [_, b] if b.1 <= -3.0));
+        let half = match reached {
+            Some([a, b]) => {
+                // It is monotone between two points.
+                let (mut low, mut high) = (a.0, b.0);
+                for _ in 0..60 {
+                    let middle = 0.5 * (low + high);
+                    if self.at(middle).is_some_and(|y| y <= -3.0) { high = middle } else { low = middle }
+                }
+                high
+            }
+            _ => self.knots.last().map_or(0.0, |last| last.0),
+        };
+        HalfAngle::new(half).full()
     }
 
     /// Sine of the half angle that the tables are scaled by: where the curve passes −3 dB, or its last angle.

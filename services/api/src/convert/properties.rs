@@ -41,7 +41,8 @@ fn source() -> impl Strategy<Value = [Option<v1::Fact>; 3]> {
 }
 
 fn table() -> impl Strategy<Value = Vec<v1::PatternPoint>> {
-    vec((1_u32..900, decimal(-60, 0)), 2..20).prop_map(|mut rest| {
+    // A table is at least 1° wide.
+    vec((5_u32..900, decimal(-60, 0)), 2..20).prop_map(|mut rest| {
         rest.sort_by_key(|(tenths, _)| *tenths);
         rest.dedup_by_key(|(tenths, _)| *tenths);
         let mut points = vec![v1::PatternPoint { angle_deg: 0.0, level_db: 0.0 }];

@@ -204,6 +204,7 @@ fn check_band(faults: &mut Faults, field: &str, khz: f64, centre: f64) {
 fn check_table(faults: &mut Faults, points: &[PatternPoint]) {
     let (least, most) = PATTERN_POINTS;
     faults.count("pattern_points", points.len(), least, most, "give angle and level pairs from the axis outwards");
+    let known = faults.found.len();
     let mut before: Option<f64> = None;
     for (index, point) in points.iter().enumerate() {
         let angle_field = format!("pattern_points[{index}].angle_deg");
@@ -246,6 +247,14 @@ fn check_table(faults: &mut Faults, points: &[PatternPoint]) {
             }
         }
         before = if angle_fine { Some(angle) } else { before };
+    }
+    let pairs: Vec<_> = points.iter().map(|point| (point.angle, point.level)).collect();
+    if points.len() >= least
+        && faults.found.len() == known
+        && let Err(error) = acoustics::pattern::check_table(&pairs)
+    {
+        let message = format!("pattern_points make no beam: {error}; correct the pairs, or measure a wider beam");
+        faults.add("pattern_points", FaultReason::OutOfRange, message);
     }
 }
 
