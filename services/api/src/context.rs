@@ -75,15 +75,17 @@ pub struct Context {
 /// The context and what the services share besides.
 pub(crate) struct Shared {
     pub(crate) context: Context,
-    pub(crate) renders: Semaphore,
+    pub(crate) renders: Arc<Semaphore>,
+    pub(crate) waiting_renders: Semaphore,
     inputs: Latest<RunInput>,
     summaries: Latest<Vec<OptionSummary>>,
 }
 
 impl Shared {
     pub(crate) fn new(context: Context) -> Self {
-        let renders = Semaphore::new(context.limits.renders.max(1));
-        Self { context, renders, inputs: Latest::default(), summaries: Latest::default() }
+        let renders = Arc::new(Semaphore::new(context.limits.renders.max(1)));
+        let waiting_renders = Semaphore::new(context.limits.waiting_renders);
+        Self { context, renders, waiting_renders, inputs: Latest::default(), summaries: Latest::default() }
     }
 
     pub(crate) fn store(&self) -> &Store {

@@ -278,15 +278,29 @@ async fn run_source(shared: &Shared, request: &ReportRequest, run: StoredRun) ->
     })
 }
 
-/// Rendering is long and must not hold up the async threads; a few at a time, and not without bound.
+/// Rendering is long and must not hold up the async threads; a few at a time, a bounded number waits, and more are refused.
 async fn blocking<T: Send + 'static>(
     shared: &Arc<Shared>,
     work: impl FnOnce() -> Result<T, RenderError> + Send + 'static,
 ) -> Result<T, Error> {
-    let permit = shared.renders.acquire().await.map_err(Error::internal)?;
-    let done = tokio::task::spawn_blocking(work).await;
-    drop(permit);
-    done.map_err(Error::internal)?.map_err(refused)
+    let place = match Arc::clone(&shared.renders).try_acquire_owned() {
+        Ok(place) => place,
+        Err(_) => {
+            let waiting = shared.waiting_renders.try_acquire().map_err(|_| Error::Overloaded {
+                what: format!("{} reports wait to be rendered already", shared.context.limits.waiting_renders),
+            })?;
+            let place = Arc::clone(&shared.renders).acquire_owned().await.map_err(Error::internal)?;
+            drop(waiting);
+            place
+        }
+    };
+    // The place goes with the work: the typesetter cannot be told to stop, so that where the caller has gone away, it is free
+    // only once the page is set.
+    let work = move || {
+        let _place = place;
+        work()
+    };
+    tokio::task::spawn_blocking(work).await.map_err(Error::internal)?.map_err(refused)
 }
 
 fn refused(error: RenderError) -> Error {

@@ -74,7 +74,7 @@ impl RulesService for RulesHandlers {
         let read = shelter::from(stand_in, message.shelter.unwrap_or_default())
             .map_err(|faults| faults.into_iter().map(|fault| fault.under("shelter")).collect());
         let shelter = joined(missing, read).map_err(Error::BadFields)?;
-        let laid = move |_: runs::Wanted<'_>| layout::holes(&shelter);
+        let laid = move |wanted: runs::Wanted<'_>| layout::holes_while(&shelter, wanted);
         let holes = self.shared.context.engine.compute(laid).await.map_err(Error::from)?.map_err(Error::from)?;
         let spacing_m = layout::least_spacing(&holes).map_or(0.0, acoustics::units::Metres::get);
         Ok(Response::new(v1::LayOutShelterResponse { holes: rules::holes_to(&holes), spacing_m }))

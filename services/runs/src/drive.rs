@@ -110,8 +110,9 @@ async fn work(engine: &Inner, job: &Job, spent: &mut Spent) -> Result<End, Fault
     let kernel = Arc::clone(&engine.kernel);
     let began = Instant::now();
     let preparing = tracing::info_span!("prepare");
-    let prepared = engine.pool.start(move |_| preparing.in_scope(|| kernel(&input))).await?;
-    let evaluator = prepared.map_err(Fault::Kernel)?;
+    let prepared = engine.pool.start(move |wanted| preparing.in_scope(|| kernel(&input, wanted)));
+    let Some(prepared) = unless_cancelled(engine, job, prepared).await else { return Ok(End::Stopped) };
+    let evaluator = prepared?.map_err(Fault::Kernel)?;
     spent.preparing = began.elapsed();
     let mut digests = Digests::of_stored(engine, &job.run).await?;
     let remaining = digests.remaining();
@@ -145,7 +146,8 @@ async fn chunks(
             ahead.push_back((chunk, span, engine.pool.start(work)));
         }
         let Some((chunk, span, pending)) = ahead.pop_front() else { return Ok(true) };
-        let (computed, computing) = pending.await?;
+        let Some(computed) = unless_cancelled(engine, job, pending).await else { return Ok(false) };
+        let (computed, computing) = computed?;
         let (findings, computed) = computed.map_err(Fault::Kernel)?;
         let began = Instant::now();
         let storing = tracing::info_span!(parent: &span, "store");
@@ -158,6 +160,22 @@ async fn chunks(
         if job.cancel.is_cancelled() {
             return Ok(ahead.is_empty() && remaining.len() == 0);
         }
+    }
+}
+
+/// What was waited for, or nothing where the run is to be cancelled: then it is let go, which stops its thread. A service that stops
+/// waits, so that the next start does not do the same again.
+async fn unless_cancelled<T>(engine: &Inner, job: &Job, work: Pending<T>) -> Option<Result<T, Lost>> {
+    let cancelled = async {
+        job.cancel.cancelled().await;
+        if engine.stopping.is_cancelled() {
+            std::future::pending::<()>().await;
+        }
+    };
+    tokio::select! {
+        biased;
+        done = work => Some(done),
+        () = cancelled => None,
     }
 }
 
@@ -174,7 +192,7 @@ fn compute(evaluator: &Evaluator, spots: Range<usize>, wanted: Wanted<'_>) -> Co
             if !wanted() {
                 return Err("nobody waits for it".to_owned());
             }
-            let mut findings = evaluator(spot)?;
+            let mut findings = evaluator(spot, wanted)?;
             in_order(&mut findings);
             let digest = spot_digest(&findings);
             Ok((findings, digest))

@@ -20,7 +20,7 @@ use crate::observer::{Load, Observer};
 use crate::pool::{Pool, Wanted};
 use crate::progress::{Progress, Stage};
 
-/// How long `cancel` waits for the chunk in hand.
+/// How long `cancel` waits for the end of the run, which a chunk that is being stored may hold up.
 const CANCEL_PATIENCE: Duration = Duration::from_secs(5);
 
 /// What bounds the engine.
@@ -261,7 +261,7 @@ impl RunEngine {
         self.lock().get(id).map(|run| run.progress.subscribe())
     }
 
-    /// Stops a run after the chunk in hand and gives it as it then stands. No effect on a run that has ended.
+    /// Stops a run at once, its computation included, and gives it as it then stands: chunks that are stored stay. No effect on a run that has ended.
     ///
     /// # Errors
     /// There is none, or the store fails.
@@ -278,7 +278,7 @@ impl RunEngine {
                 let mut progress = active.progress.subscribe();
                 drop(active);
                 let ended = progress.wait_for(|progress| progress.stage == Stage::Ended);
-                // A chunk that takes longer is told of by the state that comes back.
+                // A commit that takes longer is told of by the state that comes back.
                 let _ = tokio::time::timeout(CANCEL_PATIENCE, ended).await;
             }
             // Nobody works on it, so nobody else would write its end.

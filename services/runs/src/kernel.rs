@@ -4,9 +4,12 @@ use std::sync::Arc;
 
 use planning::domain::selection::{Finding, RunInput};
 
-/// Prepares a run's tables once; the evaluator is then asked for one spot after another, by many threads.
-pub type Kernel = Arc<dyn Fn(&Arc<RunInput>) -> Result<Evaluator, String> + Send + Sync>;
+use crate::pool::Wanted;
+
+/// Prepares a run's tables once; the evaluator is then asked for one spot after another, by many threads. Either gives up, with any error,
+/// once nobody waits for what it does.
+pub type Kernel = Arc<dyn Fn(&Arc<RunInput>, Wanted<'_>) -> Result<Evaluator, String> + Send + Sync>;
 
 /// Gives the findings of every option at the spot of that index, or says what is wrong with it. It must not depend on what
 /// it was asked before.
-pub type Evaluator = Box<dyn Fn(usize) -> Result<Vec<Finding>, String> + Send + Sync>;
+pub type Evaluator = Box<dyn Fn(usize, Wanted<'_>) -> Result<Vec<Finding>, String> + Send + Sync>;

@@ -7,7 +7,7 @@
 //! start -> runs row committed -> Waiting -> Running: prepare, then per chunk: compute (rayon) | store (one transaction)
 //!                                   |          |-> Succeeded with the hash of all findings
 //!                                   |          |-> Failed: the kernel, the store or a panic said why
-//!                                   |-> Cancelled after the chunk in hand
+//!                                   |-> Cancelled at once; the chunk in hand is let go
 //!                                   |-> the service stops: state stays, resume_all goes on with the first chunk not done
 //! ```
 

@@ -193,8 +193,9 @@ async fn cancelling_keeps_what_is_done() {
         async move { engine.cancel("r1", &write()).await.unwrap() }
     });
     gate.somebody_waits().await;
-    gate.open();
+    // The chunk in hand stands at the gate and is not waited for.
     let cancelled = cancel.await.unwrap();
+    gate.open();
     assert_eq!(cancelled.state, RunState::Cancelled);
     assert!(cancelled.findings_done >= 128 && cancelled.findings_done < 1_000, "{}", cancelled.findings_done);
     assert!(cancelled.findings_done.is_multiple_of(128), "chunks are whole");
@@ -257,7 +258,7 @@ async fn a_panic_fails_its_run_and_the_engine_lives() {
 #[tokio::test]
 async fn a_kernel_that_refuses_the_input_says_why() {
     let bench = Bench::new();
-    let refusing: Kernel = Arc::new(|_| Err("spots/spot-1: 31 degrees is beyond the model".to_owned()));
+    let refusing: Kernel = Arc::new(|_, _| Err("spots/spot-1: 31 degrees is beyond the model".to_owned()));
     let engine = bench.engine(refusing, limits(1)).await;
     engine.start(start_run("r1", &input(2, 1)), write()).await.unwrap();
     let failed = end_of(&engine, &bench.store().await, "r1").await;
@@ -388,4 +389,27 @@ async fn a_start_that_nobody_waits_for_is_not_lost() {
     let missing = engine.cancel("nobody", &write()).await;
     assert!(matches!(missing, Err(RunError::Store(StoreError::NotFound { .. }))));
     assert_eq!(id("r1").as_str(), "r1");
+}
+
+#[tokio::test]
+async fn a_computation_that_nobody_waits_for_keeps_its_place_until_its_thread_is_free() {
+    let bench = Bench::new();
+    let gate = Arc::new(Gate::default());
+    let engine = bench.engine(calm(), Limits { computations: 1, ..limits(1) }).await;
+    let left = tokio::spawn({
+        let (engine, gate) = (engine.clone(), Arc::clone(&gate));
+        async move { engine.compute(move |_| gate.pass()).await }
+    });
+    gate.somebody_waits().await;
+    left.abort();
+    assert!(left.await.unwrap_err().is_cancelled());
+    assert_eq!(engine.load().computations, 1);
+    assert!(matches!(engine.compute(|_| ()).await, Err(RunError::Busy { limit: 1 })));
+    gate.open();
+    let from = Instant::now();
+    while engine.load().computations > 0 {
+        assert!(from.elapsed() < Duration::from_secs(30), "its place is never free");
+        tokio::task::yield_now().await;
+    }
+    engine.compute(|_| ()).await.unwrap();
 }

@@ -8,6 +8,7 @@ mod expiry;
 mod harness;
 mod limits;
 mod own;
+mod renders;
 mod request_ids;
 
 use catalog::{NewToken, Role, Write};

@@ -34,11 +34,17 @@ pub(crate) struct Setup {
     pub(crate) entry: Entry,
     pub(crate) limits: CallerLimits,
     pub(crate) clock: Arc<dyn Clock>,
+    pub(crate) renderer: Arc<dyn Renderer>,
 }
 
 impl Default for Setup {
     fn default() -> Self {
-        Self { entry: Entry::OpenUntilTokens, limits: CallerLimits::default(), clock: Arc::new(SystemClock) }
+        Self {
+            entry: Entry::OpenUntilTokens,
+            limits: CallerLimits::default(),
+            clock: Arc::new(SystemClock),
+            renderer: Arc::new(Blank),
+        }
     }
 }
 
@@ -56,7 +62,7 @@ impl Service {
         let services = api::Services::new(api::Context {
             store: store.clone(),
             engine: engine.clone(),
-            renderer: Arc::new(Blank),
+            renderer: setup.renderer,
             limits: api::Limits::default(),
             clock: clock.clone(),
             ids: ids.clone(),
@@ -162,11 +168,11 @@ impl Drop for Service {
 }
 
 fn kernel() -> Kernel {
-    Arc::new(|input| {
-        let prepared = Prepared::new(input).map_err(|e| e.to_string())?;
-        let evaluator: Evaluator = Box::new(move |spot| {
+    Arc::new(|input, wanted| {
+        let prepared = Prepared::new_while(input, wanted).map_err(|e| e.to_string())?;
+        let evaluator: Evaluator = Box::new(move |spot, wanted| {
             let mut found = Vec::new();
-            prepared.evaluate_spot(spot, &mut Scratch::new(), &mut found).map_err(|e| e.to_string())?;
+            prepared.evaluate_spot_while(spot, &mut Scratch::new(), &mut found, wanted).map_err(|e| e.to_string())?;
             Ok(found)
         });
         Ok(evaluator)
@@ -174,7 +180,7 @@ fn kernel() -> Kernel {
 }
 
 /// Hands back a page that says nothing: what is tested here is the service around it.
-struct Blank;
+pub(crate) struct Blank;
 
 impl Renderer for Blank {
     fn templates(&self) -> Result<Vec<TemplateInfo>, RenderError> {

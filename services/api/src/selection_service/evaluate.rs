@@ -1,7 +1,7 @@
 //! Evaluate: a few options at one spot, at once, from stored records or from those in the request.
 
 use planning::domain::{Fault, FaultReason, Id, Sensor, Shelter, Spot, Target};
-use planning::selection::Prepared;
+use planning::selection::{Prepared, Scratch};
 use proto::v1;
 use tonic::Request;
 
@@ -50,7 +50,11 @@ pub(super) async fn evaluate(
         return Err(Error::field("spec.options", FaultReason::OutOfRange, text));
     }
     let copy = input.clone();
-    let work = move |_: &(dyn Fn() -> bool + Sync)| Prepared::new(&copy)?.evaluate(0..1);
+    let work = move |wanted: runs::Wanted<'_>| {
+        let prepared = Prepared::new_while(&copy, wanted)?;
+        let mut findings = Vec::with_capacity(prepared.option_count());
+        prepared.evaluate_spot_while(0, &mut Scratch::new(), &mut findings, wanted).map(|()| findings)
+    };
     let mut findings = shared.context.engine.compute(work).await?.map_err(Error::from)?;
     findings.sort_by_key(|f| f.rank);
     let id = Id::parse("unstored").map_err(Error::internal)?;

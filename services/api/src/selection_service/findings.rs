@@ -167,8 +167,8 @@ pub(super) async fn explain(shared: &Shared, name: &str) -> Result<v1::ExplainFi
         other => other.into(),
     })?;
     let message = FindingWriter::new(&parsed.run, &input).write(&finding)?;
-    let work = move |_: &(dyn Fn() -> bool + Sync)| {
-        let prepared = Prepared::new(&only(&input, spot))?;
+    let work = move |wanted: runs::Wanted<'_>| {
+        let prepared = Prepared::new_while(&only(&input, spot), wanted)?;
         planning::explain::explain(&prepared, 0, option)
     };
     let root = shared.context.engine.compute(work).await?.map_err(Error::from)?;

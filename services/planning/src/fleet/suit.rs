@@ -99,7 +99,7 @@ pub(super) fn offers(input: &FleetInput, wanted: &(dyn Fn() -> bool + Sync)) -> 
     let groups: Vec<Vec<usize>> = groups.into_values().collect();
     let results: Vec<Result<Vec<OfBooking>, PlanningError>> = groups
         .par_iter()
-        .map(|members| if wanted() { of_group(input, members) } else { Err(PlanningError::NotWanted) })
+        .map(|members| if wanted() { of_group(input, members, wanted) } else { Err(PlanningError::NotWanted) })
         .collect();
     let mut by_booking = vec![Vec::new(); input.bookings.len()];
     let mut faults: Vec<Fault> = Vec::new();
@@ -126,7 +126,11 @@ pub(super) fn offers(input: &FleetInput, wanted: &(dyn Fn() -> bool + Sync)) -> 
 }
 
 /// The offers for bookings that share everything but the spot.
-fn of_group(input: &FleetInput, members: &[usize]) -> Result<Vec<OfBooking>, PlanningError> {
+fn of_group(
+    input: &FleetInput,
+    members: &[usize],
+    wanted: &(dyn Fn() -> bool + Sync),
+) -> Result<Vec<OfBooking>, PlanningError> {
     let bookings: Vec<(usize, &Booking)> =
         members.iter().filter_map(|index| Some((*index, input.bookings.get(*index)?))).collect();
     let Some((_, first)) = bookings.first() else { return Ok(Vec::new()) };
@@ -148,8 +152,8 @@ fn of_group(input: &FleetInput, members: &[usize]) -> Result<Vec<OfBooking>, Pla
         settings: Settings { goal: first.goal, ..Settings::default() },
     };
     let sensors: Vec<&Id> = input.sensors.iter().map(|sensor| &sensor.id).collect();
-    let prepared = Prepared::new(&run).map_err(|error| renamed(&ids, &sensors, error))?;
-    let findings = prepared.evaluate(0..run.spots.len())?;
+    let prepared = Prepared::new_while(&run, wanted).map_err(|error| renamed(&ids, &sensors, error))?;
+    let findings = prepared.evaluate_while(0..run.spots.len(), wanted)?;
     let at_spots: Vec<Vec<Offer>> = findings
         .chunk_by(|a, b| a.spot == b.spot)
         .map(|chunk| chunk.iter().filter_map(|finding| Offer::of(input, finding)).collect())

@@ -37,7 +37,15 @@ pub enum Area {
 /// The holes of a shelter: as drilled, or laid out for its party. An error when they come closer together than the
 /// least web of ice allows, or when nothing fits.
 pub fn holes(shelter: &Shelter) -> Result<Vec<Point>, PlanningError> {
-    Layouts::default().holes(shelter)
+    holes_while(shelter, &|| true)
+}
+
+/// As [`holes`]; `wanted` is asked now and then whether anybody still waits for them.
+///
+/// # Errors
+/// As [`holes`], or nobody waits any more.
+pub fn holes_while(shelter: &Shelter, wanted: &(dyn Fn() -> bool + Sync)) -> Result<Vec<Point>, PlanningError> {
+    Layouts::default().holes_while(shelter, wanted)
 }
 
 /// `count` points in the area as far apart as the search finds; deterministic. One point lies in the middle.
@@ -62,19 +70,27 @@ impl Layouts {
     /// As [`disperse`], with the same answer, but searched for once only.
     #[must_use]
     pub fn disperse(&self, area: Area, count: u32) -> Vec<Point> {
+        // It ends early only when it is told to.
+        self.disperse_while(area, count, &|| true).unwrap_or_default()
+    }
+
+    fn disperse_while(&self, area: Area, count: u32, wanted: &(dyn Fn() -> bool + Sync)) -> Option<Vec<Point>> {
         let scale = area.size();
         if count <= 1 || scale == 0.0 {
-            return vec![area.middle(); usize::try_from(count).unwrap_or_default()];
+            return Some(vec![area.middle(); usize::try_from(count).unwrap_or_default()]);
         }
         let frame = area.unit(scale);
         let key = (frame.proportions(), count);
         let known = self.known.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
-        let points = known.unwrap_or_else(|| {
-            let found = Arc::new(search::spread(frame, count));
-            self.known.lock().unwrap_or_else(PoisonError::into_inner).insert(key, Arc::clone(&found));
-            found
-        });
-        points.iter().map(|point| area.place(*point, scale)).collect()
+        let points = match known {
+            Some(known) => known,
+            None => {
+                let found = Arc::new(search::spread(frame, count, &|| wanted())?);
+                self.known.lock().unwrap_or_else(PoisonError::into_inner).insert(key, Arc::clone(&found));
+                found
+            }
+        };
+        Some(points.iter().map(|point| area.place(*point, scale)).collect())
     }
 
     /// As [`holes`], with the same answer.
@@ -82,6 +98,18 @@ impl Layouts {
     /// # Errors
     /// As [`holes`].
     pub fn holes(&self, shelter: &Shelter) -> Result<Vec<Point>, PlanningError> {
+        self.holes_while(shelter, &|| true)
+    }
+
+    /// As [`holes_while`], with the same answer.
+    ///
+    /// # Errors
+    /// As [`holes_while`].
+    pub fn holes_while(
+        &self,
+        shelter: &Shelter,
+        wanted: &(dyn Fn() -> bool + Sync),
+    ) -> Result<Vec<Point>, PlanningError> {
         let people = match &shelter.holes {
             HolePlan::Drilled(holes) => return Ok(holes.clone()),
             HolePlan::Party(people) => *people,
@@ -89,7 +117,7 @@ impl Layouts {
         let clearance = shelter.wall_clearance;
         let area = Area::of(&shelter.floor, clearance)
             .ok_or_else(|| PlanningError::NoRoomForHole { shelter: shelter.id.to_string(), clearance })?;
-        let points = self.disperse(area, people);
+        let points = self.disperse_while(area, people, wanted).ok_or(PlanningError::NotWanted)?;
         let needed = shelter.hole_radius * 2.0 + shelter.min_ice_web;
         match least_spacing(&points) {
             // The search stops a hair short of the true optimum, which must not refuse a layout that just fits.

@@ -35,14 +35,17 @@ const BATCH: u32 = 30;
 /// … a relaxation that still misses more than this part of what it missed before is given up.
 const JAMMED: f64 = 0.9;
 
-/// Points of the frame as far apart as the search finds.
-pub(super) fn spread(frame: Frame, count: u32) -> Vec<[f64; 2]> {
+/// Points of the frame as far apart as the search finds; none when `wanted` says no.
+pub(super) fn spread(frame: Frame, count: u32, wanted: &dyn Fn() -> bool) -> Option<Vec<[f64; 2]>> {
     let mut tried: Vec<(f64, Vec<[f64; 2]>)> = Vec::new();
     let effort = |full: u64| {
         let few = full * u64::from(count.min(SIMPLE_BELOW)) / u64::from(SIMPLE_BELOW);
         (few * u64::from(EXACT_UP_TO.pow(2)) / u64::from(count.max(EXACT_UP_TO).pow(2))).max(8)
     };
     for start in 0..effort(STARTS) {
+        if !wanted() {
+            return None;
+        }
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
         rng.set_stream(start);
         let mut points = if start % 2 == 0 { scattered(count, &mut rng) } else { rows(count, &mut rng) };
@@ -55,12 +58,17 @@ pub(super) fn spread(frame: Frame, count: u32) -> Vec<[f64; 2]> {
     tried.sort_by(|a, b| b.0.total_cmp(&a.0));
     tried.truncate(REFINED);
     for (spread, points) in &mut tried {
-        *spread = spread_out(frame, points, LAST_RISE);
+        *spread = spread_out(frame, points, LAST_RISE, wanted)?;
     }
-    let Some((mut most, mut best)) = tried.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)) else { return Vec::new() };
+    let Some((mut most, mut best)) = tried.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)) else {
+        return Some(Vec::new());
+    };
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
     rng.set_stream(STARTS);
     for hop in 0..effort(HOPS) {
+        if !wanted() {
+            return None;
+        }
         let mut points = best.clone();
         let shake = most * rng.random_range(0.1..0.8);
         for [x, y] in &mut points {
@@ -75,12 +83,12 @@ pub(super) fn spread(frame: Frame, count: u32) -> Vec<[f64; 2]> {
         if least_distance(&points) <= most {
             continue;
         }
-        let spread = spread_out(frame, &mut points, LAST_RISE);
+        let spread = spread_out(frame, &mut points, LAST_RISE, wanted)?;
         if spread > most {
             (most, best) = (spread, points);
         }
     }
-    best
+    Some(best)
 }
 
 /// An area of extent 1 about the origin.
@@ -225,13 +233,16 @@ impl Forces {
     }
 }
 
-/// Raises the least distance of the points as far as relaxation reaches; answers it.
-fn spread_out(frame: Frame, points: &mut Vec<[f64; 2]>, last_rise: f64) -> f64 {
+/// Raises the least distance of the points as far as relaxation reaches; answers it, or nothing when `goes_on` says no.
+fn spread_out(frame: Frame, points: &mut Vec<[f64; 2]>, last_rise: f64, goes_on: &dyn Fn() -> bool) -> Option<f64> {
     let mut reached = least_distance(points);
     let mut wanted = reached.max(0.3 / libm::sqrt(f64::from(u32::try_from(points.len()).unwrap_or(u32::MAX))));
     let mut rise = FIRST_RISE;
     let mut trial = points.clone();
     while rise > last_rise {
+        if !goes_on() {
+            return None;
+        }
         trial.clone_from(points);
         relax(frame, &mut trial, wanted, SWEEPS);
         let distance = least_distance(&trial);
@@ -244,7 +255,7 @@ fn spread_out(frame: Frame, points: &mut Vec<[f64; 2]>, last_rise: f64) -> f64 {
         }
         wanted = reached * (1.0 + rise);
     }
-    reached
+    Some(reached)
 }
 
 /// Pushes points apart until none is nearer to another than `wanted`, or they are jammed, or the sweeps are used up.

@@ -6,13 +6,14 @@ use super::company::{Hut, Neighbours};
 use super::site::Band;
 use super::types::{Mix, Rule, RulesInput};
 
-/// Pairs of allowed options that stay within tolerance at their start gain in any mixture, each with the gain it may then use.
+/// Pairs of allowed options that stay within tolerance at their start gain in any mixture, each with the gain it may then use; not
+/// all of them when `wanted` says no.
 pub(super) fn mixes(
     neighbours: &Neighbours<'_>,
     band: &Band,
     hut: &Hut,
-    rules: &[Rule],
-    input: &RulesInput,
+    (rules, input): (&[Rule], &RulesInput),
+    wanted: &(dyn Fn() -> bool + Sync),
 ) -> Vec<Mix> {
     if hut.people() < 2 || input.options.len() < 2 {
         return Vec::new();
@@ -21,6 +22,9 @@ pub(super) fn mixes(
     let mut found = Vec::new();
     for (index, first) in allowed.iter().enumerate() {
         for second in allowed.iter().skip(index + 1) {
+            if !wanted() {
+                return found;
+            }
             let first_highest = highest(neighbours, band, hut, (first, second));
             let second_highest = highest(neighbours, band, hut, (second, first));
             if let (Some(first_highest), Some(second_highest)) = (first_highest, second_highest) {

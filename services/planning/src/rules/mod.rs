@@ -46,15 +46,18 @@ const SPACING_RATIO: f64 = 1.15;
 pub fn derive(input: &RulesInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<RuleBook, PlanningError> {
     let mut faults = input.check();
     let layouts = Layouts::default();
-    let huts = huts(&input.shelters, &layouts, &mut faults);
+    let huts = huts(&input.shelters, &layouts, &mut faults, wanted);
+    if !wanted() {
+        return Err(PlanningError::NotWanted);
+    }
     if !faults.is_empty() {
         return Err(PlanningError::Faults(faults));
     }
-    let ground = Prepared::new(&site::run(input))?;
-    let bands = bands(input, &ground);
+    let ground = Prepared::new_while(&site::run(input), wanted)?;
+    let bands = bands(input, &ground, &|| wanted()).ok_or(PlanningError::NotWanted)?;
     let neighbours = Neighbours::new(&ground, input.settings.tolerance)?;
-    let bench = Bench { input, bands: &bands, neighbours: &neighbours, layouts: &layouts };
-    let spacings = bench.spacings(&huts);
+    let bench = Bench { input, bands: &bands, neighbours: &neighbours, layouts: &layouts, wanted };
+    let spacings = bench.spacings(&huts)?;
     // Shelters of one make and party share their rules.
     let model = |shelter: &Shelter| input.shelters.iter().position(|other| other.is_built_like(shelter));
     let models: Vec<usize> = input.shelters.iter().filter_map(model).collect();
@@ -62,23 +65,25 @@ pub fn derive(input: &RulesInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<
         .par_iter()
         .enumerate()
         .filter(|(index, _)| models.get(*index) == Some(index))
-        .map(
-            |(index, hut)| {
-                if wanted() { Ok((index, bench.sheet(index, hut, &spacings))) } else { Err(PlanningError::NotWanted) }
-            },
-        )
-        .collect::<Result<_, _>>()?;
+        .map(|(index, hut)| Ok((index, bench.sheet(index, hut, &spacings)?)))
+        .collect::<Result<_, PlanningError>>()?;
     let sheets = models.iter().enumerate();
     let sheets = sheets.filter_map(|(shelter, model)| Some(Sheet { shelter, ..derived.get(model)?.clone() })).collect();
     Ok(RuleBook { sheets })
 }
 
 /// The shelters with their holes; every one whose holes do not fit is a fault.
-fn huts(shelters: &[Shelter], layouts: &Layouts, faults: &mut Vec<Fault>) -> Vec<Hut> {
+fn huts(
+    shelters: &[Shelter],
+    layouts: &Layouts,
+    faults: &mut Vec<Fault>,
+    wanted: &(dyn Fn() -> bool + Sync),
+) -> Vec<Hut> {
+    let holes = |shelter: &Shelter| layouts.holes_while(shelter, wanted).map(|holes| Hut::new(shelter, holes));
     let laid: Vec<Option<Result<Hut, PlanningError>>> = shelters
         .par_iter()
         // A record with faults of its own has been refused already.
-        .map(|shelter| shelter.check().is_empty().then(|| layouts.holes(shelter).map(|holes| Hut::new(shelter, holes))))
+        .map(|shelter| shelter.check().is_empty().then(|| holes(shelter)))
         .collect();
     let mut huts = Vec::with_capacity(laid.len());
     for (index, hut) in laid.into_iter().enumerate() {
@@ -102,11 +107,17 @@ struct Bench<'a> {
     bands: &'a [Band],
     neighbours: &'a Neighbours<'a>,
     layouts: &'a Layouts,
+    wanted: &'a (dyn Fn() -> bool + Sync),
 }
 
 impl Bench<'_> {
+    /// An error when nobody waits any more.
+    fn still_wanted(&self) -> Result<(), PlanningError> {
+        if (self.wanted)() { Ok(()) } else { Err(PlanningError::NotWanted) }
+    }
+
     /// Least spacings for every party size that occurs.
-    fn spacings(&self, huts: &[Hut]) -> BTreeMap<SpacingKey, Option<f64>> {
+    fn spacings(&self, huts: &[Hut]) -> Result<BTreeMap<SpacingKey, Option<f64>>, PlanningError> {
         let mut parties: Vec<(u32, bool)> = huts.iter().map(|hut| (hut.people(), hut.recessed)).collect();
         parties.sort_unstable();
         parties.dedup();
@@ -116,7 +127,8 @@ impl Bench<'_> {
                 keys.extend(parties.iter().map(|(people, recessed)| (option, band, *people, *recessed)));
             }
         }
-        keys.into_par_iter().map(|key| (key, self.least_spacing(key))).collect()
+        let least = |key| self.still_wanted().map(|()| (key, self.least_spacing(key)));
+        keys.into_par_iter().map(least).collect()
     }
 
     /// The least spacing at which a party shares the ice in the densest arrangement; none where none is wide enough.
@@ -146,30 +158,35 @@ impl Bench<'_> {
         Some(libm::ceil(good / SPACING_STEP) * SPACING_STEP)
     }
 
-    fn sheet(&self, shelter: usize, hut: &Hut, spacings: &BTreeMap<SpacingKey, Option<f64>>) -> Sheet {
-        let crowd = Crowd::new(self.input.shelters.get(shelter), self.layouts);
-        let bands = (0..self.bands.len())
-            .filter_map(|band| {
-                let rules: Vec<Rule> = (0..self.input.options.len())
-                    .filter_map(|option| {
-                        let key = (option, band, hut.people(), hut.recessed);
-                        let spacing = spacings.get(&key).copied().flatten();
-                        self.rule(option, self.bands.get(band)?, hut, spacing, &crowd)
-                    })
-                    .collect();
-                let ground = self.bands.get(band)?;
-                let mixes = mix::mixes(self.neighbours, ground, hut, &rules, self.input);
-                let help = advice::help(self.neighbours, ground, hut, &rules, self.input);
-                Some(BandRules { band, rules, mixes, help })
-            })
-            .collect();
-        Sheet {
+    fn sheet(
+        &self,
+        shelter: usize,
+        hut: &Hut,
+        spacings: &BTreeMap<SpacingKey, Option<f64>>,
+    ) -> Result<Sheet, PlanningError> {
+        let crowd = Crowd::new(self.input.shelters.get(shelter), self.layouts, self.wanted);
+        let mut bands = Vec::with_capacity(self.bands.len());
+        for (band, ground) in self.bands.iter().enumerate() {
+            let mut rules: Vec<Rule> = Vec::with_capacity(self.input.options.len());
+            for option in 0..self.input.options.len() {
+                self.still_wanted()?;
+                let key = (option, band, hut.people(), hut.recessed);
+                let spacing = spacings.get(&key).copied().flatten();
+                rules.extend(self.rule(option, ground, hut, spacing, &crowd));
+            }
+            let mixes = mix::mixes(self.neighbours, ground, hut, (&rules, self.input), self.wanted);
+            let help = advice::help(self.neighbours, ground, hut, &rules, self.input);
+            bands.push(BandRules { band, rules, mixes, help });
+        }
+        // Where a layout was given up, what leans on it is not to be had either.
+        self.still_wanted()?;
+        Ok(Sheet {
             shelter,
             people: hut.people(),
             spacing: layout::least_spacing(&hut.holes),
             holes: hut.holes.clone(),
             bands,
-        }
+        })
     }
 
     fn rule(&self, option: usize, band: &Band, hut: &Hut, spacing: Option<f64>, crowd: &Crowd<'_>) -> Option<Rule> {
@@ -242,12 +259,13 @@ impl Bench<'_> {
 struct Crowd<'a> {
     shelter: Option<&'a Shelter>,
     layouts: &'a Layouts,
+    wanted: &'a (dyn Fn() -> bool + Sync),
     huts: Vec<std::sync::OnceLock<Option<Hut>>>,
 }
 
 impl<'a> Crowd<'a> {
-    fn new(shelter: Option<&'a Shelter>, layouts: &'a Layouts) -> Self {
-        Self { shelter, layouts, huts: (0..=MOST_PEOPLE).map(|_| std::sync::OnceLock::new()).collect() }
+    fn new(shelter: Option<&'a Shelter>, layouts: &'a Layouts, wanted: &'a (dyn Fn() -> bool + Sync)) -> Self {
+        Self { shelter, layouts, wanted, huts: (0..=MOST_PEOPLE).map(|_| std::sync::OnceLock::new()).collect() }
     }
 
     /// Least distance that the ice between two holes asks for, m; nothing for a single hole.
@@ -270,7 +288,7 @@ impl<'a> Crowd<'a> {
                 return None;
             }
             let party = Shelter { holes: HolePlan::Party(people), ..shelter.clone() };
-            self.layouts.holes(&party).ok().map(|holes| Hut::new(shelter, holes))
+            self.layouts.holes_while(&party, self.wanted).ok().map(|holes| Hut::new(shelter, holes))
         })
         .as_ref()
     }

@@ -80,8 +80,8 @@ impl Band {
     }
 }
 
-/// The bands of an input over its prepared stand-in spots.
-pub(super) fn bands(input: &RulesInput, ground: &Prepared) -> Vec<Band> {
+/// The bands of an input over its prepared stand-in spots; none when `wanted` says no.
+pub(super) fn bands(input: &RulesInput, ground: &Prepared, wanted: &dyn Fn() -> bool) -> Option<Vec<Band>> {
     let mut spot = 0;
     let mut bands = Vec::with_capacity(input.bands.len());
     for depths in each_band(input) {
@@ -90,10 +90,16 @@ pub(super) fn bands(input: &RulesInput, ground: &Prepared) -> Vec<Band> {
             samples.push(Sample { depth, bottom, spot });
             spot += 1;
         }
-        let start = (0..input.options.len()).filter_map(|option| needed(ground, option, &samples)).collect();
+        let mut start = Vec::with_capacity(input.options.len());
+        for option in 0..input.options.len() {
+            if !wanted() {
+                return None;
+            }
+            start.extend(needed(ground, option, &samples));
+        }
         bands.push(Band { samples, bottoms: input.bottoms.len(), start });
     }
-    bands
+    Some(bands)
 }
 
 fn needed(ground: &Prepared, option: usize, samples: &[Sample]) -> Option<(f64, Sample)> {

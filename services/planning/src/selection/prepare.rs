@@ -48,12 +48,20 @@ impl Prepared {
     /// # Errors
     /// Every fault of the input at once, those included that only the models find; or a shelter whose holes do not fit.
     pub fn new(input: &RunInput) -> Result<Self, PlanningError> {
+        Self::new_while(input, &|| true)
+    }
+
+    /// As [`Prepared::new`]; `wanted` is asked now and then whether anybody still waits for the tables.
+    ///
+    /// # Errors
+    /// As [`Prepared::new`], or nobody waits any more.
+    pub fn new_while(input: &RunInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<Self, PlanningError> {
         let faults = input.check();
         if !faults.is_empty() {
             return Err(PlanningError::Faults(faults));
         }
         let company = match &input.shelter {
-            Some(shelter) => Company::new(shelter, layout::holes(shelter)?),
+            Some(shelter) => Company::new(shelter, layout::holes_while(shelter, wanted)?),
             None => None,
         };
         let mut classes: Vec<BottomClass> = input.spots.iter().map(|spot| spot.bottom).collect();
@@ -62,15 +70,23 @@ impl Prepared {
         let mut faults = Vec::new();
         let options: Vec<(&Sensor, &BeamOption)> = chosen(input).collect();
         let gears: Vec<Result<Gear, ModelError>> =
-            options.par_iter().map(|(sensor, option)| Gear::new(input, sensor, option, &classes)).collect();
+            options
+                .par_iter()
+                .map(|(sensor, option)| {
+                    if wanted() {
+                        Ok(Gear::new(input, sensor, option, &classes))
+                    } else {
+                        Err(PlanningError::NotWanted)
+                    }
+                })
+                .collect::<Result<_, _>>()?;
         let gears = keep(gears, &mut faults, |index| option_field(input, index));
         let (places, absorptions, frequency_of, frequencies) = sites(input, &options, &mut faults);
         if !faults.is_empty() {
             return Err(PlanningError::Faults(faults));
         }
         let clearances = match &company {
-            Some(company) => clearances(input, company, &gears, &classes)
-                .map_err(|(option, error)| PlanningError::Faults(vec![fault(&option_field(input, option), &error)]))?,
+            Some(company) => clearances(input, company, (&gears, &classes), wanted)?,
             None => Vec::new(),
         };
         let class_of = input.spots.iter().map(|spot| classes.binary_search(&spot.bottom).unwrap_or_default()).collect();
@@ -172,9 +188,11 @@ fn option_field(input: &RunInput, index: usize) -> String {
 fn clearances(
     input: &RunInput,
     company: &Company,
-    gears: &[Gear],
-    classes: &[BottomClass],
-) -> Result<Vec<Clearance>, (usize, ModelError)> {
+    (gears, classes): (&[Gear], &[BottomClass]),
+    wanted: &(dyn Fn() -> bool + Sync),
+) -> Result<Vec<Clearance>, PlanningError> {
+    let faulty =
+        |option: usize, error: &ModelError| PlanningError::Faults(vec![fault(&option_field(input, option), error)]);
     let reach = if input.settings.draws > 0 { DRAW_REACH } else { 1.0 };
     let needed: Vec<NeededNodes> = classes
         .iter()
@@ -197,7 +215,12 @@ fn clearances(
         .collect();
     let built: Vec<Vec<Clearance>> = pairs
         .par_iter()
-        .map(|(option, gear, family)| Clearance::family(company, gear, family).map_err(|error| (*option, error)))
+        .map(|(option, gear, family)| {
+            if !wanted() {
+                return Err(PlanningError::NotWanted);
+            }
+            Clearance::family(company, gear, family).map_err(|error| faulty(*option, &error))
+        })
         .collect::<Result<_, _>>()?;
     Ok(built.into_iter().flatten().collect())
 }

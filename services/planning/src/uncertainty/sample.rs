@@ -39,6 +39,19 @@ impl Prepared {
     /// # Errors
     /// There is no such spot.
     pub fn uncertainty(&self, spot: usize, scratch: &mut Scratch) -> Result<Vec<Uncertainty>, PlanningError> {
+        self.uncertainty_while(spot, scratch, &|| true)
+    }
+
+    /// As [`Prepared::uncertainty`]; `wanted` is asked at each draw whether anybody still waits.
+    ///
+    /// # Errors
+    /// As [`Prepared::uncertainty`], or nobody waits any more.
+    pub fn uncertainty_while(
+        &self,
+        spot: usize,
+        scratch: &mut Scratch,
+        wanted: &(dyn Fn() -> bool + Sync),
+    ) -> Result<Vec<Uncertainty>, PlanningError> {
         let draws = self.input.settings.draws;
         if draws == 0 {
             return Ok(Vec::new());
@@ -52,6 +65,9 @@ impl Prepared {
         let mut rng = ChaCha8Rng::seed_from_u64(self.input.settings.seed);
         rng.set_stream(u64::try_from(spot).unwrap_or(u64::MAX));
         for draw in 0..draws {
+            if !wanted() {
+                return Err(PlanningError::NotWanted);
+            }
             let common = Common::draw(&mut rng);
             let weights = sampler.draw(&mut rng);
             self.draw_spot(spot, common, &weights, &mut rng, scratch, &mut gathered, draw < BAND_DRAWS);

@@ -205,9 +205,9 @@ fn finding(spot: usize, option: usize, options: usize) -> Finding {
 /// A kernel whose findings come from `findings`, with `before` called at every spot.
 pub(crate) fn kernel(before: impl Fn(usize) + Send + Sync + 'static) -> Kernel {
     let before = Arc::new(before);
-    Arc::new(move |input: &Arc<RunInput>| {
+    Arc::new(move |input: &Arc<RunInput>, _| {
         let (before, options) = (Arc::clone(&before), input.options.len());
-        let evaluator: Evaluator = Box::new(move |spot| {
+        let evaluator: Evaluator = Box::new(move |spot, _| {
             before(spot);
             Ok(findings(spot, options))
         });

@@ -86,6 +86,11 @@ impl Server {
         !self.address.is_empty()
     }
 
+    /// Its process.
+    pub(crate) fn process(&self) -> u32 {
+        self.child.id()
+    }
+
     pub(crate) fn url(&self) -> String {
         format!("http://{}", self.address)
     }

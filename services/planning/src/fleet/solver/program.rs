@@ -61,6 +61,9 @@ impl Program {
         let Ok(relaxed) = relaxed.solve() else {
             return Some(Found { values: None, bound: f64::INFINITY, complete: false });
         };
+        if !wanted() {
+            return None;
+        }
         let relaxed = relaxed.into_inner();
         let bound = loosened(relaxed.objective());
         let unsolved = Found { values: None, bound, complete: false };
