@@ -41,19 +41,17 @@ fn source() -> impl Strategy<Value = [Option<v1::Fact>; 3]> {
 }
 
 fn table() -> impl Strategy<Value = Vec<v1::PatternPoint>> {
-    // A table is at least 1° wide.
-    vec((5_u32..900, decimal(-60, 0)), 2..20).prop_map(|mut rest| {
+    (decimal(-2, 0), vec((6_u32..900, decimal(-60, 0)), 2..20)).prop_map(|(near, mut rest)| {
         rest.sort_by_key(|(tenths, _)| *tenths);
         rest.dedup_by_key(|(tenths, _)| *tenths);
-        let mut points = vec![v1::PatternPoint { angle_deg: 0.0, level_db: 0.0 }];
+        // A table is at least 1° wide at −3 dB.
+        let axis = [(0.0, 0.0), (0.5, near)];
+        let mut points: Vec<_> =
+            axis.map(|(angle_deg, level_db)| v1::PatternPoint { angle_deg, level_db }).into_iter().collect();
         points.extend(
             rest.into_iter()
                 .map(|(tenths, level_db)| v1::PatternPoint { angle_deg: f64::from(tenths) / 10.0, level_db }),
         );
-        // The least table has three pairs.
-        if points.len() < 3 {
-            points.push(v1::PatternPoint { angle_deg: 90.0, level_db: -60.0 });
-        }
         points
     })
 }
