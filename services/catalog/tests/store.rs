@@ -1,8 +1,10 @@
 //! The store on real SQLite files.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
+use std::collections::BTreeMap;
+
 use acoustics::units::{Angle, Celsius, Db, GramsPerKilogram, Metres};
-use catalog::exchange::Parsed;
+use catalog::exchange::{Parsed, csv};
 use catalog::filter::Filter;
 use catalog::{
     Commit, Existing, FindingKey, FindingsQuery, ImportMode, ImportOutcome, ListQuery, NewRun, OpenOptions, Resource,
@@ -278,18 +280,18 @@ async fn two_that_open_a_new_file_at_once_both_get_it() {
     b.unwrap().get::<Spot>(&id("a")).await.unwrap();
 }
 
-/// Files as every earlier version left them, with a record in each, are brought up to date and keep it.
+/// Files as every earlier version left them, with spots in each, are brought up to date and keep them.
 #[tokio::test]
 async fn every_earlier_schema_is_brought_up_to_date() {
     use sqlx::ConnectOptions as _;
     use sqlx::Connection as _;
     let dir = tempfile::tempdir().unwrap();
-    let all = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../migrations");
-    let mut files: Vec<_> = std::fs::read_dir(all).unwrap().map(|file| file.unwrap().path()).collect();
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+    let mut files: Vec<_> = std::fs::read_dir(root.join("migrations")).unwrap().map(|file| file.unwrap().path()).collect();
     files.sort();
-    let newer = open(&dir).await;
-    newer.create(&spot("a", 3.0), &write()).await.unwrap();
-    newer.close().await;
+    let demo = std::fs::read(root.join("demo-catalog/spots.csv")).unwrap();
+    let spots: Vec<_> = csv::read::<Spot>(&demo, &BTreeMap::new()).records.into_iter().map(|(_, spot)| spot).collect();
+    assert!(spots.len() >= 40);
     for count in 1..files.len() {
         let first = dir.path().join(format!("first-{count}"));
         std::fs::create_dir(&first).unwrap();
@@ -300,13 +302,65 @@ async fn every_earlier_schema_is_brought_up_to_date() {
         let options = sqlx::sqlite::SqliteConnectOptions::new().filename(&path).create_if_missing(true);
         let mut older = options.connect().await.unwrap();
         sqlx::migrate::Migrator::new(first).await.unwrap().run(&mut older).await.unwrap();
-        let newer = dir.path().join("lake.db").display().to_string();
-        sqlx::query("ATTACH DATABASE ? AS newer").bind(newer).execute(&mut older).await.unwrap();
-        sqlx::query("INSERT INTO main.spots SELECT * FROM newer.spots").execute(&mut older).await.unwrap();
+        sqlx::raw_sql(include_str!("older/spots.sql")).execute(&mut older).await.unwrap();
         older.close().await.unwrap();
         let store = Store::open(&path, OpenOptions::default()).await.unwrap();
-        assert_eq!(store.get::<Spot>(&id("a")).await.unwrap().record, spot("a", 3.0), "{count} migrations");
+        for spot in &spots {
+            let kept = store.get::<Spot>(&spot.id).await.unwrap();
+            assert_eq!(&kept.record, spot, "{count} migrations");
+            // Its content is as it was, and so is what callers know it by.
+            store.update(spot, Some(&kept.etag), &write()).await.unwrap();
+        }
         // The newest migration's table is there.
         assert!(!store.has_tokens().await.unwrap(), "{count} migrations");
+    }
+}
+
+/// Whatever a filter names is the figure of that name.
+#[tokio::test]
+async fn every_field_of_a_spot_filters_by_its_own_figure() {
+    let dir = tempfile::tempdir().unwrap();
+    let store = open(&dir).await;
+    let full = "id,display_name,lake,notes,latitude_deg,longitude_deg,depth_m,ice_thickness_m,bottom_class,slope_deg,relief,\
+        canopy_height_m,canopy_density,canopy_volume_strength_db,fish_layer_top_m,fish_layer_bottom_m,fish_per_m3,lure_height_m,\
+        hole_radius_m,bottom_temperature_c,salinity_g_kg,ph\n\
+        full,Full,A lake,A note,41.5,-93.25,8.5,0.375,clay,7.5,log 0.25 at 1.25;boulder 0.5 at 2,\
+        1.5,dense,-31.5,2.25,8.25,0.0625,0.75,0.125,3.5,0.5,8.25\n\
+        bare,Bare,,,,,8,,silt,,,,,,,,,,,,,\n";
+    let read = csv::read::<Spot>(full.as_bytes(), &BTreeMap::new());
+    assert_eq!(read.faults, []);
+    assert_eq!(import(&store, read.records, ImportMode::default()).await.created, 2);
+    let tests = [
+        ("id", "full"),
+        ("display_name", "Full"),
+        ("lake", "\"A lake\""),
+        ("notes", "\"A note\""),
+        ("latitude_deg", "41.5"),
+        ("longitude_deg", "-93.25"),
+        ("depth_m", "8.5"),
+        ("ice_thickness_m", "0.375"),
+        ("bottom_class", "clay"),
+        ("slope_deg", "7.5"),
+        ("relief.kind", "log"),
+        ("relief.height_m", "0.25"),
+        ("canopy.height_m", "1.5"),
+        ("canopy.density", "dense"),
+        ("fish_layer_top_m", "2.25"),
+        ("fish_layer_bottom_m", "8.25"),
+        ("fish_per_m3", "0.0625"),
+        ("lure_height_m", "0.75"),
+        ("hole_radius_m", "0.125"),
+        ("bottom_temperature_c", "3.5"),
+        ("salinity_g_kg", "0.5"),
+        ("ph", "8.25"),
+    ];
+    let tested: Vec<_> = tests.iter().map(|(name, _)| *name).chain(["create_time", "update_time"]).collect();
+    let fields: Vec<_> = Spot::FIELDS.iter().map(|field| field.name).collect();
+    assert_eq!(tested, fields);
+    for (name, value) in tests {
+        let filter = Filter::parse(&format!("{name} = {value}"), Spot::FIELDS).unwrap();
+        let found = store.list::<Spot>(&ListQuery { filter, limit: 10, after: None }).await.unwrap();
+        let ids: Vec<_> = found.items.iter().map(|spot| spot.record.id.as_str()).collect();
+        assert_eq!(ids, ["full"], "{name}");
     }
 }

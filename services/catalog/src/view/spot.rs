@@ -1,12 +1,15 @@
-//! A spot as JSON in SI units.
+//! A spot as a JSON list in SI units. Filters point into the list, so the order of the fields is part of the schema: a new
+//! one goes to the end, with a default for the rows that lack it. Inputs of runs from before the sixth migration hold spots as
+//! objects, which are read as well.
 
 use std::borrow::Cow;
 
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
 use planning::domain::{BadId, BottomClass, Canopy, CanopyDensity, FishLayer, Id, Position, Relief, ReliefKind, Spot};
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
+use serde_tuple::Serialize_tuple;
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize_tuple, Deserialize)]
 pub(crate) struct SpotView<'s> {
     id: Cow<'s, str>,
     display_name: Cow<'s, str>,
@@ -29,20 +32,20 @@ pub(crate) struct SpotView<'s> {
     ph: f64,
 }
 
-#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Serialize_tuple, Deserialize)]
 struct PositionView {
     latitude_deg: f64,
     longitude_deg: f64,
 }
 
-#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Serialize_tuple, Deserialize)]
 struct ReliefView {
     kind: ReliefKindView,
     height_m: f64,
     offset_m: f64,
 }
 
-#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Serialize_tuple, Deserialize)]
 struct CanopyView {
     height_m: f64,
     density: DensityView,
