@@ -61,7 +61,7 @@ impl<R> Parsed<R> {
 /// The ids of a file as far as it has been read: every record needs one of its own.
 #[derive(Debug, Default)]
 pub(crate) struct Ids {
-    lines: HashMap<Id, u32>,
+    lines: HashMap<Id, u32, ahash::RandomState>,
 }
 
 impl Ids {

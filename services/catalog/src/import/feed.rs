@@ -4,6 +4,7 @@ use std::ops::ControlFlow;
 use std::sync::Arc;
 
 use planning::domain::{Fault, FaultReason};
+use rayon::prelude::*;
 use tokio::sync::mpsc;
 
 use crate::error::StoreError;
@@ -12,6 +13,8 @@ use crate::resource::{Resource, etag};
 
 /// Parts under way at once.
 const PARTS: usize = 4;
+/// Fewer records are not worth the way to another thread.
+const ENCODED_AT_ONCE: usize = 100;
 
 /// A record as it goes into its row.
 pub(super) struct Ready {
@@ -74,9 +77,7 @@ impl Feed {
     /// Records as they go into their rows. Whatever the reader did, each has passed its check and has an id of its own.
     fn ready<R: Resource>(&mut self, parsed: Parsed<R>) -> Result<Part, StoreError> {
         let Parsed { rows_read, records, mut faults } = parsed;
-        let mut rows = Vec::with_capacity(records.len());
-        // What goes to the thread that writes is in pieces of just its size; the room to encode in stays here.
-        let mut body = Vec::new();
+        let mut sound = Vec::with_capacity(records.len());
         for (line, record) in records {
             let id = record.id();
             let mut found = record.faults();
@@ -84,17 +85,26 @@ impl Feed {
                 let message = format!("'{id}' stands on line {first} already; give every record its own id");
                 found.push(Fault::new("id", FaultReason::Duplicate, message));
             }
-            if !found.is_empty() {
+            if found.is_empty() {
+                sound.push((line, record));
+            } else {
                 faults.extend(found.into_iter().map(|fault| row_fault(line, id.as_str(), fault)));
-                continue;
             }
-            body.clear();
-            let body = record.encode_into(&mut body)?;
-            let etag = etag(body).as_str().into();
-            rows.push(Ready { line, id: Arc::from(id.as_str()), body: Arc::from(body), etag });
         }
+        // Of reading, checking, encoding and storing, this is what can be done by more than one thread. What goes to the thread that
+        // writes is in pieces of just its size; the room to encode in stays here.
+        let rows = sound.par_iter().with_min_len(ENCODED_AT_ONCE);
+        let rows = rows.map_init(Vec::new, |room, (line, record)| encoded(*line, record, room));
+        let rows = rows.collect::<Result<_, _>>()?;
         Ok(Part { rows_read, rows, faults })
     }
+}
+
+/// A record as it goes into its row.
+fn encoded<R: Resource>(line: u32, record: &R, room: &mut Vec<u8>) -> Result<Ready, StoreError> {
+    room.clear();
+    let body = record.encode_into(room)?;
+    Ok(Ready { line, id: Arc::from(record.id().as_str()), etag: etag(body), body: Arc::from(body) })
 }
 
 pub(super) fn row_fault(line: u32, id: &str, fault: Fault) -> RowFault {

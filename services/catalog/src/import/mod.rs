@@ -248,7 +248,7 @@ impl<'s> Import<'s> {
             let what = format!("{} ({stored} records)", R::COLLECTION);
             crash_point(format_args!("import-{}-rows-written", R::COLLECTION));
             audit(&mut tx, self.write, "import", &what).await.map_err(|e| self.store.fail(e))?;
-            self.store.commit(tx).await?;
+            self.store.commit_large(tx).await?;
             crash_point(format_args!("import-{}-committed", R::COLLECTION));
         }
         Ok(self.outcome)

@@ -120,10 +120,9 @@ pub struct Page<T> {
 }
 
 /// Etag of a stored body.
-pub(crate) fn etag(body: &str) -> String {
-    let mut hash = blake3::hash(body.as_bytes()).to_hex().to_string();
-    hash.truncate(20);
-    hash
+pub(crate) fn etag<T: for<'h> From<&'h str>>(body: &str) -> T {
+    let hash = blake3::hash(body.as_bytes()).to_hex();
+    T::from(hash.get(..20).unwrap_or_default())
 }
 
 fn read<R: Resource>(row: &SqliteRow) -> Result<Stored<R>, StoreError> {
@@ -300,7 +299,7 @@ async fn put<R: Resource>(
     sqlx::query(safe(sql))
         .bind(record.id().as_str())
         .bind(body)
-        .bind(etag(body))
+        .bind(etag::<String>(body))
         .bind(created.unwrap_or(write.at).as_microsecond())
         .bind(write.at.as_microsecond())
         .execute(&mut **tx)

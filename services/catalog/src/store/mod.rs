@@ -11,12 +11,18 @@ use std::time::{Duration, Instant};
 use jiff::Timestamp;
 use sqlx::sqlite::SqlitePool;
 use sqlx::{AssertSqlSafe, Sqlite, Transaction};
+use tokio::sync::oneshot;
 
 use crate::error::StoreError;
 
 pub use backup::{back_up, restore};
 pub(crate) use crash::crash_point;
 pub use wait::WriterWait;
+
+/// A commit does not move what is in the log.
+const NO_CHECKPOINTS: &str = "PRAGMA wal_autocheckpoint = 0";
+/// A commit moves what is in the log once that is a thousand pages, as is SQLite's way.
+const CHECKPOINTS: &str = "PRAGMA wal_autocheckpoint = 1000";
 
 /// The store. Cheap to clone; all clones share the same connections.
 #[derive(Debug, Clone)]
@@ -130,6 +136,26 @@ impl Store {
 
     pub(crate) async fn commit(&self, transaction: Transaction<'static, Sqlite>) -> Result<(), StoreError> {
         transaction.commit().await.map_err(|error| self.fail(error))
+    }
+
+    /// Commits a transaction of many megabytes. Nobody waits until they have got from the log into the file itself: that is done
+    /// afterwards and by a reader, while SQLite would have the commit do it.
+    pub(crate) async fn commit_large(&self, mut transaction: Transaction<'static, Sqlite>) -> Result<(), StoreError> {
+        sqlx::query(NO_CHECKPOINTS).execute(&mut *transaction).await.map_err(|error| self.fail(error))?;
+        let (writer, readers) = (self.writer.clone(), self.readers.clone());
+        let (tell, told) = oneshot::channel();
+        // A task of its own, which ends what it began even if the caller goes away.
+        tokio::spawn(async move {
+            let committed = transaction.commit().await;
+            // Whoever does not listen any more has gone away. Where one of the others fails, later commits do its work.
+            let _ = tell.send(committed);
+            let _ = sqlx::query(CHECKPOINTS).execute(&writer).await;
+            let _ = sqlx::query("PRAGMA wal_checkpoint(PASSIVE)").execute(&readers).await;
+        });
+        match told.await {
+            Ok(committed) => committed.map_err(|error| self.fail(error)),
+            Err(_) => Err(self.fail(sqlx::Error::WorkerCrashed)),
+        }
     }
 
     pub(crate) fn fail(&self, error: sqlx::Error) -> StoreError {

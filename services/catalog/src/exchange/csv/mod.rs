@@ -23,12 +23,18 @@ use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
 use planning::domain::{Fault, Id};
+use rayon::prelude::*;
 
 use self::row::Row;
 use self::table::Table;
 use super::{Ids, PART_ROWS, Parsed, Take};
 
 pub use self::column::Column;
+
+/// Rows that are in hand at once.
+const ROWS_AT_ONCE: usize = 500;
+/// Fewer rows are not worth the way to another thread.
+const ROWS_A_THREAD: usize = 50;
 
 /// A record that has a CSV form: one row a record, or several for a sensor with several options.
 pub trait CsvRecord: Sized + form::Form {
@@ -47,7 +53,7 @@ pub(crate) mod form {
     use super::{Cells, Column, Table, Take};
 
     /// A record as rows of a file.
-    pub trait Form: Sized {
+    pub trait Form: Sized + Send {
         /// Every column, in the order of the writer.
         #[doc(hidden)]
         const COLUMNS: &'static [Column];
@@ -193,37 +199,51 @@ impl Cells {
     }
 }
 
-/// Reads rows of which each is a record.
-fn read_each<R>(
-    rows: impl Iterator<Item = Row>,
-    read: impl Fn(&mut Row) -> Option<R>,
+/// Reads rows of which each is a record. To split a file into rows is for one thread; what a row says is for as many as there are.
+fn read_each<R: Send>(
+    mut rows: impl Iterator<Item = Row>,
+    read: impl Fn(&mut Row) -> Option<R> + Sync,
     id: impl Fn(&R) -> &Id,
-    check: impl Fn(&R) -> Vec<Fault>,
-    column_of: impl Fn(&str) -> &'static str + Copy,
+    check: impl Fn(&R) -> Vec<Fault> + Sync,
+    column_of: impl Fn(&str) -> &'static str + Copy + Sync,
     take: &mut Take<'_, R>,
 ) -> ControlFlow<()> {
+    let understood = |mut row: Row| {
+        let record = read(&mut row);
+        if let Some(record) = &record {
+            row.judge(check(record), column_of);
+        }
+        (row, record)
+    };
     let mut part = Parsed::default();
     let mut ids = Ids::default();
-    for mut row in rows {
-        if part.records.len() + part.faults.len() >= PART_ROWS {
-            take(std::mem::take(&mut part))?;
+    let mut batch = Vec::with_capacity(ROWS_AT_ONCE);
+    let mut done = Vec::with_capacity(ROWS_AT_ONCE);
+    loop {
+        batch.extend(rows.by_ref().take(ROWS_AT_ONCE));
+        if batch.is_empty() {
+            return take(part);
         }
-        part.rows_read += 1;
-        if let Some(record) = read(&mut row) {
-            row.judge(check(&record), column_of);
-            if row.text("id") == id(&record).as_str()
-                && let Some(first) = ids.note(id(&record), row.line(), true)
-            {
-                row.refuse_twice("id", first);
+        batch.par_drain(..).with_min_len(ROWS_A_THREAD).map(understood).collect_into_vec(&mut done);
+        for (mut row, record) in done.drain(..) {
+            if part.records.len() + part.faults.len() >= PART_ROWS {
+                take(std::mem::take(&mut part))?;
             }
-            if row.is_sound() {
-                part.records.push((row.line(), record));
-                continue;
+            part.rows_read += 1;
+            if let Some(record) = record {
+                if row.text("id") == id(&record).as_str()
+                    && let Some(first) = ids.note(id(&record), row.line(), true)
+                {
+                    row.refuse_twice("id", first);
+                }
+                if row.is_sound() {
+                    part.records.push((row.line(), record));
+                    continue;
+                }
             }
+            part.faults.append(&mut row.into_faults());
         }
-        part.faults.append(&mut row.into_faults());
     }
-    take(part)
 }
 
 /// The column of a field of the public API: `canopy.height_m` stands in `canopy_height_m`, `relief[0].offset_m` in `relief`.

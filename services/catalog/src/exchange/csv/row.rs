@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 use std::cell::Cell;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use csv::ByteRecord;
 use planning::domain::{Fault, FaultReason, Id};
@@ -17,7 +17,7 @@ const STAND_IN: &str = "unreadable";
 
 /// A row of a file.
 pub struct Row {
-    layout: Rc<Layout>,
+    layout: Arc<Layout>,
     line: u32,
     cells: Texts,
     /// The column that was asked for last. Readers go through the columns in their order, so that the next one lies close by.
@@ -47,7 +47,7 @@ impl Texts {
 }
 
 impl Row {
-    pub(crate) fn new(layout: Rc<Layout>, line: u32, record: &ByteRecord, open_quote: bool) -> Self {
+    pub(crate) fn new(layout: Arc<Layout>, line: u32, record: &ByteRecord, open_quote: bool) -> Self {
         let (given, named) = (record.len(), layout.headers.len());
         let mut row = Self { layout, line, cells: Texts::default(), latest: Cell::new(0), faults: Vec::new() };
         row.cells.text.reserve(record.as_slice().len());
@@ -81,7 +81,7 @@ impl Row {
     pub(crate) fn of_texts(layout: Layout, line: u32, texts: impl Iterator<Item = String>) -> Self {
         let mut cells = Texts::default();
         texts.for_each(|text| cells.push(&text));
-        Self { layout: Rc::new(layout), line, cells, latest: Cell::new(0), faults: Vec::new() }
+        Self { layout: Arc::new(layout), line, cells, latest: Cell::new(0), faults: Vec::new() }
     }
 
     /// The line that the row starts on.

@@ -1,7 +1,7 @@
 //! From bytes to rows: byte order mark, separator, header, line numbers.
 
 use std::collections::BTreeMap;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use csv::{ByteRecord, ReaderBuilder};
 
@@ -58,7 +58,7 @@ pub(crate) struct Layout {
 
 /// A file whose header has been read.
 pub struct Table<'b> {
-    layout: Rc<Layout>,
+    layout: Arc<Layout>,
     records: Records<'b>,
 }
 
@@ -110,7 +110,7 @@ impl<'b> Table<'b> {
         };
         let names: Vec<_> = records.record.iter().map(|cell| String::from_utf8_lossy(cell).trim().to_owned()).collect();
         layout.read_header(line, names, defaults, faults);
-        Some(Self { layout: Rc::new(layout), records })
+        Some(Self { layout: Arc::new(layout), records })
     }
 }
 
@@ -124,7 +124,7 @@ impl Iterator for Table<'_> {
             let record = &self.records.record;
             if record.iter().any(|cell| !cell.trim_ascii().is_empty()) {
                 let open_quote = self.records.end_in_open_quote(record);
-                return Some(Row::new(Rc::clone(&self.layout), line, record, open_quote));
+                return Some(Row::new(Arc::clone(&self.layout), line, record, open_quote));
             }
         }
     }
