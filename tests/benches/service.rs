@@ -21,6 +21,7 @@ use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use harness::{Service, sensor, spec, spot};
 use proto::v1;
 use tokio::runtime::Runtime;
+use tonic::transport::server::TcpIncoming;
 
 const SPOTS: usize = 2_000;
 const OPTIONS: usize = 24;
@@ -119,7 +120,7 @@ fn unary(c: &mut Criterion) {
         let url = format!("http://{}", listener.local_addr().unwrap());
         let server = tonic::transport::Server::builder()
             .add_service(tonic_health::pb::health_server::HealthServer::new(Echo))
-            .serve_with_incoming(tokio_stream::wrappers::TcpListenerStream::new(listener));
+            .serve_with_incoming(TcpIncoming::from(listener).with_nodelay(Some(true)));
         tokio::spawn(server);
         tonic::transport::Channel::from_shared(url).unwrap().connect().await.unwrap()
     });

@@ -15,7 +15,7 @@ use proto::v1::report_service_client::ReportServiceClient;
 use proto::v1::rules_service_client::RulesServiceClient;
 use proto::v1::selection_service_client::SelectionServiceClient;
 use runs::{Clock, Evaluator, Kernel, RunEngine, SystemClock};
-use tokio_stream::wrappers::TcpListenerStream;
+use tonic::transport::server::TcpIncoming;
 use tonic::transport::{Channel, Server};
 use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
@@ -80,7 +80,7 @@ impl Service {
                 .add_service(services.fleet)
                 .add_service(services.report)
                 .add_service(services.admin)
-                .serve_with_incoming(TcpListenerStream::new(listener)),
+                .serve_with_incoming(TcpIncoming::from(listener).with_nodelay(Some(true))),
         );
         let url = format!("http://{address}");
         let channel = Channel::from_shared(url.clone()).unwrap().connect().await.unwrap();
