@@ -287,7 +287,8 @@ async fn every_earlier_schema_is_brought_up_to_date() {
     use sqlx::Connection as _;
     let dir = tempfile::tempdir().unwrap();
     let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
-    let mut files: Vec<_> = std::fs::read_dir(root.join("migrations")).unwrap().map(|file| file.unwrap().path()).collect();
+    let mut files: Vec<_> =
+        std::fs::read_dir(root.join("migrations")).unwrap().map(|file| file.unwrap().path()).collect();
     files.sort();
     let demo = std::fs::read(root.join("demo-catalog/spots.csv")).unwrap();
     let spots: Vec<_> = csv::read::<Spot>(&demo, &BTreeMap::new()).records.into_iter().map(|(_, spot)| spot).collect();

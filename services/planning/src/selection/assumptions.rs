@@ -178,7 +178,8 @@ impl List {
         if matches!(spot.bottom, BottomClass::OrganicOoze | BottomClass::SoftMud) {
             self.say("bottom_class", "no measured backscatter of fluid mud under fresh water was found: its echo is taken from its reflection, and gas in the mud would make it far stronger".to_owned());
         } else {
-            self.say("bottom_class", "the strength of the bottom echo is taken from its class; published values for one class differ by some 5 dB".to_owned());
+            let spread = spot.bottom.strength_spread().get();
+            self.say("bottom_class", format!("the strength of the bottom echo is taken from its class; published values for one class differ by some {spread} dB"));
         }
         self.say(
             "bottom_class",

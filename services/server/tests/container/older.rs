@@ -12,17 +12,8 @@ use crate::support::said;
 /// Before fleets and tokens.
 const MIGRATIONS: i64 = 3;
 /// The tables of that time that hold something in the form in which they still do, in an order in which rows may refer to earlier ones.
-const TABLES: [&str; 9] = [
-    "sensors",
-    "shelters",
-    "targets",
-    "audit",
-    "runs",
-    "run_inputs",
-    "run_chunks",
-    "run_assumptions",
-    "findings",
-];
+const TABLES: [&str; 9] =
+    ["sensors", "shelters", "targets", "audit", "runs", "run_inputs", "run_chunks", "run_assumptions", "findings"];
 
 /// Makes one in a folder, with the demo's records and one run over a spot. Its rows were written by the service itself.
 pub(crate) async fn database(dir: &Path) -> PathBuf {
