@@ -108,8 +108,7 @@ async fn pages_together_are_the_whole_and_filters_choose() {
 async fn import(store: &Store, records: Vec<(u32, Spot)>, mode: ImportMode) -> ImportOutcome {
     let (mut feed, fed) = catalog::feed();
     let reader = tokio::task::spawn_blocking(move || {
-        let faults = Vec::new();
-        assert!(feed.put(Parsed { rows_read: 0, records, faults }).is_continue());
+        assert!(feed.put(Parsed { records, ..Parsed::default() }).is_continue());
         feed.finish();
     });
     let outcome = store.import::<Spot>(fed, mode, &write()).await.unwrap();

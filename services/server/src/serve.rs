@@ -33,6 +33,8 @@ const CHUNK_GRACE: Duration = Duration::from_secs(2);
 /// Requests at once of a service that a verb starts for itself.
 const PRIVATE_REQUESTS: usize = 64;
 const MIB: usize = 1024 * 1024;
+/// Of what callers send: a file comes in fewer pieces than with the usual 16 KiB.
+const FRAME_BYTES: u32 = 256 * 1024;
 
 /// How to start the service.
 pub(crate) struct Settings {
@@ -221,7 +223,10 @@ async fn unsafe_beyond_loopback(
 }
 
 fn server(settings: &Settings) -> Result<Server, Stop> {
-    let server = Server::builder().accept_http1(true).http2_keepalive_interval(Some(Duration::from_secs(30)));
+    let server = Server::builder()
+        .accept_http1(true)
+        .http2_keepalive_interval(Some(Duration::from_secs(30)))
+        .max_frame_size(Some(FRAME_BYTES));
     match &settings.tls {
         None => Ok(server),
         Some(tls) => server.tls_config(tls.clone()).map_err(|e| {

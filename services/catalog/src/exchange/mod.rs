@@ -41,11 +41,13 @@ pub struct Parsed<R> {
     pub records: Vec<(u32, R)>,
     /// Every fault, by line.
     pub faults: Vec<RowFault>,
+    /// Whether the reader has checked each record and seen to it that no id stands twice in the file, so that storing need not.
+    pub checked: bool,
 }
 
 impl<R> Default for Parsed<R> {
     fn default() -> Self {
-        Self { rows_read: 0, records: Vec::new(), faults: Vec::new() }
+        Self { rows_read: 0, records: Vec::new(), faults: Vec::new(), checked: false }
     }
 }
 

@@ -76,27 +76,27 @@ impl Feed {
 
     /// Records as they go into their rows. Whatever the reader did, each has passed its check and has an id of its own.
     fn ready<R: Resource>(&mut self, parsed: Parsed<R>) -> Result<Part, StoreError> {
-        let Parsed { rows_read, records, mut faults } = parsed;
-        let mut sound = Vec::with_capacity(records.len());
-        for (line, record) in records {
-            let id = record.id();
-            let mut found = record.faults();
-            if let Some(first) = self.ids.note(id, line, found.is_empty()) {
-                let message = format!("'{id}' stands on line {first} already; give every record its own id");
-                found.push(Fault::new("id", FaultReason::Duplicate, message));
-            }
-            if found.is_empty() {
-                sound.push((line, record));
-            } else {
-                faults.extend(found.into_iter().map(|fault| row_fault(line, id.as_str(), fault)));
-            }
-        }
+        let Parsed { rows_read, mut records, mut faults, checked } = parsed;
+        records.retain(|(line, record)| checked || self.is_sound(*line, record, &mut faults));
         // Of reading, checking, encoding and storing, this is what can be done by more than one thread. What goes to the thread that
         // writes is in pieces of just its size; the room to encode in stays here.
-        let rows = sound.par_iter().with_min_len(ENCODED_AT_ONCE);
+        let rows = records.par_iter().with_min_len(ENCODED_AT_ONCE);
         let rows = rows.map_init(Vec::new, |room, (line, record)| encoded(*line, record, room));
         let rows = rows.collect::<Result<_, _>>()?;
         Ok(Part { rows_read, rows, faults })
+    }
+
+    /// Whether a record passes its check and has an id of its own.
+    fn is_sound<R: Resource>(&mut self, line: u32, record: &R, faults: &mut Vec<RowFault>) -> bool {
+        let id = record.id();
+        let mut found = record.faults();
+        if let Some(first) = self.ids.note(id, line, found.is_empty()) {
+            let message = format!("'{id}' stands on line {first} already; give every record its own id");
+            found.push(Fault::new("id", FaultReason::Duplicate, message));
+        }
+        let sound = found.is_empty();
+        faults.extend(found.into_iter().map(|fault| row_fault(line, id.as_str(), fault)));
+        sound
     }
 }
 

@@ -208,26 +208,27 @@ fn read_each<R: Send>(
     column_of: impl Fn(&str) -> &'static str + Copy + Sync,
     take: &mut Take<'_, R>,
 ) -> ControlFlow<()> {
-    let understood = |mut row: Row| {
-        let record = read(&mut row);
+    let understood = |row: &mut Row| {
+        let record = read(row);
         if let Some(record) = &record {
             row.judge(check(record), column_of);
         }
-        (row, record)
+        record
     };
-    let mut part = Parsed::default();
+    let empty = || Parsed { checked: true, ..Parsed::default() };
+    let mut part = empty();
     let mut ids = Ids::default();
     let mut batch = Vec::with_capacity(ROWS_AT_ONCE);
-    let mut done = Vec::with_capacity(ROWS_AT_ONCE);
+    let mut records = Vec::with_capacity(ROWS_AT_ONCE);
     loop {
         batch.extend(rows.by_ref().take(ROWS_AT_ONCE));
         if batch.is_empty() {
             return take(part);
         }
-        batch.par_drain(..).with_min_len(ROWS_A_THREAD).map(understood).collect_into_vec(&mut done);
-        for (mut row, record) in done.drain(..) {
+        batch.par_iter_mut().with_min_len(ROWS_A_THREAD).map(understood).collect_into_vec(&mut records);
+        for (mut row, record) in batch.drain(..).zip(records.drain(..)) {
             if part.records.len() + part.faults.len() >= PART_ROWS {
-                take(std::mem::take(&mut part))?;
+                take(std::mem::replace(&mut part, empty()))?;
             }
             part.rows_read += 1;
             if let Some(record) = record {

@@ -57,7 +57,7 @@ pub fn read(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<Spot> {
         }
     }
     if !faults.is_empty() {
-        return Parsed { rows_read: 0, records: Vec::new(), faults };
+        return Parsed { faults, ..Parsed::default() };
     }
     let mut waypoints = Waypoints::open(bytes);
     // Only the end of the file tells whether what stands before it may be trusted.
