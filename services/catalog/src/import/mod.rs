@@ -117,7 +117,7 @@ struct Import<'s> {
 
 impl<'s> Import<'s> {
     fn new<R: Resource>(store: &'s Store, mode: ImportMode, write: &'s Write) -> Self {
-        let full = statement::<R>(mode, write.at.as_microsecond(), ROWS_A_STATEMENT).into();
+        let full = statement::<R>(mode, ROWS_A_STATEMENT).into();
         Self { store, mode, write, outcome: ImportOutcome::default(), transaction: None, full }
     }
 
@@ -220,14 +220,11 @@ impl<'s> Import<'s> {
         while rows.len() > 0 {
             let many = rows.len().min(ROWS_A_STATEMENT);
             let whole = many == ROWS_A_STATEMENT;
-            let sql = if whole { Arc::clone(&self.full) } else { statement::<R>(self.mode, now, many).into() };
+            let sql = if whole { Arc::clone(&self.full) } else { statement::<R>(self.mode, many).into() };
             let mut query = sqlx::query(sqlx::AssertSqlSafe(sql)).persistent(whole);
             for Ready { id, body, etag, .. } in rows.by_ref().take(many) {
-                let created = existing.get(&*id).copied();
-                query = query.bind(id).bind(body).bind(etag);
-                if self.mode.existing == Existing::Replace {
-                    query = query.bind(created.unwrap_or(now));
-                }
+                let created = existing.get(&*id).copied().unwrap_or(now);
+                query = query.bind(id).bind(body).bind(etag).bind(created).bind(now);
             }
             match query.execute(&mut **transaction).await {
                 Ok(_) => {}
@@ -255,17 +252,15 @@ impl<'s> Import<'s> {
     }
 }
 
-/// The statement that stores some rows at a time. Its values are the id, the body and the etag of each row, and the time of its
-/// creation where rows may be overwritten.
-fn statement<R: Resource>(mode: ImportMode, now: i64, rows: usize) -> String {
+/// The statement that stores some rows. Its text is the same in every import, as it stays prepared.
+fn statement<R: Resource>(mode: ImportMode, rows: usize) -> String {
     // FAIL leaves undoing to the transaction, which is given up as a whole: SQLite need not keep each page as it was before.
-    let (conflict, created) = match mode.existing {
-        Existing::Refuse => ("FAIL", now.to_string()),
-        Existing::Replace => ("REPLACE", "?".to_owned()),
+    let conflict = match mode.existing {
+        Existing::Refuse => "FAIL",
+        Existing::Replace => "REPLACE",
     };
-    // The time is the same in all rows, and every value that is bound takes its time.
-    let rows = vec![format!("(?, ?, ?, {created}, {now})"); rows].join(", ");
-    format!("INSERT OR {conflict} INTO {} (id, body, etag, create_time, update_time) VALUES {rows}", R::COLLECTION)
+    let marks = vec!["(?, ?, ?, ?, ?)"; rows].join(", ");
+    format!("INSERT OR {conflict} INTO {} (id, body, etag, create_time, update_time) VALUES {marks}", R::COLLECTION)
 }
 
 async fn existing<R: Resource>(
