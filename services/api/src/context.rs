@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use catalog::{Store, StoredRun, Write};
-use planning::domain::selection::{OptionSummary, RunInput};
+use domain::selection::{OptionSummary, RunInput};
 use planning::selection::Summarizer;
 use runs::{Clock, RunEngine};
 use tokio::sync::Semaphore;

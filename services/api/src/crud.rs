@@ -2,7 +2,7 @@
 
 use catalog::filter::Filter;
 use catalog::{ListQuery, StoreError};
-use planning::domain::{Fault, FaultReason, Id};
+use domain::{Fault, FaultReason, Id};
 
 use crate::context::{Caller, Shared};
 use crate::convert::joined;

@@ -9,7 +9,7 @@ pub use crate::names::{FindingName, OptionName, of, parse, parse_finding, parse_
 pub use crate::paging::Listing;
 pub use crate::resource::{Record, Stamp};
 
-use planning::domain::Fault;
+use domain::Fault;
 use proto::v1;
 
 use crate::convert::{assessment, fleet_plan, report, rules, run};

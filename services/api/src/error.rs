@@ -9,8 +9,8 @@ use std::collections::HashMap;
 use std::time::Duration;
 
 use catalog::StoreError;
+use domain::{Fault, FaultReason};
 use planning::PlanningError;
-use planning::domain::{Fault, FaultReason};
 use runs::RunError;
 use tonic::Status;
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt as _};
@@ -385,9 +385,7 @@ impl From<PlanningError> for Error {
             PlanningError::NoRoomForHole { .. } | PlanningError::HolesTooClose { .. } => {
                 Self::ShelterTooSmall { message: error.to_string() }
             }
-            PlanningError::DialPosition { .. } | PlanningError::UnknownIndex { .. } | PlanningError::NotWanted => {
-                Self::internal(error)
-            }
+            PlanningError::UnknownIndex { .. } | PlanningError::NotWanted => Self::internal(error),
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Records as JSON lines, in the protobuf JSON mapping: one object a line, unknown fields refused, each fault with its path.
 
-use planning::domain::{Fault, FaultReason};
+use domain::{Fault, FaultReason};
 use prost::{Message, Name};
 use prost_reflect::{DynamicMessage, FieldDescriptor, Kind, MessageDescriptor};
 use serde::de::DeserializeSeed as _;

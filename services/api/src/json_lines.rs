@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
 use catalog::exchange::{PART_ROWS, Parsed, RowFault, Take};
-use planning::domain::{Fault, FaultReason, Id};
+use domain::{Fault, FaultReason, Id};
 
 use crate::convert::joined;
 use crate::error::Error;
@@ -91,7 +91,7 @@ fn one<R: Record>(line: &[u8]) -> Result<Line<R>, Error> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use planning::domain::{Spot, Target};
+    use domain::{Spot, Target};
 
     fn read_all<R: Record>(text: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<R> {
         let mut all = Parsed::default();

@@ -1,6 +1,6 @@
 //! Field masks (AIP-134, AIP-161): which fields an update changes.
 
-use planning::domain::{Fault, FaultReason};
+use domain::{Fault, FaultReason};
 use prost_reflect::{DynamicMessage, Kind, MessageDescriptor, ReflectMessage as _, Value};
 
 use crate::reflect::is_managed;

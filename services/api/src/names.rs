@@ -1,6 +1,6 @@
 //! Resource names (AIP-122): `sensors/{sensor}`, `sensors/{sensor}/options/{option}`, `runs/{run}/findings/{finding}`.
 
-use planning::domain::{Fault, FaultReason, Id};
+use domain::{Fault, FaultReason, Id};
 
 /// Reads `{collection}/{id}`; the fault stands at `field`.
 ///

@@ -5,7 +5,7 @@
 
 use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
-use planning::domain::FaultReason;
+use domain::FaultReason;
 
 use crate::error::Error;
 

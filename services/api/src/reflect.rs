@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 use std::sync::LazyLock;
 
-use planning::domain::{Fault, FaultReason};
+use domain::{Fault, FaultReason};
 use prost::{Message, Name};
 use prost_reflect::{DescriptorPool, DynamicMessage, FieldDescriptor, Kind, MessageDescriptor, Value};
 

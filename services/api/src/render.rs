@@ -1,8 +1,8 @@
 //! What the report service needs of whoever renders. A trait, because typesetting is heavy: the server plugs it in, and
 //! neither this crate nor its tests links it.
 
+use domain::selection::{Finding, OptionSummary, RunInput};
 use jiff::Timestamp;
-use planning::domain::selection::{Finding, OptionSummary, RunInput};
 
 /// Turns stored results into PDF. Called off the async threads; it may take its time but must not wait for a caller.
 pub trait Renderer: Send + Sync {

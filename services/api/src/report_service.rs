@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use catalog::{FindingsQuery, NewReport, RunState, StoredReport, StoredRun};
-use planning::domain::{FaultReason, Id};
+use domain::{FaultReason, Id};
 use proto::v1;
 use proto::v1::report_service_server::ReportService;
 use tonic::codegen::BoxStream;
@@ -339,7 +339,7 @@ fn spots(request: &ReportRequest, known: &[&Id]) -> Result<Vec<usize>, Error> {
             None => {
                 let text =
                     format!("spots[{i}] is 'spots/{id}', which is no spot of this run; accepted: one of its spots");
-                faults.push(planning::domain::Fault::new(format!("spots[{i}]"), FaultReason::Unknown, text));
+                faults.push(domain::Fault::new(format!("spots[{i}]"), FaultReason::Unknown, text));
             }
         }
     }

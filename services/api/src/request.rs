@@ -1,6 +1,6 @@
 //! What every handler does first: take a request apart and name the required fields that it leaves out.
 
-use planning::domain::Fault;
+use domain::Fault;
 use prost::{Message, Name};
 use tonic::Request;
 

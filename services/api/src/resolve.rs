@@ -4,8 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use catalog::filter::Filter;
 use catalog::{ListQuery, Resource};
-use planning::domain::selection::{OptionRef, RunInput};
-use planning::domain::{Fault, FaultReason, Id, Sensor, Shelter, Spot, Target};
+use domain::selection::{OptionRef, RunInput};
+use domain::{Fault, FaultReason, Id, Sensor, Shelter, Spot, Target};
 use proto::v1;
 
 use crate::context::Shared;

@@ -2,8 +2,8 @@
 
 use catalog::Stored;
 use catalog::exchange::csv::CsvRecord;
+use domain::{BeamSurvey, Booking, Fault, Id, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use jiff::Timestamp;
-use planning::domain::{BeamSurvey, Booking, Fault, Id, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use prost::{Message, Name};
 use proto::v1;
 

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use planning::domain::{Fault, FaultReason, Shelter, Target};
+use domain::{Fault, FaultReason, Shelter, Target};
 use planning::rules::{RulesInput, derive};
 use planning::{PlanningError, layout};
 use proto::v1;
@@ -70,7 +70,7 @@ impl RulesService for RulesHandlers {
         request: Request<v1::LayOutShelterRequest>,
     ) -> Result<Response<v1::LayOutShelterResponse>, Status> {
         let (Incoming { message, .. }, missing) = parts(request, Depth::Whole)?;
-        let stand_in = planning::domain::Id::parse("shelter").map_err(Error::internal)?;
+        let stand_in = domain::Id::parse("shelter").map_err(Error::internal)?;
         let read = shelter::from(stand_in, message.shelter.unwrap_or_default())
             .map_err(|faults| faults.into_iter().map(|fault| fault.under("shelter")).collect());
         let shelter = joined(missing, read).map_err(Error::BadFields)?;

@@ -8,7 +8,7 @@ use std::time::Instant;
 
 use catalog::exchange::csv;
 use catalog::{ImportMode, OpenOptions, Store, Write};
-use planning::domain::Spot;
+use domain::Spot;
 
 /// Invented spots, a line each.
 fn invented(count: u32) -> String {

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use planning::domain::Fault;
+use domain::Fault;
 
 /// Why the store could not do what it was asked.
 #[derive(Debug, thiserror::Error)]

@@ -1,7 +1,7 @@
 //! Tokens: who may call, and in which role. The secret itself never comes here, only its hash.
 
+use domain::Id;
 use jiff::Timestamp;
-use planning::domain::Id;
 use sqlx::Row as _;
 use sqlx::sqlite::SqliteRow;
 

@@ -6,8 +6,8 @@ use std::time::Duration;
 
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres};
 use catalog::{Existing, ListQuery, OpenOptions, Store, StoreError, Write, back_up, restore};
+use domain::{BottomClass, FishLayer, Id, Spot, defaults};
 use jiff::Timestamp;
-use planning::domain::{BottomClass, FishLayer, Id, Spot, defaults};
 
 fn write() -> Write {
     Write { actor: "test".into(), at: Timestamp::from_second(1_700_000_000).unwrap() }

@@ -8,8 +8,8 @@ use catalog::exchange::csv;
 use catalog::{
     Commit, Existing, ImportMode, ImportOutcome, LISTED_FAULTS, ListQuery, OpenOptions, Skip, Store, StoreError, Write,
 };
+use domain::{Id, Spot};
 use jiff::Timestamp;
-use planning::domain::{Id, Spot};
 
 const HEADER: &str = "id,display_name,depth_m,bottom_class";
 const REFUSE: ImportMode = ImportMode { skip_bad: Skip::Nothing, existing: Existing::Refuse, commit: Commit::Store };

@@ -10,9 +10,9 @@ use catalog::{
     Commit, Existing, FindingKey, FindingsQuery, ImportMode, ImportOutcome, ListQuery, NewRun, OpenOptions, Resource,
     RunState, Skip, Store, StoreError, Write,
 };
+use domain::selection::{Assumption, Criteria, Desirability, Failure, Finding, Gains, RunInput, Settings};
+use domain::{BottomClass, Fact, FishLayer, Id, Spot, Target, TargetKind, TargetShape, defaults};
 use jiff::Timestamp;
-use planning::domain::selection::{Assumption, Criteria, Desirability, Failure, Finding, Gains, RunInput, Settings};
-use planning::domain::{BottomClass, Fact, FishLayer, Id, Spot, Target, TargetKind, TargetShape, defaults};
 
 fn write() -> Write {
     Write { actor: "test".into(), at: Timestamp::from_second(1_700_000_000).unwrap() }
@@ -153,7 +153,7 @@ fn input(spots: u32) -> RunInput {
     RunInput {
         spots: (0..spots).map(|i| spot(&format!("s{i}"), 3.0 + f64::from(i))).collect(),
         sensors: vec![],
-        options: vec![planning::domain::selection::OptionRef { sensor: 0, option: 0 }; 3],
+        options: vec![domain::selection::OptionRef { sensor: 0, option: 0 }; 3],
         shelter: None,
         lure: target(TargetKind::Lure),
         fish: target(TargetKind::Fish),

@@ -8,10 +8,10 @@ mod common;
 
 use acoustics::units::Db;
 use criterion::{Criterion, criterion_group, criterion_main};
+use domain::selection::{Goal, OptionRef};
+use domain::{Booking, BottomClass, Money, TargetKind, Unit, UnitState};
 use jiff::ToSpan;
 use jiff::civil::date;
-use planning::domain::selection::{Goal, OptionRef};
-use planning::domain::{Booking, BottomClass, Money, TargetKind, Unit, UnitState};
 use planning::fleet::{DEFAULT_GAP, FleetInput, plan};
 
 /// Parties of 1 to 4 for 1 to 3 days, half of them in shelters, at twelve spots.
@@ -59,7 +59,7 @@ fn input() -> FleetInput {
         spots: (0..12_i32)
             .map(|index| common::spot(&format!("p{index}"), 2.0 + 1.5 * f64::from(index), BottomClass::FineSand))
             .collect(),
-        shelters: huts.map(|id| planning::domain::Shelter { id, ..common::shelter(6.0, 4.5, 2) }).collect(),
+        shelters: huts.map(|id| domain::Shelter { id, ..common::shelter(6.0, 4.5, 2) }).collect(),
         targets: vec![common::target("lure", TargetKind::Lure, -50.0), common::target("fish", TargetKind::Fish, -36.0)],
         bookings,
         sensors,

@@ -7,7 +7,7 @@
 mod common;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use planning::domain::selection::RunInput;
+use domain::selection::RunInput;
 use planning::selection::{Prepared, Scratch};
 use rayon::prelude::*;
 

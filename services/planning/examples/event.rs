@@ -9,8 +9,8 @@ mod common;
 use std::process::ExitCode;
 
 use acoustics::units::{Hertz, Metres};
-use planning::domain::selection::OptionRef;
-use planning::domain::{BottomClass, TargetKind};
+use domain::selection::OptionRef;
+use domain::{BottomClass, TargetKind};
 use planning::rules::{DepthBand, RulesInput, RulesSettings, derive};
 
 fn main() -> ExitCode {

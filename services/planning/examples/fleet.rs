@@ -10,10 +10,10 @@ use std::process::ExitCode;
 use std::time::Instant;
 
 use acoustics::units::{Db, Hertz};
+use domain::selection::{Goal, OptionRef};
+use domain::{Booking, BottomClass, Confirmation, Money, Sensor, Spot, TargetKind, Unit, UnitState};
 use jiff::ToSpan;
 use jiff::civil::Date;
-use planning::domain::selection::{Goal, OptionRef};
-use planning::domain::{Booking, BottomClass, Confirmation, Money, Sensor, Spot, TargetKind, Unit, UnitState};
 use planning::fleet::{DEFAULT_GAP, FleetInput, plan};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;

@@ -14,8 +14,8 @@ mod common;
 use std::time::Instant;
 
 use acoustics::units::{Angle, Metres};
-use planning::domain::selection::{ExplainStep, RunInput};
-use planning::domain::{BottomClass, Canopy, CanopyDensity, Relief, ReliefKind, Spot, TargetShape};
+use domain::selection::{ExplainStep, RunInput};
+use domain::{BottomClass, Canopy, CanopyDensity, Relief, ReliefKind, Spot, TargetShape};
 use planning::selection::{Prepared, Scratch, Shift};
 use planning::{explain, layout};
 use serde_json::{Map, Value, json};
@@ -86,10 +86,10 @@ fn strength(shape: &TargetShape) -> f64 {
 }
 
 /// What an option of the benched sensors is; all else is alike.
-fn option(sensor: &planning::domain::Sensor) -> Value {
+fn option(sensor: &domain::Sensor) -> Value {
     let option = &sensor.options[0];
-    let planning::domain::PatternKind::CircularPiston { beamwidth } = &option.pattern else { return Value::Null };
-    let planning::domain::Source::Power { electrical, efficiency } = &option.source else { return Value::Null };
+    let domain::PatternKind::CircularPiston { beamwidth } = &option.pattern else { return Value::Null };
+    let domain::Source::Power { electrical, efficiency } = &option.source else { return Value::Null };
     json!({
         "beamwidth_deg": beamwidth.value.full.to_degrees(),
         "floor_db": option.floor.value.get(),

@@ -1,7 +1,7 @@
 //! Why a decision could not be computed.
 
-use crate::domain::Fault;
 use acoustics::units::Metres;
+use domain::Fault;
 
 /// Errors of this crate. Messages say what was given, what is accepted and what to do.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -34,14 +34,6 @@ pub enum PlanningError {
         spacing: Metres,
         /// Least distance that is allowed.
         needed: Metres,
-    },
-    /// A position on a dial that cannot be read.
-    #[error("'{given}' is not a position on this dial; accepted: {accepted}; write it as the dial shows it")]
-    DialPosition {
-        /// What was given, cut to 40 characters.
-        given: String,
-        /// The accepted form.
-        accepted: &'static str,
     },
     /// Nobody waits for the result any more, so the work was given up.
     #[error("the work was given up because nobody waits for it any more")]

@@ -1,6 +1,6 @@
 //! Who is how far from whom among the holes of a shelter.
 
-use crate::domain::Point;
+use domain::Point;
 
 /// Two distances nearer than this are one, m: finer than a hole is drilled, coarser than the search for a layout leaves them.
 const SAME: f64 = 1.0e-4;

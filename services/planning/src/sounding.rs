@@ -6,8 +6,8 @@ use acoustics::pattern::Pattern;
 use acoustics::units::{Celsius, Db, DbPerMetre, Hertz, Level, Metres, SourceLevel, TargetStrength};
 use acoustics::water::WaterColumn;
 
-use crate::domain::{BeamOption, Sensor, Source, Target};
 use crate::selection::{aperture, strength};
+use domain::{BeamOption, Sensor, Source, Target};
 
 /// Everything of the sonar equation but range and direction.
 #[derive(Debug, Clone)]

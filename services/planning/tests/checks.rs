@@ -9,8 +9,8 @@ use acoustics::units::{
     TargetStrength, VolumeStrength, Watts, WidthLevel,
 };
 use common::*;
-use planning::domain::selection::OptionRef;
-use planning::domain::{
+use domain::selection::OptionRef;
+use domain::{
     BottomClass, Canopy, CanopyDensity, Confirmation, DialPoint, Fact, Fault, FaultReason, FishClass, Floor, HolePlan,
     Money, PatternKind, PatternPoint, Point, Position, Relief, ReliefKind, Sensor, Shelter, Source, SphereMaterial,
     Spot, Target, TargetKind, TargetShape,
@@ -73,13 +73,13 @@ fn options() {
     use FaultReason::*;
     let width = |degrees| Fact::stated(Beamwidth { full: FullAngle::from_degrees(degrees), at: WidthLevel::Minus3 });
     let pair = |degrees, level| PatternPoint { angle: HalfAngle::from_degrees(degrees), level: Db::new(level) };
-    let table = |points| PatternKind::Tabulated { points, provenance: planning::domain::Provenance::Measured };
+    let table = |points| PatternKind::Tabulated { points, provenance: domain::Provenance::Measured };
     let sound = piston_option("o", 12.0);
-    let with = |pattern| planning::domain::BeamOption { pattern, ..sound.clone() };
-    let cases: Vec<(planning::domain::BeamOption, &[(&str, FaultReason)])> = vec![
+    let with = |pattern| domain::BeamOption { pattern, ..sound.clone() };
+    let cases: Vec<(domain::BeamOption, &[(&str, FaultReason)])> = vec![
         (sound.clone(), &[]),
         (
-            planning::domain::BeamOption { frequency: Fact::stated(Hertz::from_khz(5.0)), ..sound.clone() },
+            domain::BeamOption { frequency: Fact::stated(Hertz::from_khz(5.0)), ..sound.clone() },
             &[("frequency_khz", OutOfRange)],
         ),
         (with(PatternKind::CircularPiston { beamwidth: width(181.0) }), &[("beamwidth_deg", OutOfRange)]),
@@ -102,7 +102,7 @@ fn options() {
             ],
         ),
         (
-            planning::domain::BeamOption {
+            domain::BeamOption {
                 source: Source::Stated(Fact::stated(SourceLevel::new(100.0))),
                 floor: Fact::stated(Db::new(-5.0)),
                 pulse_length: Fact::stated(Seconds::from_micros(1.0)),
@@ -111,7 +111,7 @@ fn options() {
             &[("floor_db", OutOfRange), ("source_level_db", OutOfRange), ("pulse_length_us", OutOfRange)],
         ),
         (
-            planning::domain::BeamOption {
+            domain::BeamOption {
                 source: Source::Power { electrical: Fact::stated(Watts::new(0.0)), efficiency: Fact::stated(1.5) },
                 sweep_bandwidth: Some(Fact::stated(Hertz::from_khz(400.0))),
                 receiver_bandwidth: Fact::stated(Hertz::from_khz(0.0)),

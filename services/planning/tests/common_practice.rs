@@ -8,8 +8,8 @@ mod common;
 use acoustics::units::{Angle, Db, Metres};
 use common::sweep::{BEAMS, FOOT, PARTIES, sweep};
 use common::{piston, run, shelter, spot, three_pistons};
-use planning::domain::selection::{Failure, Finding, Notice, RunInput};
-use planning::domain::{BottomClass, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind, Spot};
+use domain::selection::{Failure, Finding, Notice, RunInput};
+use domain::{BottomClass, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind, Spot};
 use planning::selection::Prepared;
 
 fn findings(input: &RunInput) -> Vec<Finding> {
@@ -95,7 +95,7 @@ fn weedy(lure_height: f64) -> Spot {
 #[test]
 fn in_dense_weeds_the_narrower_beam_wins() {
     let mut input = run(vec![weedy(0.6)], three_pistons());
-    input.settings.goal = planning::domain::selection::Goal::WeedEdge;
+    input.settings.goal = domain::selection::Goal::WeedEdge;
     let found = findings(&input);
     let ratio = |i: usize| found[i].criteria.cover_ratio.unwrap().get();
     assert!(ratio(0) > ratio(1) && ratio(1) > ratio(2), "lure over plants falls with the beam's width");

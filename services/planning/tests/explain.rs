@@ -5,8 +5,8 @@ mod common;
 
 use acoustics::units::{Angle, Metres};
 use common::*;
-use planning::domain::selection::{ExplainStep, Finding, Goal};
-use planning::domain::{BottomClass, Canopy, CanopyDensity, Relief, ReliefKind};
+use domain::selection::{ExplainStep, Finding, Goal};
+use domain::{BottomClass, Canopy, CanopyDensity, Relief, ReliefKind};
 use planning::explain;
 use planning::selection::{Prepared, Scratch};
 

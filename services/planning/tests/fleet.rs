@@ -7,13 +7,11 @@ mod common;
 use std::collections::BTreeMap;
 
 use acoustics::units::{Db, Metres};
+use domain::dial::Rounding;
+use domain::selection::{Finding, Goal, OptionRef, RunInput};
+use domain::{Booking, BottomClass, FaultReason, HolePlan, Money, Sensor, Shelter, TargetKind, Unit, UnitState};
 use jiff::civil::{Date, date};
 use planning::PlanningError;
-use planning::dial::Rounding;
-use planning::domain::selection::{Finding, Goal, OptionRef, RunInput};
-use planning::domain::{
-    Booking, BottomClass, FaultReason, HolePlan, Money, Sensor, Shelter, TargetKind, Unit, UnitState,
-};
 use planning::fleet::{DEFAULT_GAP, FleetInput, FleetPlan, UnmetReason, plan};
 use planning::layout;
 use planning::selection::Prepared;
@@ -419,8 +417,7 @@ fn every_fault_is_named() {
             input.bookings[1].anglers = 60;
         }),
         ("bookings/b.anglers", FaultReason::Contradiction, |input| {
-            input.shelters[0].floor =
-                planning::domain::Floor::Rectangle { length: Metres::new(1.2), width: Metres::new(1.2) };
+            input.shelters[0].floor = domain::Floor::Rectangle { length: Metres::new(1.2), width: Metres::new(1.2) };
             input.shelters[0].holes = HolePlan::Party(1);
             input.bookings[1].anglers = 3;
         }),

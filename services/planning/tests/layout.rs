@@ -2,9 +2,10 @@
 #![allow(clippy::unwrap_used, clippy::approx_constant, reason = "a test; the published digits stand as they are")]
 
 use acoustics::units::Metres;
+use domain::area::{Area, most_that_fit};
+use domain::{Floor, HolePlan, Id, Point, Shelter};
 use planning::PlanningError;
-use planning::domain::{Floor, HolePlan, Id, Point, Shelter};
-use planning::layout::{Area, disperse, holes, least_spacing, most_that_fit};
+use planning::layout::{disperse, holes, least_spacing};
 
 /// Greatest known least distance of n points in a unit square, n = 2 … 20.
 ///

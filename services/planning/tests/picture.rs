@@ -5,7 +5,7 @@ mod common;
 
 use acoustics::units::{Angle, Beamwidth, FullAngle, Metres, WidthLevel};
 use common::*;
-use planning::domain::{BottomClass, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind};
+use domain::{BottomClass, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind};
 use planning::picture::{GainName, Picture, SectionPoint, draw};
 use planning::selection::{Figures, Prepared, Shift};
 

@@ -4,8 +4,8 @@
 mod common;
 
 use common::{piston, run, shelter, spot};
-use planning::domain::selection::{Failure, Finding, RunInput};
-use planning::domain::{BottomClass, HolePlan, Shelter, Spot};
+use domain::selection::{Failure, Finding, RunInput};
+use domain::{BottomClass, HolePlan, Shelter, Spot};
 use planning::selection::Prepared;
 use proptest::prelude::*;
 

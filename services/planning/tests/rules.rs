@@ -8,9 +8,9 @@ use acoustics::interference::{Link, Received, ScatterTable, direct_level};
 use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{Beamwidth, Db, DbPerMetre, FullAngle, Hertz, Level, Metres, Seconds, SourceLevel, WidthLevel};
 use acoustics::water::WaterColumn;
+use domain::selection::OptionRef;
+use domain::{BottomClass, Confirmation, FaultReason, HolePlan, Sensor, Shelter, TargetKind};
 use planning::PlanningError;
-use planning::domain::selection::OptionRef;
-use planning::domain::{BottomClass, Confirmation, FaultReason, HolePlan, Sensor, Shelter, TargetKind};
 use planning::rules::{DepthBand, Help, Refusal, Rule, RuleBook, RulesInput, RulesSettings, derive};
 
 fn derive_all(input: &RulesInput) -> Result<RuleBook, PlanningError> {
@@ -78,7 +78,7 @@ fn depths(band: DepthBand) -> Vec<f64> {
     (0..=60).map(|step| band.shallow.get() * libm::pow(ratio, f64::from(step) / 60.0)).collect()
 }
 
-fn spread(holes: &[planning::domain::Point]) -> Vec<Vec<f64>> {
+fn spread(holes: &[domain::Point]) -> Vec<Vec<f64>> {
     (0..holes.len())
         .map(|own| {
             (0..holes.len())

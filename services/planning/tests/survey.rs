@@ -4,12 +4,12 @@
 mod common;
 
 use acoustics::units::{Db, HalfAngle, Metres};
-use jiff::civil::date;
-use planning::PlanningError;
-use planning::domain::{
+use domain::{
     BeamSurvey, BottomClass, FaultReason, PatternKind, PatternPoint, Provenance, Sensor, SurveyOutcome, SurveyReading,
     Target, TargetKind, defaults,
 };
+use jiff::civil::date;
+use planning::PlanningError;
 use planning::selection::Prepared;
 use planning::survey::{Estimate, FitSettings, SurveyFit, Truth, adopt, fit, sheet, simulate};
 use rayon::prelude::*;

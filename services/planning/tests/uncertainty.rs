@@ -12,10 +12,10 @@ mod common;
 
 use acoustics::units::{Angle, Metres};
 use common::{id, run, shelter, spot, three_pistons};
-use planning::desirability::overall;
-use planning::domain::selection::RunInput;
-use planning::domain::{BottomClass, Canopy, CanopyDensity, Spot};
-use planning::goal::DESIRABILITY_FLOOR;
+use domain::desirability::overall;
+use domain::goal::DESIRABILITY_FLOOR;
+use domain::selection::RunInput;
+use domain::{BottomClass, Canopy, CanopyDensity, Spot};
 use planning::selection::{Prepared, Scratch, Shift};
 use planning::uncertainty::smaa::{Tally, WeightSampler};
 use rand::SeedableRng as _;

@@ -4,12 +4,12 @@
 mod common;
 
 use acoustics::units::{Db, Metres, TargetStrength};
-use jiff::civil::{Date, date};
-use planning::PlanningError;
-use planning::domain::{
+use domain::{
     DialPoint, DialScale, Fact, FaultReason, GainDial, Sensor, SphereMaterial, Target, TargetKind, TargetShape, Unit,
     UnitCheck, UnitState, defaults,
 };
+use jiff::civil::{Date, date};
+use planning::PlanningError;
 use planning::units::{Assessment, AssessmentInput, AssessmentSettings, Standing, assess};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;

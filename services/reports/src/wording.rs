@@ -150,7 +150,7 @@ impl<'a> Wording<'a> {
 
     /// A number with at most that many decimals and the decimal mark of the language.
     pub(crate) fn number(self, value: f64, decimals: u8) -> String {
-        planning::wording::number(value, decimals).replace('.', self.words.text("decimal-mark"))
+        domain::wording::number(value, decimals).replace('.', self.words.text("decimal-mark"))
     }
 
     /// A number with exactly that many decimals.

@@ -8,8 +8,8 @@ use std::time::{Duration, Instant};
 
 use blake3::Hash;
 use catalog::{FindingsQuery, RunState, StoreError, StoredRun};
+use domain::selection::{Finding, RunInput};
 use futures::FutureExt as _;
-use planning::domain::selection::{Finding, RunInput};
 use rayon::prelude::*;
 use tokio::sync::watch;
 use tokio_util::sync::CancellationToken;

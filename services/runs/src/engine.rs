@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
 
 use catalog::{NewRun, RunState, Store, StoreError, StoredRun, Write};
-use planning::domain::selection::RunInput;
+use domain::selection::RunInput;
 use tokio::sync::{Semaphore, watch};
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;

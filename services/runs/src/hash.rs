@@ -6,9 +6,7 @@
 //! a column of numbers does not keep the sign of zero.
 
 use blake3::{Hash, Hasher};
-use planning::domain::selection::{
-    Assumption, Band, Criteria, Desirability, Failure, Finding, Gains, Notice, Uncertainty,
-};
+use domain::selection::{Assumption, Band, Criteria, Desirability, Failure, Finding, Gains, Notice, Uncertainty};
 
 /// Digest of the findings of one spot, in their order.
 #[must_use]

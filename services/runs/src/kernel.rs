@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use planning::domain::selection::{Finding, RunInput};
+use domain::selection::{Finding, RunInput};
 
 use crate::pool::Wanted;
 

@@ -7,7 +7,7 @@ use api::{
     LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, ReportSettings, RunSource, TemplateCheck,
     TemplateFault, TemplateInfo,
 };
-use planning::domain::selection::RunInput;
+use domain::selection::RunInput;
 use planning::explain::explain;
 use planning::picture;
 use planning::selection::Prepared;

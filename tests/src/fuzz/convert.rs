@@ -2,7 +2,7 @@
 
 use api::edge::{Question, Record, faults, of, write_json_line};
 use catalog::exchange::csv::CsvRecord;
-use planning::domain::{Fault, Id, Spot};
+use domain::{Fault, Id, Spot};
 use prost::Message as _;
 use proto::v1;
 use serde_json::Value;

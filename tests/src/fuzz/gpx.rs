@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use catalog::exchange::gpx;
-use planning::domain::Spot;
+use domain::Spot;
 
 use super::records::{Ids, comes_back, judged, with_defaults};
 

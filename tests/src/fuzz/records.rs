@@ -11,14 +11,14 @@ use catalog::exchange::{Parsed, RowFault};
 macro_rules! of_kind {
     ($byte:expr, $check:ident($($argument:expr),*)) => {
         match $byte & 7 {
-            0 => $check::<planning::domain::Sensor>($($argument),*),
-            1 => $check::<planning::domain::Spot>($($argument),*),
-            2 => $check::<planning::domain::Shelter>($($argument),*),
-            3 => $check::<planning::domain::Target>($($argument),*),
-            4 => $check::<planning::domain::Unit>($($argument),*),
-            5 => $check::<planning::domain::Booking>($($argument),*),
-            6 => $check::<planning::domain::UnitCheck>($($argument),*),
-            _ => $check::<planning::domain::BeamSurvey>($($argument),*),
+            0 => $check::<domain::Sensor>($($argument),*),
+            1 => $check::<domain::Spot>($($argument),*),
+            2 => $check::<domain::Shelter>($($argument),*),
+            3 => $check::<domain::Target>($($argument),*),
+            4 => $check::<domain::Unit>($($argument),*),
+            5 => $check::<domain::Booking>($($argument),*),
+            6 => $check::<domain::UnitCheck>($($argument),*),
+            _ => $check::<domain::BeamSurvey>($($argument),*),
         }
     };
 }

@@ -1,7 +1,7 @@
 //! Resource names: what is accepted formats back to itself, and exactly the well-formed names are.
 
 use api::edge::{OptionName, of, parse, parse_finding, parse_id, parse_option};
-use planning::domain::{Fault, Id};
+use domain::{Fault, Id};
 
 const COLLECTIONS: [&str; 4] = ["sensors", "spots", "unitChecks", "runs"];
 

@@ -12,8 +12,8 @@ mod renders;
 mod request_ids;
 
 use catalog::{NewToken, Role, Write};
+use domain::Id;
 use jiff::Timestamp;
-use planning::domain::Id;
 use tonic::service::interceptor::InterceptedService;
 use tonic::transport::Channel;
 use tonic::{Request, Status};

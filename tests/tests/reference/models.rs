@@ -444,11 +444,11 @@ fn ice(row: &Row) -> Option<f64> {
 }
 
 fn desirability(row: &Row) -> Option<f64> {
-    use planning::desirability::OneSided;
+    use domain::desirability::OneSided;
     let id = row.id.as_str();
     if id == "des_overall" {
         let d: Vec<f64> = row.inputs["d"].as_array().unwrap().iter().map(|d| d.as_f64().unwrap()).collect();
-        return Some(planning::desirability::overall(&d, &vec![1.0; d.len()]));
+        return Some(domain::desirability::overall(&d, &vec![1.0; d.len()]));
     }
     if !row.has("s") || id.starts_with("des_tgt") {
         return None;

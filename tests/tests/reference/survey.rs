@@ -1,7 +1,7 @@
 //! A survey that NumPy simulated and SciPy fitted: our optimum and our profile intervals are the same.
 
 use acoustics::units::{Celsius, Db, Hertz, Level, Metres, SourceLevel, TargetStrength};
-use planning::domain::{
+use domain::{
     BeamSurvey, Confirmation, Fact, GainDial, Id, PatternKind, Sensor, Source, SurveyOutcome, SurveyReading, Target,
     TargetKind, TargetShape, defaults,
 };
@@ -58,7 +58,7 @@ fn sensor(model: &Model) -> Sensor {
         display_name: "Generic".to_owned(),
         notes: "Invented for tests.".to_owned(),
         price: None,
-        options: vec![planning::domain::BeamOption {
+        options: vec![domain::BeamOption {
             id: id("main"),
             display_name: "12°".to_owned(),
             frequency: Fact::stated(Hertz::from_khz(10.0)),
@@ -72,10 +72,8 @@ fn sensor(model: &Model) -> Sensor {
         threshold: Fact::stated(Level::new(model.threshold_db)),
         max_gain: Fact::stated(Db::new(80.0)),
         dial: GainDial {
-            scale: planning::domain::DialScale::Percent,
-            points: points
-                .map(|(position, gain)| planning::domain::DialPoint { position, gain: Db::new(gain) })
-                .to_vec(),
+            scale: domain::DialScale::Percent,
+            points: points.map(|(position, gain)| domain::DialPoint { position, gain: Db::new(gain) }).to_vec(),
         },
         receiver_noise: defaults::RECEIVER_NOISE,
         ping_interval: defaults::PING_INTERVAL,

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::{list, metadata, root, text};
 
 /// From the top down; a crate may only build on crates that stand after it.
-const ORDER: [&str; 8] = ["server", "api", "runs", "reports", "catalog", "planning", "acoustics", "proto"];
+const ORDER: [&str; 9] = ["server", "api", "runs", "reports", "catalog", "planning", "domain", "acoustics", "proto"];
 
 /// Libraries that only the named crates may name, by the start of the library's name.
 const RESERVED: [(&str, &[&str]); 4] = [

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use acoustics::bottom::BottomClass;
 use catalog::exchange::csv::{self, CsvRecord};
-use planning::domain::{
+use domain::{
     BeamSurvey, Booking, DialScale, PatternKind, Sensor, Shelter, Spot, Target, TargetKind, Unit, UnitCheck, UnitState,
     duplicate_serials,
 };

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use catalog::exchange::{RowFault, Take, csv, gpx};
 use catalog::{Commit, Existing, ImportMode, ImportOutcome, Skip};
-use planning::domain::{BeamSurvey, Booking, Fault, FaultReason, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
+use domain::{BeamSurvey, Booking, Fault, FaultReason, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use proto::v1;
 use proto::v1::import_records_request::Part;
 use tonic::{Request, Status, Streaming};

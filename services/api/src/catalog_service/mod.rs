@@ -5,7 +5,7 @@ mod import;
 
 use std::sync::Arc;
 
-use planning::domain::{Sensor, Shelter, Spot, Target};
+use domain::{Sensor, Shelter, Spot, Target};
 use proto::v1;
 use proto::v1::catalog_service_server::CatalogService;
 use tonic::codegen::BoxStream;

@@ -1,8 +1,8 @@
 //! Assessments of units: what is assessed, and what comes out.
 
 use acoustics::units::Db;
-use planning::domain::selection::option_path;
-use planning::domain::{Fault, Id};
+use domain::selection::option_path;
+use domain::{Fault, Id};
 use planning::units::{
     Assessment, AssessmentInput, AssessmentSettings, Cohort, Reading as CheckReading, Standing, Swap, UnitStanding,
 };

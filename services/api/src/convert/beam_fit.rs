@@ -1,9 +1,9 @@
 //! Fits of a beam to a survey, and drafts of surveys.
 
-use planning::domain::selection::option_path;
-use planning::domain::{BeamSurvey, Id, PatternPoint, Sensor, Target};
+use domain::selection::option_path;
+use domain::wording::beam_name;
+use domain::{BeamSurvey, Id, PatternPoint, Sensor, Target};
 use planning::survey::{Estimate, SurveyFit, SurveySheet};
-use planning::wording::beam_name;
 use proto::v1;
 
 use super::{beam_survey, option, sentence};

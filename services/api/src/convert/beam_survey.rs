@@ -1,7 +1,7 @@
 //! Beam surveys.
 
 use acoustics::units::{Celsius, Db, Metres};
-use planning::domain::{BeamSurvey, Fault, FaultReason, Id, SurveyOutcome, SurveyReading, defaults};
+use domain::{BeamSurvey, Fault, FaultReason, Id, SurveyOutcome, SurveyReading, defaults};
 use proto::v1;
 
 use super::Reading;
@@ -60,7 +60,7 @@ pub(crate) fn to(survey: &BeamSurvey) -> v1::BeamSurvey {
         name: format!("beamSurveys/{}", survey.id),
         display_name: survey.display_name.clone(),
         notes: survey.notes.clone(),
-        option: planning::domain::selection::option_path(&survey.sensor, &survey.option),
+        option: domain::selection::option_path(&survey.sensor, &survey.option),
         target: names::of("targets", &survey.target),
         day: survey.day.to_string(),
         bottom_temperature_c: Some(survey.bottom_temperature.get()),

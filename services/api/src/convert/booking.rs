@@ -1,8 +1,8 @@
 //! Bookings.
 
 use acoustics::units::Db;
-use planning::domain::selection::Goal;
-use planning::domain::{Booking, Fault, Id, defaults};
+use domain::selection::Goal;
+use domain::{Booking, Fault, Id, defaults};
 use proto::v1;
 
 use super::{Reading, run};

@@ -1,6 +1,6 @@
 //! Figures with provenance, and money.
 
-use planning::domain::{Fact, FaultReason, Money, Provenance};
+use domain::{Fact, FaultReason, Money, Provenance};
 use proto::v1;
 
 use super::Reading;

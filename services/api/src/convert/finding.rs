@@ -3,11 +3,11 @@
 use std::collections::HashMap;
 
 use acoustics::units::{Db, Metres};
-use planning::domain::selection::{
+use domain::selection::{
     Assumption, Band, Criteria, Desirability, ExplainStep, Finding, Gains, OptionSummary, RunInput, Uncertainty,
     option_path,
 };
-use planning::domain::{GainDial, Id};
+use domain::{GainDial, Id};
 use proto::v1;
 
 use crate::error::Error;

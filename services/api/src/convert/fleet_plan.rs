@@ -1,10 +1,10 @@
 //! Fleet plans: what is planned for, and what comes out.
 
 use acoustics::units::{Db, Metres};
-use planning::domain::selection::{OptionRef, option_path};
-use planning::domain::{BeamOption, Booking, Fault, FaultReason, Id, Money, Sensor};
+use domain::selection::{OptionRef, option_path};
+use domain::wording::beam_name;
+use domain::{BeamOption, Booking, Fault, FaultReason, Id, Money, Sensor};
 use planning::fleet::{Assignment, FleetInput, FleetPlan, Purchase, SensorDay, SetUpCard, Unmet, UnmetReason};
-use planning::wording::beam_name;
 use proto::v1;
 
 use super::run::each;

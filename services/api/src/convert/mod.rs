@@ -26,8 +26,8 @@ pub(crate) mod unit_check;
 #[cfg(test)]
 mod properties;
 
+use domain::{Fault, FaultReason, Id};
 use jiff::civil::Date;
-use planning::domain::{Fault, FaultReason, Id};
 
 /// Collects the faults of a message's form while it is read; figures out of range are found by the record's own check.
 #[derive(Debug, Default)]

@@ -1,7 +1,7 @@
 //! Beam/frequency options of a sensor.
 
 use acoustics::units::{Beamwidth, Db, FullAngle, HalfAngle, Hertz, Seconds, SourceLevel, Watts, WidthLevel};
-use planning::domain::{BeamOption, Fact, FaultReason, Id, PatternKind, PatternPoint, Provenance, Source, defaults};
+use domain::{BeamOption, Fact, FaultReason, Id, PatternKind, PatternPoint, Provenance, Source, defaults};
 use proto::v1;
 
 use super::scale::Unit;

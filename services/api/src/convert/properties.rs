@@ -6,7 +6,7 @@ use proptest::collection::vec;
 use proptest::option::of;
 use proptest::prelude::*;
 
-use planning::domain::Id;
+use domain::Id;
 use proto::v1;
 
 use super::{sensor, shelter, spot, target};

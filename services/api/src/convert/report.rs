@@ -1,6 +1,6 @@
 //! What a report is asked.
 
-use planning::domain::{Fault, FaultReason, Id};
+use domain::{Fault, FaultReason, Id};
 use proto::v1;
 
 use super::Reading;

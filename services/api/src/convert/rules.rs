@@ -1,9 +1,9 @@
 //! Shelter rules: what they are derived from, and what they say, both ways.
 
 use acoustics::units::{Db, Metres};
-use planning::domain::{BottomClass, Confirmation, Fault, Id, Point};
+use domain::wording::beam_name;
+use domain::{BottomClass, Confirmation, Fault, Id, Point};
 use planning::rules::{BandRules, DepthBand, Help, Mix, Refusal, Rule, RuleBook, RulesInput, RulesSettings, Sheet};
-use planning::wording::beam_name;
 use proto::v1;
 
 use super::run::each;
@@ -60,7 +60,7 @@ pub(crate) fn to(input: &RulesInput, book: &RuleBook) -> v1::ShelterRules {
         let sensor = input.sensors.get(reference.sensor)?;
         let option = sensor.options.get(reference.option)?;
         Some(v1::RuledOption {
-            option: planning::domain::selection::option_path(&sensor.id, &option.id),
+            option: domain::selection::option_path(&sensor.id, &option.id),
             sensor_display_name: sensor.display_name.clone(),
             beam: beam_name(option),
         })

@@ -1,13 +1,13 @@
 //! What a run is asked.
 
 use acoustics::units::{Db, Metres};
-use planning::domain::selection::{Goal, Settings};
-use planning::domain::{Fault, FaultReason};
+use domain::selection::{Goal, Settings};
+use domain::{Fault, FaultReason};
 use proto::v1;
 
 use super::Reading;
 use crate::names::{self, OptionName};
-use planning::domain::Id;
+use domain::Id;
 
 /// A spec whose names are read and whose settings are sound; what it names is yet to be looked up.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,7 +1,7 @@
 //! Sensors.
 
 use acoustics::units::{Db, Level, Seconds};
-use planning::domain::{Confirmation, DialPoint, DialScale, Fault, FaultReason, GainDial, Id, Sensor, defaults};
+use domain::{Confirmation, DialPoint, DialScale, Fault, FaultReason, GainDial, Id, Sensor, defaults};
 use proto::v1;
 
 use super::option;

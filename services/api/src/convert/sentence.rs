@@ -1,6 +1,6 @@
 //! Sentences with what they are made of.
 
-use planning::{Part, Sentence};
+use domain::{Part, Sentence};
 use proto::v1;
 use proto::v1::sentence_part::Value;
 

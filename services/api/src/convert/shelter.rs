@@ -1,7 +1,7 @@
 //! Shelters.
 
 use acoustics::units::Metres;
-use planning::domain::{Fault, FaultReason, Floor, HolePlan, Id, Point, Shelter, defaults};
+use domain::{Fault, FaultReason, Floor, HolePlan, Id, Point, Shelter, defaults};
 use proto::v1;
 
 use super::Reading;

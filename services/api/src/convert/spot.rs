@@ -1,7 +1,7 @@
 //! Spots.
 
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
-use planning::domain::{
+use domain::{
     BottomClass, Canopy, CanopyDensity, Fault, FaultReason, FishLayer, Id, Position, Relief, ReliefKind, Spot, defaults,
 };
 use proto::v1;

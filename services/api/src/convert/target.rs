@@ -1,7 +1,7 @@
 //! Targets.
 
 use acoustics::units::{Metres, TargetStrength};
-use planning::domain::{Fact, Fault, FishClass, Id, SphereMaterial, Target, TargetKind, TargetShape};
+use domain::{Fact, Fault, FishClass, Id, SphereMaterial, Target, TargetKind, TargetShape};
 use proto::v1;
 use proto::v1::target::Shape;
 

@@ -1,7 +1,7 @@
 //! Checks of units.
 
 use acoustics::units::{Celsius, Metres};
-use planning::domain::{Fault, Id, UnitCheck, defaults};
+use domain::{Fault, Id, UnitCheck, defaults};
 use proto::v1;
 
 use super::Reading;

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use planning::domain::{Id, Sensor, Target, Unit, UnitCheck};
+use domain::{Id, Sensor, Target, Unit, UnitCheck};
 use planning::units::{AssessmentInput, assess as judge};
 use proto::v1;
 

@@ -6,7 +6,7 @@ mod survey;
 
 use std::sync::Arc;
 
-use planning::domain::{BeamSurvey, Booking, Unit, UnitCheck};
+use domain::{BeamSurvey, Booking, Unit, UnitCheck};
 use proto::v1;
 use proto::v1::fleet_service_server::FleetService;
 use tonic::{Request, Response, Status};

@@ -1,7 +1,7 @@
 //! Planning which units to buy, and which to give to whom.
 
+use domain::{Booking, Fault, Shelter, Spot, Target, Unit};
 use planning::PlanningError;
-use planning::domain::{Booking, Fault, Shelter, Spot, Target, Unit};
 use planning::fleet::{FleetInput, plan as best};
 use proto::v1;
 

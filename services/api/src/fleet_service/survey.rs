@@ -1,6 +1,6 @@
 //! Surveys of beams: drafts, fits, and adoption of what was measured.
 
-use planning::domain::{BeamSurvey, Fault, FaultReason, Id, Sensor, Target};
+use domain::{BeamSurvey, Fault, FaultReason, Id, Sensor, Target};
 use planning::survey::{self, FitSettings};
 use proto::v1;
 

@@ -1,6 +1,6 @@
 //! Evaluate: a few options at one spot, at once, from stored records or from those in the request.
 
-use planning::domain::{Fault, FaultReason, Id, Sensor, Shelter, Spot, Target};
+use domain::{Fault, FaultReason, Id, Sensor, Shelter, Spot, Target};
 use planning::selection::{Prepared, Scratch};
 use proto::v1;
 use tonic::Request;
@@ -115,11 +115,7 @@ impl Inline {
     }
 
     /// Takes what is here from the request and the rest from the store.
-    async fn complete(
-        self,
-        shared: &Shared,
-        message: &mut v1::RunSpec,
-    ) -> Result<planning::domain::selection::RunInput, Error> {
+    async fn complete(self, shared: &Shared, message: &mut v1::RunSpec) -> Result<domain::selection::RunInput, Error> {
         let spec = run::spec(message).map_err(|f| Error::BadFields(f).under("spec"))?;
         let spots = match self.spot {
             Some(spot) => vec![spot],

@@ -2,7 +2,7 @@
 
 use catalog::exchange::xlsx::FindingsBook;
 use catalog::{FindingKey, FindingsQuery};
-use planning::domain::selection::Finding;
+use domain::selection::Finding;
 use proto::v1;
 use tonic::codegen::BoxStream;
 

@@ -3,9 +3,9 @@
 use std::sync::Arc;
 
 use catalog::{FindingKey, FindingsQuery, StoredRun};
+use domain::selection::{Finding, RunInput};
+use domain::{FaultReason, Id};
 use futures::StreamExt as _;
-use planning::domain::selection::{Finding, RunInput};
-use planning::domain::{FaultReason, Id};
 use planning::selection::Prepared;
 use proto::v1;
 use tonic::Status;

@@ -10,7 +10,7 @@ pub(crate) use findings::each_spot;
 use std::sync::Arc;
 
 use catalog::{RunState, StoredRun};
-use planning::domain::FaultReason;
+use domain::FaultReason;
 use prost::Message as _;
 use proto::v1;
 use proto::v1::selection_service_server::SelectionService;
@@ -149,7 +149,7 @@ impl SelectionService for SelectionHandlers {
     }
 }
 
-fn one(fault: planning::domain::Fault) -> Error {
+fn one(fault: domain::Fault) -> Error {
     Error::BadFields(vec![fault])
 }
 

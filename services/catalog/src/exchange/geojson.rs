@@ -7,8 +7,8 @@
 use ::geojson::feature::Id as FeatureId;
 use ::geojson::{Feature, Geometry, GeometryValue, JsonObject, JsonValue};
 use acoustics::units::Db;
-use planning::domain::selection::{Finding, RunInput, option_path};
-use planning::domain::{Position, Spot};
+use domain::selection::{Finding, RunInput, option_path};
+use domain::{Position, Spot};
 
 use super::csv::CellValue;
 use super::csv::form::Form as _;

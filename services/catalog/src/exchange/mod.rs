@@ -11,7 +11,7 @@ pub mod xlsx;
 use std::collections::HashMap;
 use std::ops::ControlFlow;
 
-use planning::domain::Id;
+use domain::Id;
 
 /// Rows of one part of a file that is read in parts.
 pub const PART_ROWS: usize = 1_000;

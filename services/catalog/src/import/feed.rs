@@ -3,7 +3,7 @@
 use std::ops::ControlFlow;
 use std::sync::Arc;
 
-use planning::domain::{Fault, FaultReason};
+use domain::{Fault, FaultReason};
 use rayon::prelude::*;
 use tokio::sync::mpsc;
 

@@ -8,7 +8,7 @@ mod feed;
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use planning::domain::{Fault, FaultReason};
+use domain::{Fault, FaultReason};
 use sqlx::{Row as _, Sqlite, SqliteConnection, Transaction};
 
 use self::feed::{Part, Ready, Said, row_fault};

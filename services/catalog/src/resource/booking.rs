@@ -1,6 +1,6 @@
 //! Bookings.
 
-use planning::domain::{Booking, Fault, Id};
+use domain::{Booking, Fault, Id};
 
 use super::{Resource, names, stored_as};
 use crate::exchange::csv::booking::GOALS;

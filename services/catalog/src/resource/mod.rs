@@ -8,8 +8,8 @@ mod survey;
 mod target;
 mod unit;
 
+use domain::{Fault, Id};
 use jiff::Timestamp;
-use planning::domain::{Fault, Id};
 use sqlx::sqlite::{SqliteArguments, SqliteRow};
 use sqlx::{Row as _, Sqlite, Transaction};
 
@@ -59,8 +59,7 @@ macro_rules! stored_as {
 
             fn decode(body: &str) -> Result<Self, crate::error::StoreError> {
                 let view: $view = crate::view::decode(body)?;
-                view.try_into()
-                    .map_err(|error: planning::domain::BadId| crate::error::StoreError::BadRecord(error.to_string()))
+                view.try_into().map_err(|error: domain::BadId| crate::error::StoreError::BadRecord(error.to_string()))
             }
         }
     };

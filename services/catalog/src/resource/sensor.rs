@@ -1,6 +1,6 @@
 //! Sensors.
 
-use planning::domain::{Fault, Id, Sensor};
+use domain::{Fault, Id, Sensor};
 
 use super::{Resource, names, stored_as};
 use crate::exchange::csv::option::SHAPES;

@@ -1,6 +1,6 @@
 //! Shelters.
 
-use planning::domain::{Fault, Id, Shelter};
+use domain::{Fault, Id, Shelter};
 
 use super::{Resource, stored_as};
 use crate::filter::Field;

@@ -1,6 +1,6 @@
 //! Spots.
 
-use planning::domain::{Fault, Id, Spot};
+use domain::{Fault, Id, Spot};
 
 use super::{Resource, names, stored_as};
 use crate::exchange::csv::notation::RELIEF_KINDS;

@@ -1,6 +1,6 @@
 //! Beam surveys.
 
-use planning::domain::{BeamSurvey, Fault, Id};
+use domain::{BeamSurvey, Fault, Id};
 
 use super::{Resource, stored_as};
 use crate::filter::Field;

@@ -1,6 +1,6 @@
 //! Targets.
 
-use planning::domain::{Fault, Id, Target};
+use domain::{Fault, Id, Target};
 
 use super::{Resource, names, stored_as};
 use crate::exchange::csv::target::{FISH_CLASSES, KINDS, MATERIALS, SHAPES};

@@ -1,6 +1,6 @@
 //! Units and their checks.
 
-use planning::domain::{Fault, Id, Unit, UnitCheck};
+use domain::{Fault, Id, Unit, UnitCheck};
 
 use super::{Resource, names, stored_as};
 use crate::exchange::csv::unit::STATES;

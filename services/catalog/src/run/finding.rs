@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::hash::{Hash, Hasher};
 
 use acoustics::units::{Db, Metres};
-use planning::domain::selection::{Assumption, Criteria, Desirability, Finding, Gains};
+use domain::selection::{Assumption, Criteria, Desirability, Finding, Gains};
 use sqlx::sqlite::SqliteRow;
 use sqlx::{Row as _, Sqlite, Transaction};
 

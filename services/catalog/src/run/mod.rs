@@ -2,8 +2,8 @@
 
 mod finding;
 
+use domain::selection::RunInput;
 use jiff::Timestamp;
-use planning::domain::selection::RunInput;
 use sqlx::sqlite::SqliteRow;
 use sqlx::{Row as _, Sqlite};
 
@@ -213,7 +213,7 @@ impl Store {
             .ok_or_else(|| StoreError::NotFound { collection: COLLECTION, id: id.to_owned() })?;
         let body: String = row.try_get(0).map_err(|e| self.fail(e))?;
         RunInput::try_from(decode::<RunInputView<'_>>(&body)?)
-            .map_err(|e: planning::domain::BadId| StoreError::BadRecord(e.to_string()))
+            .map_err(|e: domain::BadId| StoreError::BadRecord(e.to_string()))
     }
 
     /// Chunks of a run that are done.

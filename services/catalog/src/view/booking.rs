@@ -1,8 +1,8 @@
 //! A booking as JSON.
 
 use acoustics::units::Db;
-use planning::domain::selection::Goal;
-use planning::domain::{BadId, Booking, Id};
+use domain::selection::Goal;
+use domain::{BadId, Booking, Id};
 use serde::{Deserialize, Serialize};
 
 use super::day;

@@ -1,6 +1,6 @@
 //! Figures with provenance, and money, as JSON.
 
-use planning::domain::{Fact, Money, Provenance};
+use domain::{Fact, Money, Provenance};
 use serde::{Deserialize, Serialize};
 
 /// A figure with its provenance.

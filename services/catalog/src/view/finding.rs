@@ -1,7 +1,7 @@
 //! The parts of a finding that are no plain figures, as JSON.
 
 use acoustics::units::{Db, Metres};
-use planning::domain::selection::{Assumption, Band, Failure, Finding, Notice, Uncertainty};
+use domain::selection::{Assumption, Band, Failure, Finding, Notice, Uncertainty};
 use serde::{Deserialize, Serialize};
 
 /// A figure. JSON has no infinities, and a figure such as a headroom may be one.

@@ -72,6 +72,6 @@ pub(crate) fn decode<V: DeserializeOwned>(body: &str) -> Result<V, StoreError> {
 }
 
 /// Reads a stored day. It was written by us, so a bad one is a damaged record, told like a bad id.
-fn day(text: &str) -> Result<jiff::civil::Date, planning::domain::BadId> {
-    text.parse().map_err(|_| planning::domain::BadId { given: text.chars().take(80).collect() })
+fn day(text: &str) -> Result<jiff::civil::Date, domain::BadId> {
+    text.parse().map_err(|_| domain::BadId { given: text.chars().take(80).collect() })
 }

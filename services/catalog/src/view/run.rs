@@ -1,8 +1,8 @@
 //! What a run was computed from, as JSON.
 
 use acoustics::units::{Db, Metres};
-use planning::domain::BadId;
-use planning::domain::selection::{Goal, OptionRef, RunInput, Settings};
+use domain::BadId;
+use domain::selection::{Goal, OptionRef, RunInput, Settings};
 use serde::{Deserialize, Serialize};
 
 use super::{SensorView, ShelterView, SpotView, TargetView};

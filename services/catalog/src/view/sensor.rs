@@ -1,7 +1,7 @@
 //! A sensor as JSON in SI units.
 
 use acoustics::units::{Beamwidth, Db, FullAngle, HalfAngle, Hertz, Level, Seconds, SourceLevel, Watts, WidthLevel};
-use planning::domain::{
+use domain::{
     BadId, BeamOption, Confirmation, DialPoint, DialScale, Fact, GainDial, Id, PatternKind, PatternPoint, Sensor,
     Source,
 };

@@ -1,7 +1,7 @@
 //! A shelter as JSON in SI units.
 
 use acoustics::units::Metres;
-use planning::domain::{BadId, Floor, HolePlan, Id, Point, Shelter};
+use domain::{BadId, Floor, HolePlan, Id, Point, Shelter};
 use serde::{Deserialize, Serialize};
 
 #[derive(Debug, Serialize, Deserialize)]

@@ -5,7 +5,7 @@
 use std::borrow::Cow;
 
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
-use planning::domain::{BadId, BottomClass, Canopy, CanopyDensity, FishLayer, Id, Position, Relief, ReliefKind, Spot};
+use domain::{BadId, BottomClass, Canopy, CanopyDensity, FishLayer, Id, Position, Relief, ReliefKind, Spot};
 use serde::Deserialize;
 use serde_tuple::Serialize_tuple;
 

@@ -1,7 +1,7 @@
 //! A beam survey as JSON in SI units.
 
 use acoustics::units::{Celsius, Db, Metres};
-use planning::domain::{BadId, BeamSurvey, Id, SurveyOutcome, SurveyReading};
+use domain::{BadId, BeamSurvey, Id, SurveyOutcome, SurveyReading};
 use serde::{Deserialize, Serialize};
 
 use super::day;

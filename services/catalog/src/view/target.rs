@@ -1,7 +1,7 @@
 //! A target as JSON in SI units.
 
 use acoustics::units::{Metres, TargetStrength};
-use planning::domain::{BadId, FishClass, Id, SphereMaterial, Target, TargetKind, TargetShape};
+use domain::{BadId, FishClass, Id, SphereMaterial, Target, TargetKind, TargetShape};
 use serde::{Deserialize, Serialize};
 
 use super::fact::FactView;

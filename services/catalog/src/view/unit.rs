@@ -1,7 +1,7 @@
 //! Units and their checks as JSON in SI units.
 
 use acoustics::units::{Celsius, Metres};
-use planning::domain::{BadId, Id, Unit, UnitCheck, UnitState};
+use domain::{BadId, Id, Unit, UnitCheck, UnitState};
 use serde::{Deserialize, Serialize};
 
 use super::day;

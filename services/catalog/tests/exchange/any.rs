@@ -1,9 +1,7 @@
 //! Any sound spot.
 
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
-use planning::domain::{
-    BottomClass, Canopy, CanopyDensity, FishLayer, Id, Position, Relief, ReliefKind, Spot, defaults,
-};
+use domain::{BottomClass, Canopy, CanopyDensity, FishLayer, Id, Position, Relief, ReliefKind, Spot, defaults};
 use proptest::collection::vec;
 use proptest::option::of;
 use proptest::prelude::*;

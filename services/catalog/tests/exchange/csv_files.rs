@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use catalog::exchange::csv::{self, CsvRecord};
-use planning::domain::{Sensor, Shelter, Spot, Target};
+use domain::{Sensor, Shelter, Spot, Target};
 use proptest::prelude::*;
 
 use crate::any;

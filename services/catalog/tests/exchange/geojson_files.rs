@@ -2,7 +2,7 @@
 
 use ::geojson::{FeatureCollection, GeometryValue};
 use catalog::exchange::geojson;
-use planning::domain::Spot;
+use domain::Spot;
 use proptest::prelude::*;
 
 use crate::any;

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use catalog::exchange::{Parsed, RowFault, gpx};
-use planning::domain::{BottomClass, Position, Spot, defaults};
+use domain::{BottomClass, Position, Spot, defaults};
 use proptest::prelude::*;
 
 use crate::any;

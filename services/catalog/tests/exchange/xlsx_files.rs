@@ -3,8 +3,8 @@
 use std::io::{Cursor, Read as _};
 
 use catalog::exchange::xlsx;
+use domain::Spot;
 use jiff::Timestamp;
-use planning::domain::Spot;
 use proptest::prelude::*;
 use quick_xml::events::Event;
 

@@ -2,9 +2,9 @@
 
 use super::Subject;
 use super::step::{Build, figure};
-use crate::domain::check::plain;
-use crate::domain::selection::ExplainStep;
 use crate::selection::{OBLIQUE_LOSS, SEARCH_MARGIN};
+use domain::check::plain;
+use domain::selection::ExplainStep;
 
 const SONAR_EQUATION: &str = "R. J. Urick, Principles of Underwater Sound, 3rd ed. (1983), eq. 2.1";
 const MODEL: &str = "definition of this model";

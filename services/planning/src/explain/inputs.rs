@@ -2,8 +2,8 @@
 
 use super::Subject;
 use super::step::{Build, fact, figure, provenance};
-use crate::domain::selection::ExplainStep;
-use crate::domain::{BottomClass, FishClass, PatternKind, Source, Target, TargetShape};
+use domain::selection::ExplainStep;
+use domain::{BottomClass, FishClass, PatternKind, Source, Target, TargetShape};
 
 const MEASURED_OR_DEFAULT: &str = "record of the spot";
 

@@ -7,13 +7,13 @@ mod inputs;
 mod step;
 
 use crate::PlanningError;
-use crate::desirability::OneSided;
-use crate::domain::check::plain;
-use crate::domain::selection::ExplainStep;
-use crate::domain::{BeamOption, Sensor, Spot};
-use crate::goal::Preset;
 use crate::selection::{Figures, Gear, Place, Prepared, Shift};
 use acoustics::units::Db;
+use domain::check::plain;
+use domain::desirability::OneSided;
+use domain::goal::Preset;
+use domain::selection::ExplainStep;
+use domain::{BeamOption, Sensor, Spot};
 use step::{Build, figure, heading};
 
 const DESIRABILITY: &str = "Derringer and Suich, J. Qual. Technol. 12, 214 (1980)";
@@ -73,7 +73,7 @@ impl Subject<'_> {
         let text = if f.qualified {
             format!("The four criteria in one figure from 0 to 1; weights of this goal: {}.", preset.reason)
         } else {
-            let failures: Vec<String> = f.failures().iter().map(crate::domain::selection::Failure::sentence).collect();
+            let failures: Vec<String> = f.failures().iter().map(domain::selection::Failure::sentence).collect();
             format!("Disqualified, whatever the criteria say. {}", failures.join(" "))
         };
         let mut inputs =

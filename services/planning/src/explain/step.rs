@@ -1,7 +1,7 @@
 //! Small builders of steps.
 
-use crate::domain::selection::ExplainStep;
-use crate::domain::{Fact, Provenance};
+use domain::selection::ExplainStep;
+use domain::{Fact, Provenance};
 
 /// A figure: stable name, symbol, name for people.
 pub(super) fn figure(name: &str, symbol: &str, title: &str, value: f64, unit: &str) -> ExplainStep {

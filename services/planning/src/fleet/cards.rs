@@ -4,11 +4,11 @@ use acoustics::units::{Db, Metres};
 
 use super::suit::{Offer, hut, party};
 use super::types::{FleetInput, SetUpCard};
-use crate::dial::Rounding;
-use crate::domain::{BeamOption, Booking, Sensor, Shelter};
 use crate::layout::{self, Layouts};
-use crate::sentence::{Part, Sentence};
-use crate::wording::{beam_name, number};
+use domain::dial::Rounding;
+use domain::wording::{beam_name, number};
+use domain::{BeamOption, Booking, Sensor, Shelter};
+use domain::{Part, Sentence};
 
 /// A hand's breadth: so far a transducer hangs under the underside of the ice, free of the rim of the hole. Common practice;
 /// no published source.

@@ -7,9 +7,9 @@ use rayon::prelude::*;
 use super::money::check_budget;
 use super::suit::{hut, party};
 use super::types::FleetInput;
-use crate::domain::check::plain;
-use crate::domain::{Booking, Fault, FaultReason, Id, TargetKind, duplicate_serials};
 use crate::layout::Layouts;
+use domain::check::plain;
+use domain::{Booking, Fault, FaultReason, Id, TargetKind, duplicate_serials};
 
 /// Most bookings and options of one plan, and the most days from its first to its last.
 const MOST: [(&str, usize); 2] = [("bookings", 5_000), ("options", 200)];

@@ -25,8 +25,8 @@ pub use types::{Assignment, DEFAULT_GAP, FleetInput, FleetPlan, Purchase, Sensor
 use jiff::civil::Date;
 
 use crate::PlanningError;
-use crate::domain::{Booking, UnitState};
 use crate::layout::Layouts;
+use domain::{Booking, UnitState};
 use money::{money, nanos};
 use solver::{Choice, Job, Problem, Solution, Stock};
 use suit::{Offer, best_of_each};

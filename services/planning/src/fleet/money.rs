@@ -1,6 +1,6 @@
 //! Amounts of money as whole billionths: never a float.
 
-use crate::domain::{Fault, FaultReason, Money};
+use domain::{Fault, FaultReason, Money};
 
 /// Billionths of a whole unit.
 const NANOS: i128 = 1_000_000_000;

@@ -4,8 +4,8 @@ use super::money::written;
 use super::types::FleetInput;
 use super::usage::Usage;
 use super::{currency, price};
-use crate::domain::UnitState;
-use crate::sentence::{Part, Sentence};
+use domain::UnitState;
+use domain::{Part, Sentence};
 
 /// Sentences by sensor in the order of their names, those about proofs first.
 pub(super) fn remarks(input: &FleetInput, met_is_proven: bool, usage: &Usage) -> Vec<Sentence> {

@@ -7,9 +7,9 @@ use rayon::prelude::*;
 
 use super::types::FleetInput;
 use crate::PlanningError;
-use crate::domain::selection::{Failure, Finding, Goal, RunInput, Settings, option_path};
-use crate::domain::{Booking, Fault, HolePlan, Id, Shelter, Spot, Target};
 use crate::selection::Prepared;
+use domain::selection::{Failure, Finding, Goal, RunInput, Settings, option_path};
+use domain::{Booking, Fault, HolePlan, Id, Shelter, Spot, Target};
 
 /// One option at the spot of a booking.
 #[derive(Debug, Clone, PartialEq)]
@@ -207,7 +207,7 @@ pub(super) fn name(input: &FleetInput, offer: &Offer) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::FaultReason;
+    use domain::FaultReason;
 
     #[test]
     fn faults_of_a_run_name_the_records_of_the_plan() {

@@ -3,9 +3,9 @@
 use acoustics::units::{Db, Metres};
 use jiff::civil::Date;
 
-use crate::domain::selection::OptionRef;
-use crate::domain::{Booking, Money, Sensor, Shelter, Spot, Target, Unit};
-use crate::sentence::{Sentence, joined};
+use domain::selection::OptionRef;
+use domain::{Booking, Money, Sensor, Shelter, Spot, Target, Unit};
+use domain::{Sentence, joined};
 
 /// The relative gap of the cost at which the search stops unless said otherwise.
 pub const DEFAULT_GAP: f64 = 0.01;

@@ -5,9 +5,9 @@ use super::suit::{Offer, best_of_each};
 use super::types::{FleetInput, Unmet, UnmetReason};
 use super::usage::Usage;
 use super::{currency, price, sensor_name};
-use crate::domain::{Booking, Unit, UnitState};
-use crate::sentence::{Part, Sentence};
-use crate::wording::{beam_name, number};
+use domain::wording::{beam_name, number};
+use domain::{Booking, Unit, UnitState};
+use domain::{Part, Sentence};
 
 /// Says why a booking is not met; `left` is what the plan leaves of the budget.
 pub(super) fn explain(

@@ -5,34 +5,12 @@
 mod search;
 
 use crate::PlanningError;
-use crate::domain::{Floor, HolePlan, Point, Shelter};
 use acoustics::units::Metres;
+use domain::area::Area;
+use domain::{HolePlan, Point, Shelter};
 use search::Frame;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
-
-/// Where the centres of holes may lie: the floor less its wall clearance.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Area {
-    /// A rectangle from `(x, y)`; either side may be 0, which leaves a line.
-    Rectangle {
-        /// Left edge.
-        x: Metres,
-        /// Lower edge.
-        y: Metres,
-        /// Along x.
-        length: Metres,
-        /// Along y.
-        width: Metres,
-    },
-    /// A circle; the radius may be 0, which leaves a point.
-    Circle {
-        /// Centre, both coordinates.
-        centre: Metres,
-        /// Radius.
-        radius: Metres,
-    },
-}
 
 /// The holes of a shelter: as drilled, or laid out for its party. An error when they come closer together than the
 /// least web of ice allows, or when nothing fits.
@@ -75,11 +53,11 @@ impl Layouts {
     }
 
     fn disperse_while(&self, area: Area, count: u32, wanted: &(dyn Fn() -> bool + Sync)) -> Option<Vec<Point>> {
-        let scale = area.size();
+        let scale = size(area);
         if count <= 1 || scale == 0.0 {
-            return Some(vec![area.middle(); usize::try_from(count).unwrap_or_default()]);
+            return Some(vec![middle(area); usize::try_from(count).unwrap_or_default()]);
         }
-        let frame = area.unit(scale);
+        let frame = unit(area, scale);
         let key = (frame.proportions(), count);
         let known = self.known.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
         let points = match known {
@@ -90,7 +68,7 @@ impl Layouts {
                 found
             }
         };
-        Some(points.iter().map(|point| area.place(*point, scale)).collect())
+        Some(points.iter().map(|point| place(area, *point, scale)).collect())
     }
 
     /// As [`holes`], with the same answer.
@@ -142,78 +120,40 @@ pub fn least_spacing(points: &[Point]) -> Option<Metres> {
     least.map(Metres::new)
 }
 
-/// An upper bound of how many points at least `spacing` apart fit in a compact convex area of area A and perimeter P:
-/// `2/√3 · A/m² + P/(2m) + 1` (Oler 1961, An inequality in the geometry of numbers, Acta Math. 105, 19-48,
-/// doi:10.1007/BF02559533).
-#[must_use]
-pub fn most_that_fit(area: Area, spacing: Metres) -> f64 {
-    let m = spacing.get();
-    let (surface, perimeter) = match area {
-        Area::Rectangle { length, width, .. } => (length.get() * width.get(), 2.0 * (length.get() + width.get())),
-        Area::Circle { radius, .. } => {
-            let r = radius.get();
-            (std::f64::consts::PI * r * r, std::f64::consts::TAU * r)
+/// A point of the unit frame on the floor; the clamp takes back what rounding put outside.
+fn place(area: Area, [x, y]: [f64; 2], scale: f64) -> Point {
+    let middle = middle(area);
+    let (px, py) = (middle.x.get() + x * scale, middle.y.get() + y * scale);
+    let (px, py) = match area {
+        Area::Rectangle { x, y, length, width } => {
+            (px.clamp(x.get(), x.get() + length.get()), py.clamp(y.get(), y.get() + width.get()))
         }
+        Area::Circle { .. } => (px, py),
     };
-    2.0 / libm::sqrt(3.0) * surface / (m * m) + perimeter / (2.0 * m) + 1.0
+    Point { x: Metres::new(px), y: Metres::new(py) }
 }
 
-impl Area {
-    /// The floor less its wall clearance; none where nothing is left.
-    #[must_use]
-    pub fn of(floor: &Floor, clearance: Metres) -> Option<Self> {
-        match *floor {
-            Floor::Rectangle { length, width } => {
-                let (length, width) = (length - clearance * 2.0, width - clearance * 2.0);
-                (length.get() >= 0.0 && width.get() >= 0.0).then_some(Self::Rectangle {
-                    x: clearance,
-                    y: clearance,
-                    length,
-                    width,
-                })
-            }
-            Floor::Circle { diameter } => {
-                let (centre, radius) = (diameter / 2.0, diameter / 2.0 - clearance);
-                (radius.get() >= 0.0).then_some(Self::Circle { centre, radius })
-            }
-        }
+fn middle(area: Area) -> Point {
+    match area {
+        Area::Rectangle { x, y, length, width } => Point { x: x + length / 2.0, y: y + width / 2.0 },
+        Area::Circle { centre, .. } => Point { x: centre, y: centre },
     }
+}
 
-    /// A point of the unit frame on the floor; the clamp takes back what rounding put outside.
-    fn place(self, [x, y]: [f64; 2], scale: f64) -> Point {
-        let middle = self.middle();
-        let (px, py) = (middle.x.get() + x * scale, middle.y.get() + y * scale);
-        let (px, py) = match self {
-            Self::Rectangle { x, y, length, width } => {
-                (px.clamp(x.get(), x.get() + length.get()), py.clamp(y.get(), y.get() + width.get()))
-            }
-            Self::Circle { .. } => (px, py),
-        };
-        Point { x: Metres::new(px), y: Metres::new(py) }
+/// Longest extent, m.
+fn size(area: Area) -> f64 {
+    match area {
+        Area::Rectangle { length, width, .. } => length.get().max(width.get()),
+        Area::Circle { radius, .. } => 2.0 * radius.get(),
     }
+}
 
-    fn middle(self) -> Point {
-        match self {
-            Self::Rectangle { x, y, length, width } => Point { x: x + length / 2.0, y: y + width / 2.0 },
-            Self::Circle { centre, .. } => Point { x: centre, y: centre },
+/// The area scaled to a longest extent of 1 about its middle.
+fn unit(area: Area, scale: f64) -> Frame {
+    match area {
+        Area::Rectangle { length, width, .. } => {
+            Frame::Rectangle([0.5 * length.get() / scale, 0.5 * width.get() / scale])
         }
-    }
-
-    /// Longest extent, m.
-    fn size(self) -> f64 {
-        match self {
-            Self::Rectangle { length, width, .. } => length.get().max(width.get()),
-            Self::Circle { radius, .. } => 2.0 * radius.get(),
-        }
-    }
-
-    /// The area scaled to a longest extent of 1 about its middle.
-    fn unit(self, scale: f64) -> Frame {
-        match self {
-            Self::Rectangle { length, width, .. } => {
-                Frame::Rectangle([0.5 * length.get() / scale, 0.5 * width.get() / scale])
-            }
-            Self::Circle { .. } => Frame::Circle,
-        }
+        Area::Circle { .. } => Frame::Circle,
     }
 }

@@ -8,9 +8,9 @@ mod plan;
 mod side;
 
 use crate::PlanningError;
-use crate::domain::Spot;
 use crate::selection::{Figures, Gear, Place, Prepared, Shift};
 use acoustics::units::{Db, Metres};
+use domain::Spot;
 
 /// Depths at which radii are given.
 const RADII: u32 = 40;

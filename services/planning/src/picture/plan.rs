@@ -3,8 +3,8 @@
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 use super::{PlanPoint, PlanView, Subject};
-use crate::domain::{Floor, Shelter};
 use acoustics::units::{Angle, HalfAngle, Metres};
+use domain::{Floor, Shelter};
 
 /// Points around a footprint or a round floor.
 const AROUND: u32 = 72;

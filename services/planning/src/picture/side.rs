@@ -3,8 +3,8 @@
 use std::f64::consts::FRAC_PI_2;
 
 use super::{BeamOutline, GainName, SectionPoint, SideView, Subject};
-use crate::domain::ReliefKind;
 use acoustics::units::{Db, HalfAngle, Metres};
+use domain::ReliefKind;
 
 /// Angles along a lobe.
 const LOBE_STEPS: u32 = 96;

@@ -11,9 +11,9 @@ use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, Seconds, 
 
 use super::site::{Band, Sample};
 use crate::PlanningError;
-use crate::domain::{BottomClass, Confirmation, Fault, FaultReason, Point, Shelter};
 use crate::neighbourhood::Neighbourhood;
 use crate::selection::{Case, Gear, Prepared, shape_of};
+use domain::{BottomClass, Confirmation, Fault, FaultReason, Point, Shelter};
 
 /// How finely a gain is found, dB.
 const STEP: f64 = 0.01;

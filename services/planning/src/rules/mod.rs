@@ -23,11 +23,13 @@ use std::collections::BTreeMap;
 use acoustics::units::{Db, Metres};
 use rayon::prelude::*;
 
-use crate::domain::{Fault, FaultReason, HolePlan, Shelter};
-use crate::layout::{self, Area, Layouts};
+use crate::PlanningError;
+use crate::layout::{self, Layouts};
 use crate::selection::Prepared;
-use crate::{PlanningError, dial::Rounding};
 use company::{Hut, Neighbours};
+use domain::area::Area;
+use domain::dial::Rounding;
+use domain::{Fault, FaultReason, HolePlan, Shelter};
 use site::{Band, bands};
 
 /// Most people that are tried in one shelter.
@@ -284,7 +286,7 @@ impl<'a> Crowd<'a> {
             }
             let area = Area::of(&shelter.floor, shelter.wall_clearance)?;
             let needed = shelter.hole_radius * 2.0 + shelter.min_ice_web;
-            if f64::from(people) > layout::most_that_fit(area, needed) {
+            if f64::from(people) > domain::area::most_that_fit(area, needed) {
                 return None;
             }
             let party = Shelter { holes: HolePlan::Party(people), ..shelter.clone() };

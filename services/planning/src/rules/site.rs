@@ -3,12 +3,10 @@
 use acoustics::units::{Metres, TargetStrength};
 
 use super::types::{RulesInput, RulesSettings};
-use crate::domain::check::plain;
-use crate::domain::selection::{Goal, RunInput, Settings};
-use crate::domain::{
-    BottomClass, Fact, Fault, FaultReason, Id, Spot, Target, TargetKind, TargetShape, check, defaults,
-};
 use crate::selection::{Prepared, Shift};
+use domain::check::plain;
+use domain::selection::{Goal, RunInput, Settings};
+use domain::{BottomClass, Fact, Fault, FaultReason, Id, Spot, Target, TargetKind, TargetShape, check, defaults};
 
 /// Ratio of one sampled depth to the next …
 const DEPTH_RATIO: f64 = 1.01;

@@ -2,8 +2,8 @@
 
 use acoustics::units::{Db, Metres};
 
-use crate::domain::selection::OptionRef;
-use crate::domain::{BottomClass, Confirmation, Point, Sensor, Shelter, Target};
+use domain::selection::OptionRef;
+use domain::{BottomClass, Confirmation, Point, Sensor, Shelter, Target};
 
 /// Everything that rules are derived from.
 #[derive(Debug, Clone, PartialEq)]

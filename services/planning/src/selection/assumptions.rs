@@ -2,8 +2,8 @@
 
 use super::gear::Gear;
 use super::targets::Strength;
-use crate::domain::selection::{Assumption, RunInput};
-use crate::domain::{
+use domain::selection::{Assumption, RunInput};
+use domain::{
     BeamOption, BottomClass, CanopyDensity, Fact, FishClass, PatternKind, Provenance, Sensor, Source, Spot, Target,
     TargetShape, check::plain, defaults,
 };

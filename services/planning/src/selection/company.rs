@@ -16,8 +16,8 @@ use acoustics::units::{Celsius, Db, GramsPerKilogram, Level, Metres, MetresPerSe
 
 use super::gear::Gear;
 use super::place::Place;
-use crate::domain::{Point, Shelter};
 use crate::neighbourhood::Neighbourhood;
+use domain::{Point, Shelter};
 
 /// Water for which the tables stand; other water shifts them by its absorption.
 const SPEED: MetresPerSecond = MetresPerSecond::new(1_412.0);

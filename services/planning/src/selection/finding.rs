@@ -5,7 +5,7 @@ use acoustics::units::{Db, Metres};
 use super::figures::Figures;
 use super::gear::Gear;
 use super::place::Place;
-use crate::domain::selection::{Criteria, Desirability, Failure, Gains, Notice};
+use domain::selection::{Criteria, Desirability, Failure, Gains, Notice};
 
 /// A lure farther out than this part of the lobe's radius is near its edge: a hand's breadth of drift may lose it.
 pub(crate) const NEAR_EDGE: f64 = 0.7;

@@ -11,8 +11,8 @@ use acoustics::units::{Celsius, Db, HalfAngle, Hertz, KilogramsPerCubicMetre, Me
 
 use super::beam::Beam;
 use super::targets::{self, Strength};
-use crate::domain::selection::RunInput;
-use crate::domain::{BeamOption, Confirmation, PatternKind, Sensor, Source};
+use domain::selection::RunInput;
+use domain::{BeamOption, Confirmation, PatternKind, Sensor, Source};
 
 /// Water in which the noise is taken: it changes by less than 0.1 dB between any two lakes.
 const NOISE_WATER: (Celsius, KilogramsPerCubicMetre, MetresPerSecond) =

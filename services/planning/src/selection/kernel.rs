@@ -9,8 +9,8 @@ use super::company::{Adjust, Clearance, widening};
 use super::figures::Figures;
 use super::gear::Gear;
 use super::place::Place;
-use crate::desirability::overall;
-use crate::goal::{DESIRABILITY_FLOOR, Preset};
+use domain::desirability::overall;
+use domain::goal::{DESIRABILITY_FLOOR, Preset};
 
 /// How far search gain may pass working gain, dB: one goes up until the display fills, not further.
 pub(crate) const SEARCH_MARGIN: f64 = 15.0;

@@ -30,7 +30,7 @@ pub(crate) use targets::strength;
 use rayon::prelude::*;
 
 use crate::PlanningError;
-use crate::domain::selection::{Finding, RunInput};
+use domain::selection::{Finding, RunInput};
 pub(crate) use kernel::{Case, score};
 pub(crate) use summary::{Standing, rank};
 
@@ -211,7 +211,7 @@ impl Prepared {
     }
 
     /// The bottom classes that occur.
-    pub(crate) fn bottoms(&self) -> &[crate::domain::BottomClass] {
+    pub(crate) fn bottoms(&self) -> &[domain::BottomClass] {
         &self.classes
     }
 

@@ -6,8 +6,8 @@ use acoustics::levels::source_level;
 use acoustics::units::{Angle, Db, HalfAngle, Metres, MetresPerSecond, Watts};
 use acoustics::water::WaterColumn;
 
-use crate::domain::selection::Settings;
-use crate::domain::{BottomClass, Spot};
+use domain::selection::Settings;
+use domain::{BottomClass, Spot};
 
 /// Most boulders and logs of a spot, as the checks allow.
 pub(crate) const MAX_RELIEF: usize = 16;

@@ -8,9 +8,9 @@ use super::company::{Clearance, Company, NO_NODES, NeededNodes, mark_nodes, shap
 use super::gear::Gear;
 use super::kernel::Rules;
 use super::place::{Place, water};
-use crate::domain::selection::{RunInput, option_path};
-use crate::domain::{BeamOption, BottomClass, Fault, FaultReason, Sensor, Spot};
 use crate::{PlanningError, layout};
+use domain::selection::{RunInput, option_path};
+use domain::{BeamOption, BottomClass, Fault, FaultReason, Sensor, Spot};
 
 /// How far a drawn depth, beam width included, may leave the recorded one, as a ratio: four times its spread and more.
 const DRAW_REACH: f64 = 1.4;

@@ -1,6 +1,6 @@
 //! Ranks at one spot, and how the options did over many.
 
-use crate::domain::selection::{Finding, OptionSummary};
+use domain::selection::{Finding, OptionSummary};
 
 /// A score this near to the best one of the spot is near best: less than the model can tell apart.
 pub const NEAR_BEST: f64 = 0.05;

@@ -6,7 +6,7 @@ use acoustics::ModelError;
 use acoustics::target;
 use acoustics::units::{Angle, Hertz, KilogramsPerCubicMetre, Metres, MetresPerSecond, TargetStrength};
 
-use crate::domain::TargetShape;
+use domain::TargetShape;
 
 /// Water in which target strengths are taken: 0 to 4 °C under ice, fresh. Between any two lakes the sound speed differs by a
 /// few per cent, which moves a target strength by less than half a decibel.
@@ -73,7 +73,7 @@ fn scaled(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::SphereMaterial;
+    use domain::SphereMaterial;
 
     #[test]
     fn strengths_join_where_the_models_end() {

@@ -2,8 +2,8 @@
 
 use acoustics::units::Metres;
 
-use crate::domain::{BeamOption, BeamSurvey, Fault, FaultReason, Id, Sensor, SurveyOutcome, Target, TargetKind};
 use crate::sounding::Sounding;
+use domain::{BeamOption, BeamSurvey, Fault, FaultReason, Id, Sensor, SurveyOutcome, Target, TargetKind};
 
 /// Fewest holes that tell a width from a tilt.
 const LEAST_OFFSETS: usize = 3;

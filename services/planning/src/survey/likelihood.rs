@@ -11,7 +11,7 @@ use statrs::distribution::{ChiSquared, ContinuousCDF};
 use super::Estimate;
 use super::beam::Beam;
 use super::input::Scene;
-use crate::domain::{SurveyOutcome, SurveyReading};
+use domain::{SurveyOutcome, SurveyReading};
 
 /// Index of the level beside the main lobe.
 pub(super) const SIDE: usize = 3;

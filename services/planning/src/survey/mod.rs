@@ -32,8 +32,8 @@ use acoustics::units::Db;
 use rayon::prelude::*;
 
 use crate::PlanningError;
-use crate::domain::{BeamSurvey, Id, PatternKind, PatternPoint, Provenance, Sensor, Target};
-use crate::sentence::Sentence;
+use domain::Sentence;
+use domain::{BeamSurvey, Id, PatternKind, PatternPoint, Provenance, Sensor, Target};
 use likelihood::{Optimum, Parameters, Problem};
 
 /// What a fit may vary.

@@ -7,9 +7,9 @@ use super::beam::Beam;
 use super::input::{self, Scene};
 use super::words::precision;
 use crate::PlanningError;
-use crate::domain::{Fault, FaultReason, Id, Sensor, Target, defaults};
-use crate::sentence::{Part, Sentence};
-use crate::wording::number;
+use domain::wording::number;
+use domain::{Fault, FaultReason, Id, Sensor, Target, defaults};
+use domain::{Part, Sentence};
 
 /// How far the line reaches over the half width of the beam at −10 dB.
 const REACH: f64 = 1.3;

@@ -5,7 +5,7 @@ use acoustics::units::{Db, HalfAngle};
 use super::beam::Beam;
 use super::input::Scene;
 use super::likelihood::Parameters;
-use crate::domain::PatternPoint;
+use domain::PatternPoint;
 
 /// Points of the main lobe.
 const LOBE_POINTS: u32 = 24;

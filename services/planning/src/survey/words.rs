@@ -1,9 +1,9 @@
 //! What a survey cannot tell, in sentences.
 
 use super::SurveyFit;
-use crate::domain::BeamSurvey;
-use crate::sentence::{Part, Sentence};
-use crate::wording::number;
+use domain::BeamSurvey;
+use domain::wording::number;
+use domain::{Part, Sentence};
 
 pub(super) fn cannot_tell(survey: &BeamSurvey, fit: &SurveyFit) -> Vec<Sentence> {
     let mut lines = vec![

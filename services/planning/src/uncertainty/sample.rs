@@ -6,8 +6,8 @@ use rand_chacha::ChaCha8Rng;
 use super::smaa::{Tally, WeightSampler};
 use super::{Common, INPUT_NAMES, Inputs};
 use crate::PlanningError;
-use crate::domain::selection::{Band, Uncertainty};
 use crate::selection::{Case, Figures, Prepared, Scratch, Standing, rank, score};
+use domain::selection::{Band, Uncertainty};
 
 /// Draws that the bands are read from; acceptabilities use all. The 5 % point of 4,096 draws is good to 0.3 % of the distribution.
 const BAND_DRAWS: u32 = 4_096;

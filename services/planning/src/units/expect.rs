@@ -4,8 +4,8 @@ use acoustics::ModelError;
 use acoustics::units::Db;
 
 use super::Reading;
-use crate::domain::{BeamOption, Sensor, Target, UnitCheck};
 use crate::sounding::Sounding;
+use domain::{BeamOption, Sensor, Target, UnitCheck};
 
 /// A check in numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]

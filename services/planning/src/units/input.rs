@@ -3,8 +3,8 @@
 use acoustics::units::Db;
 
 use super::expect::{Observed, expected_gain};
-use crate::domain::check::plain;
-use crate::domain::{BeamOption, Fault, FaultReason, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials};
+use domain::check::plain;
+use domain::{BeamOption, Fault, FaultReason, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials};
 
 /// Everything that an assessment is made from.
 #[derive(Debug, Clone, PartialEq)]
@@ -184,7 +184,7 @@ fn shown(sensor: &Sensor, check: &UnitCheck) -> Result<f64, Fault> {
         .parse(&check.shown_at, after)
         .map_err(|error| Fault::new("shown_at", FaultReason::BadForm, format!("shown_at: {error}")))?;
     dial.gain_at(position).map(Db::get).ok_or_else(|| {
-        let ends = |point: Option<&crate::domain::DialPoint>| {
+        let ends = |point: Option<&domain::DialPoint>| {
             point.map_or_else(String::new, |point| dial.scale.format(point.position))
         };
         let text = format!(

@@ -29,8 +29,8 @@ use acoustics::units::Db;
 use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
 use crate::PlanningError;
-use crate::domain::{Id, Unit};
-use crate::sentence::Sentence;
+use domain::Sentence;
+use domain::{Id, Unit};
 use expect::Observed;
 use robust::{Level, level, spread};
 

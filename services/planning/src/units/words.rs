@@ -5,8 +5,8 @@ use acoustics::units::Db;
 use super::expect::Observed;
 use super::input::AssessmentInput;
 use super::{Estimate, Standing};
-use crate::domain::{GainDial, Unit};
-use crate::sentence::{Part, Sentence};
+use domain::{GainDial, Unit};
+use domain::{Part, Sentence};
 
 /// A unit without a check.
 pub(super) fn unchecked(unit: &Unit) -> Vec<Sentence> {

@@ -12,8 +12,8 @@ use acoustics::units::{
     Angle, Beamwidth, Celsius, Db, FullAngle, GramsPerKilogram, Hertz, Level, Metres, Seconds, TargetStrength, Watts,
     WidthLevel,
 };
-use planning::domain::selection::{Goal, OptionRef, RunInput, Settings};
-use planning::domain::{
+use domain::selection::{Goal, OptionRef, RunInput, Settings};
+use domain::{
     BeamOption, BottomClass, Confirmation, DialPoint, DialScale, Fact, Floor, GainDial, HolePlan, Id, PatternKind,
     Sensor, Shelter, Source, Spot, Target, TargetKind, TargetShape, defaults,
 };

@@ -1,8 +1,8 @@
 //! Which of three beams suits best from 6 to 70 ft, over bottoms, with and without weeds, alone and in company.
 
 use acoustics::units::Metres;
-use planning::domain::selection::Goal;
-use planning::domain::{BottomClass, Canopy, CanopyDensity, Spot};
+use domain::selection::Goal;
+use domain::{BottomClass, Canopy, CanopyDensity, Spot};
 use planning::selection::Prepared;
 
 use super::{id, run, shelter, spot, three_pistons};

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use planning::domain::selection::ExplainStep;
+use domain::selection::ExplainStep;
 use schemars::JsonSchema;
 use serde::Serialize;
 

@@ -1,7 +1,7 @@
 //! Page one: what to choose, why, where to set the gain, and what to beware of.
 
-use planning::domain::HolePlan;
-use planning::domain::selection::{Finding, Goal};
+use domain::HolePlan;
+use domain::selection::{Finding, Goal};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -184,6 +184,6 @@ fn caution(best: &Finding, say: Wording<'_>) -> String {
 }
 
 /// `129.00 USD`.
-fn price(money: &planning::domain::Money, say: Wording<'_>) -> String {
+fn price(money: &domain::Money, say: Wording<'_>) -> String {
     say.money(money.units, i64::from(money.nanos), &money.currency)
 }

@@ -1,9 +1,9 @@
 //! The gain window of an option on the sensor's own dial.
 
 use acoustics::units::Db;
-use planning::dial::Rounding;
-use planning::domain::Sensor;
-use planning::domain::selection::Gains;
+use domain::Sensor;
+use domain::dial::Rounding;
+use domain::selection::Gains;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -66,8 +66,8 @@ fn ticks(sensor: &Sensor, max: f64, say: Wording<'_>) -> Vec<Tick> {
     let (Some(first), Some(last)) = (points.first(), points.last()) else { return Vec::new() };
     let span = last.position - first.position;
     let step = match sensor.dial.scale {
-        planning::domain::DialScale::ClockHour => 60.0,
-        planning::domain::DialScale::Percent | planning::domain::DialScale::Step => span / 10.0,
+        domain::DialScale::ClockHour => 60.0,
+        domain::DialScale::Percent | domain::DialScale::Step => span / 10.0,
     };
     let mut ticks: Vec<Tick> = Vec::new();
     let mut position = first.position;

@@ -10,9 +10,9 @@ mod reasons;
 mod spot;
 
 use acoustics::units::Metres;
+use domain::selection::{ExplainStep, Finding, OptionSummary, RunInput};
+use domain::{BeamOption, Sensor};
 use jiff::Timestamp;
-use planning::domain::selection::{ExplainStep, Finding, OptionSummary, RunInput};
-use planning::domain::{BeamOption, Sensor};
 use planning::picture::Picture;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -107,7 +107,7 @@ fn full_name((sensor, option): (&Sensor, &BeamOption), say: Wording<'_>) -> Stri
 
 /// What sets an option apart.
 fn beam_name(option: &BeamOption, say: Wording<'_>) -> String {
-    say.figures(&planning::wording::beam_name(option), MAX_NAME)
+    say.figures(&domain::wording::beam_name(option), MAX_NAME)
 }
 
 /// Name of a sensor for people.

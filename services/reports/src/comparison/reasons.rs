@@ -1,6 +1,6 @@
 //! Why an option cannot be used and what to beware of, in the reader's language and unit.
 
-use planning::domain::selection::{Failure, Notice};
+use domain::selection::{Failure, Notice};
 
 use crate::wording::Wording;
 

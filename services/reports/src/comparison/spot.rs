@@ -1,8 +1,8 @@
 //! The page of one spot.
 
 use acoustics::units::Db;
-use planning::domain::selection::{Band, Finding};
-use planning::domain::{BottomClass, CanopyDensity, ReliefKind, Spot};
+use domain::selection::{Band, Finding};
+use domain::{BottomClass, CanopyDensity, ReliefKind, Spot};
 use schemars::JsonSchema;
 use serde::Serialize;
 

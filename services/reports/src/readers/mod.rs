@@ -161,7 +161,7 @@ fn sentences_of_the_service_are_worded_by_their_keys() {
             .parts
             .iter()
             .map(|(name, part)| match part {
-                planning::Part::Figure(text) | planning::Part::Name(text) => ((*name).to_owned(), text.clone()),
+                domain::Part::Figure(text) | domain::Part::Name(text) => ((*name).to_owned(), text.clone()),
             })
             .collect();
         assert_eq!(en.known(sentence.key, &parts).as_deref(), Some(&*sentence), "{}", sentence.key);

@@ -1,9 +1,9 @@
 //! Reports of any size with any names, invented.
 
 use acoustics::units::Db;
+use domain::selection::{Finding, RunInput};
+use domain::{BottomClass, HolePlan, Money, Sensor};
 use jiff::Timestamp;
-use planning::domain::selection::{Finding, RunInput};
-use planning::domain::{BottomClass, HolePlan, Money, Sensor};
 use planning::picture;
 use planning::selection::{Prepared, Scratch, Summarizer};
 use serde_json::{Value, json};

@@ -5,13 +5,13 @@ use std::collections::BTreeSet;
 use acoustics::units::{
     Angle, Beamwidth, Celsius, Db, FullAngle, HalfAngle, Hertz, Metres, SourceLevel, TargetStrength, Watts, WidthLevel,
 };
-use jiff::civil::date;
-use planning::Sentence;
-use planning::domain::selection::{ExplainStep, Failure, Finding, Goal, OptionRef, RunInput};
-use planning::domain::{
+use domain::Sentence;
+use domain::selection::{ExplainStep, Failure, Finding, Goal, OptionRef, RunInput};
+use domain::{
     Booking, BottomClass, Canopy, CanopyDensity, Fact, FishClass, Money, PatternKind, PatternPoint, Provenance, Sensor,
     Source, Spot, TargetKind, TargetShape, Unit, UnitCheck, UnitState,
 };
+use jiff::civil::date;
 use planning::fleet::{FleetInput, plan};
 use planning::selection::{Prepared, Scratch};
 use planning::survey::sheet;

@@ -9,14 +9,14 @@ use acoustics::units::{
     TargetStrength, WidthLevel,
 };
 use catalog::{OpenOptions, Store, StoredRun, Synchronous, Write};
-use jiff::Timestamp;
-use planning::domain::selection::{
+use domain::selection::{
     Assumption, Criteria, Desirability, Failure, Finding, Gains, Notice, OptionRef, RunInput, Settings,
 };
-use planning::domain::{
+use domain::{
     BeamOption, BottomClass, DialPoint, DialScale, Fact, GainDial, Id, PatternKind, Sensor, Source, Spot, Target,
     TargetKind, TargetShape, defaults,
 };
+use jiff::Timestamp;
 use runs::{Clock, Evaluator, Kernel, Limits, RunEngine, Stage, StartRun, SystemClock};
 
 pub(crate) fn id(text: &str) -> Id {

@@ -1,7 +1,7 @@
 //! Listing, showing and removing records, and the columns of their files.
 
 use catalog::exchange::csv::CsvRecord as _;
-use planning::domain::{BeamSurvey, Booking, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
+use domain::{BeamSurvey, Booking, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use prost::{Message, Name};
 use proto::v1;
 

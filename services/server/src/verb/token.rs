@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use catalog::{NewToken, OpenOptions, Role, Store, StoreError, StoredToken, Write};
-use planning::domain::Id;
+use domain::Id;
 use runs::{Clock as _, SystemClock};
 
 use crate::cli::{self, Global, TokenStep};

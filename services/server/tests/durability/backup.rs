@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use catalog::{ListQuery, OpenOptions, Store};
-use planning::domain::Spot;
+use domain::Spot;
 
 use crate::ledger::Ledger;
 use crate::support::Server;

@@ -5,7 +5,7 @@ use std::path::Path;
 use std::sync::{Mutex, MutexGuard};
 
 use catalog::{FindingsQuery, ListQuery, OpenOptions, RunState, Store, StoredRun};
-use planning::domain::Spot;
+use domain::Spot;
 
 use crate::work::{BASE_SPOTS, BATCH, OPTIONS};
 

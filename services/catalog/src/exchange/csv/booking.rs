@@ -3,8 +3,8 @@
 use std::ops::ControlFlow;
 
 use acoustics::units::Db;
-use planning::domain::selection::Goal;
-use planning::domain::{Booking, defaults};
+use domain::selection::Goal;
+use domain::{Booking, defaults};
 
 use super::column::Column;
 use super::form::Form;

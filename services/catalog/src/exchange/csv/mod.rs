@@ -22,7 +22,7 @@ pub(crate) mod unit;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-use planning::domain::{Fault, Id};
+use domain::{Fault, Id};
 use rayon::prelude::*;
 
 use self::row::Row;

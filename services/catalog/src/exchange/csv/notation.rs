@@ -1,7 +1,7 @@
 //! Small notations inside cells: relief, holes, dial points, pattern points, money.
 
 use acoustics::units::{Db, HalfAngle, Metres};
-use planning::domain::{DialPoint, DialScale, Money, PatternPoint, Point, Relief, ReliefKind};
+use domain::{DialPoint, DialScale, Money, PatternPoint, Point, Relief, ReliefKind};
 
 use super::row::Numbers;
 use super::table::{cut, plain_name};

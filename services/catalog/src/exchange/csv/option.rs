@@ -1,7 +1,7 @@
 //! One beam/frequency option: one row of a sensor.
 
 use acoustics::units::{Beamwidth, Db, FullAngle, Hertz, Seconds, SourceLevel, Watts, WidthLevel};
-use planning::domain::{BeamOption, Fact, PatternKind, Provenance, Source, defaults};
+use domain::{BeamOption, Fact, PatternKind, Provenance, Source, defaults};
 
 use super::provenance::Marks;
 use super::row::Row;

@@ -1,6 +1,6 @@
 //! Where figures come from: every figure that is given is stated, unless `measured` or `assumed` names its column.
 
-use planning::domain::{Fact, Provenance};
+use domain::{Fact, Provenance};
 
 use super::Cells;
 use super::row::Row;

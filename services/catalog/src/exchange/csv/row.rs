@@ -5,7 +5,7 @@ use std::cell::Cell;
 use std::sync::Arc;
 
 use csv::ByteRecord;
-use planning::domain::{Fault, FaultReason, Id};
+use domain::{Fault, FaultReason, Id};
 
 use super::table::{Layout, Place, Source, cut, plain_name};
 use crate::exchange::RowFault;

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::ops::ControlFlow;
 
 use acoustics::units::{Db, Level, Seconds};
-use planning::domain::{Confirmation, DialScale, Fault, GainDial, Money, Sensor, defaults};
+use domain::{Confirmation, DialScale, Fault, GainDial, Money, Sensor, defaults};
 
 use super::column::Column;
 use super::form::Form;
@@ -216,7 +216,7 @@ fn price(row: &mut Row) -> Option<Money> {
     Some(Money { currency: if currency.is_empty() { "EUR".to_owned() } else { currency }, units, nanos })
 }
 
-fn dial_points(row: &mut Row, scale: Option<DialScale>) -> Vec<planning::domain::DialPoint> {
+fn dial_points(row: &mut Row, scale: Option<DialScale>) -> Vec<domain::DialPoint> {
     if row.text("dial_points").is_empty() {
         row.missing("dial_points");
     }

@@ -3,7 +3,7 @@
 use std::ops::ControlFlow;
 
 use acoustics::units::Metres;
-use planning::domain::{Floor, HolePlan, Shelter, defaults};
+use domain::{Floor, HolePlan, Shelter, defaults};
 
 use super::column::Column;
 use super::form::Form;

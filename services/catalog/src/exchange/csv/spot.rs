@@ -3,7 +3,7 @@
 use std::ops::ControlFlow;
 
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
-use planning::domain::{BottomClass, Canopy, CanopyDensity, FishLayer, Position, Spot, defaults};
+use domain::{BottomClass, Canopy, CanopyDensity, FishLayer, Position, Spot, defaults};
 
 use super::column::Column;
 use super::form::Form;

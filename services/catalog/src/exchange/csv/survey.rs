@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::ops::ControlFlow;
 
 use acoustics::units::{Celsius, Db, Metres};
-use planning::domain::{BeamSurvey, Fault, SurveyOutcome, SurveyReading, defaults};
+use domain::{BeamSurvey, Fault, SurveyOutcome, SurveyReading, defaults};
 
 use super::column::Column;
 use super::form::Form;

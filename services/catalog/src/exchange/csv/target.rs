@@ -3,7 +3,7 @@
 use std::ops::ControlFlow;
 
 use acoustics::units::{Metres, TargetStrength};
-use planning::domain::{FishClass, SphereMaterial, Target, TargetKind, TargetShape};
+use domain::{FishClass, SphereMaterial, Target, TargetKind, TargetShape};
 
 use super::column::Column;
 use super::form::Form;

@@ -1,6 +1,6 @@
 use std::collections::BTreeMap;
 
-use planning::domain::{
+use domain::{
     BottomClass, CanopyDensity, Floor, HolePlan, PatternKind, Provenance, Sensor, Shelter, Source, Spot, Target,
     TargetShape, defaults,
 };

@@ -3,7 +3,7 @@
 use std::ops::ControlFlow;
 
 use acoustics::units::{Celsius, Metres};
-use planning::domain::{Id, Unit, UnitCheck, UnitState, defaults};
+use domain::{Id, Unit, UnitCheck, UnitState, defaults};
 
 use super::column::Column;
 use super::form::Form;

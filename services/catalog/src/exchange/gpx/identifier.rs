@@ -21,7 +21,7 @@ pub(super) fn identifier(name: &str, line: u32) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use planning::domain::Id;
+    use domain::Id;
 
     #[test]
     fn names_of_any_script_become_ids() {

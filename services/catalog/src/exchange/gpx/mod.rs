@@ -29,7 +29,7 @@ mod write;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-use planning::domain::Spot;
+use domain::Spot;
 
 use self::identifier::identifier;
 use self::waypoints::{Waypoint, Waypoints};

@@ -2,7 +2,7 @@
 
 use std::io;
 
-use planning::domain::{Id, Spot};
+use domain::{Id, Spot};
 use quick_xml::events::{BytesEnd, BytesStart, BytesText, Event};
 use quick_xml::{Writer, escape};
 

@@ -1,8 +1,8 @@
 //! Findings of a run, one row each, and what they lean on.
 
 use acoustics::units::{Db, Metres};
-use planning::domain::selection::{Assumption, Finding, Goal, OptionRef, RunInput};
-use planning::domain::{BeamOption, Sensor, Spot};
+use domain::selection::{Assumption, Finding, Goal, OptionRef, RunInput};
+use domain::{BeamOption, Sensor, Spot};
 use rust_xlsxwriter::{DocProperties, Workbook};
 
 use super::sheet::Sheet;
@@ -243,6 +243,6 @@ fn dial(about: &About<'_>, gain: Option<Db>) -> Shown {
     reading.map_or(Shown::Nothing, Shown::Text)
 }
 
-fn drawn(about: &About<'_>, figure: impl Fn(&planning::domain::selection::Uncertainty) -> Option<f64>) -> Shown {
+fn drawn(about: &About<'_>, figure: impl Fn(&domain::selection::Uncertainty) -> Option<f64>) -> Shown {
     about.finding.uncertainty.as_ref().and_then(figure).map_or(Shown::Nothing, Shown::Number)
 }

@@ -3,14 +3,23 @@
 //! Positions of a clock face are minutes past the dial's own twelve o'clock, running on past noon: a dial from 7:00 up
 //! over 12:00 to 5:00 has positions 420 to 1020. A position before the one preceding it is therefore a turn later.
 
-use crate::PlanningError;
-use crate::domain::{DialScale, GainDial};
+use crate::{DialScale, GainDial};
 use acoustics::units::Db;
 
 /// Minutes of one turn of a clock face.
 const TURN: f64 = 720.0;
 /// How finely a clock dial is read aloud, minutes: a twelfth of an hour is the finest that a hand can set.
 const CLOCK_READING: f64 = 5.0;
+
+/// A position on a dial that cannot be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("'{given}' is not a position on this dial; accepted: {accepted}; write it as the dial shows it")]
+pub struct DialError {
+    /// What was given, cut to 40 characters.
+    pub given: String,
+    /// The accepted form.
+    pub accepted: &'static str,
+}
 
 /// Which way a reading is rounded to what a hand can set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,7 +77,7 @@ impl GainDial {
     }
 
     /// The position for that gain, rounded to what a hand can set; none where the dial does not reach it.
-    pub(crate) fn rounded_position(&self, gain: Db, rounding: Rounding) -> Option<f64> {
+    pub fn rounded_position(&self, gain: Db, rounding: Rounding) -> Option<f64> {
         let mark = match self.scale {
             DialScale::ClockHour => CLOCK_READING,
             DialScale::Percent | DialScale::Step => 1.0,
@@ -94,8 +103,8 @@ impl DialScale {
     pub fn format(self, position: f64) -> String {
         match self {
             Self::ClockHour => self.write(position),
-            Self::Percent => format!("{} %", crate::domain::check::plain(position)),
-            Self::Step => format!("step {}", crate::domain::check::plain(position)),
+            Self::Percent => format!("{} %", crate::check::plain(position)),
+            Self::Step => format!("step {}", crate::check::plain(position)),
         }
     }
 
@@ -116,7 +125,7 @@ impl DialScale {
 
     /// Reads the positions of a dial in their order. On a clock face each one lies after the one before it, so `7:00`,
     /// `12:00`, `5:00` read as 420, 720 and 1020. The refused positions come back with their index.
-    pub fn parse_all(self, texts: &[&str]) -> Result<Vec<f64>, Vec<(usize, PlanningError)>> {
+    pub fn parse_all(self, texts: &[&str]) -> Result<Vec<f64>, Vec<(usize, DialError)>> {
         let mut positions = Vec::with_capacity(texts.len());
         let mut refused = Vec::new();
         for (index, text) in texts.iter().enumerate() {
@@ -129,8 +138,8 @@ impl DialScale {
     }
 
     /// Reads one position; `after` is the one before it on the dial.
-    pub fn parse(self, text: &str, after: Option<f64>) -> Result<f64, PlanningError> {
-        let refused = |accepted| PlanningError::DialPosition { given: text.chars().take(40).collect(), accepted };
+    pub fn parse(self, text: &str, after: Option<f64>) -> Result<f64, DialError> {
+        let refused = |accepted| DialError { given: text.chars().take(40).collect(), accepted };
         let trimmed = text.trim();
         match self {
             Self::ClockHour => {
@@ -182,7 +191,7 @@ fn number(text: &str, most: f64) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::DialPoint;
+    use crate::DialPoint;
     use proptest::prelude::*;
 
     fn clock() -> GainDial {

@@ -5,7 +5,7 @@
 //! goal names. Every explanation prints them, so that a reader can disagree with a number instead of with a verdict.
 
 use crate::desirability::OneSided;
-use crate::domain::selection::Goal;
+use crate::selection::Goal;
 
 /// Below this a desirability no longer lowers a score: a hopeless criterion costs two decades, and options that fail in
 /// the same criterion are still told apart by the others. Real impossibility is a failure, not a desirability.

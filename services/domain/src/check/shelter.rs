@@ -1,9 +1,9 @@
 //! Checks of a shelter.
 
 use super::{Faults, plain, within};
-use crate::domain::shelter::{Floor, HolePlan, Point, Shelter};
-use crate::domain::{Fault, FaultReason};
-use crate::layout::{self, Area};
+use crate::area::{self, Area};
+use crate::shelter::{Floor, HolePlan, Point, Shelter};
+use crate::{Fault, FaultReason};
 
 /// Most holes, and most people, of one shelter.
 const MAX_HOLES: usize = 60;
@@ -133,7 +133,7 @@ impl Shelter {
             );
             return;
         };
-        let bound = layout::most_that_fit(area, acoustics::units::Metres::new(self.least_spacing()));
+        let bound = area::most_that_fit(area, acoustics::units::Metres::new(self.least_spacing()));
         if f64::from(people) > bound {
             faults.add(
                 "party_size",

@@ -1,8 +1,8 @@
 //! Checks of a target.
 
 use super::{Faults, within};
-use crate::domain::Fault;
-use crate::domain::target::{Target, TargetShape};
+use crate::Fault;
+use crate::target::{Target, TargetShape};
 
 impl Target {
     /// Every fault of this record, with field paths of the public API; empty when it is sound.

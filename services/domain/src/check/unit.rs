@@ -1,7 +1,7 @@
 //! Checks of units and of what was read off them.
 
 use super::{Faults, within};
-use crate::domain::{Fault, FaultReason, Unit, UnitCheck};
+use crate::{Fault, FaultReason, Unit, UnitCheck};
 use std::collections::HashMap;
 
 /// Longest label of a swap.

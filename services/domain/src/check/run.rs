@@ -1,9 +1,9 @@
 //! Checks of what a run is asked.
 
 use super::{Faults, above, within};
-use crate::domain::selection::{RunInput, Settings};
-use crate::domain::target::TargetKind;
-use crate::domain::{Fault, FaultReason, Id};
+use crate::selection::{RunInput, Settings};
+use crate::target::TargetKind;
+use crate::{Fault, FaultReason, Id};
 use std::collections::HashMap;
 
 /// Most draws for the uncertainty of one run.

@@ -1,10 +1,10 @@
 //! Failures and notices in words: one stable code, one sentence for people, and the figures in it by name and unit, the
 //! same for the API, the command line and the reports.
 
-use crate::domain::check::plain;
-use crate::domain::selection::{Failure, Notice};
-use crate::domain::{BeamOption, PatternKind};
-use crate::sentence::{Part, Sentence};
+use crate::check::plain;
+use crate::selection::{Failure, Notice};
+use crate::{BeamOption, PatternKind};
+use crate::{Part, Sentence};
 
 /// The figures of a reason, each named with its unit.
 pub type Figures = Vec<(&'static str, f64)>;

@@ -1,27 +1,36 @@
-//! What the trade talks about: sensors, spots, shelters, targets, and what a batch is asked.
+//! What the trade talks about: sensors, spots, shelters, targets, units, bookings, and what a batch is asked and answers,
+//! with the checks, defaults, dials, goals and sentences that belong to them. No decision is taken here.
 //!
 //! Plain data with quantities as newtypes. These types are not `Serialize`: each edge (proto, SQL, CSV, templates)
 //! has a view of its own. `check` on each type collects every fault of one record, not the first.
 
+pub mod area;
 pub mod booking;
-pub(crate) mod check;
+pub mod check;
 pub mod defaults;
+pub mod desirability;
+pub mod dial;
 pub mod fault;
+pub mod goal;
 pub mod selection;
 pub mod sensor;
+mod sentence;
 pub mod shelter;
 pub mod spot;
 pub mod survey;
 pub mod target;
 pub mod unit;
+pub mod wording;
 
 pub use booking::Booking;
 pub use check::{MAX_DRAWS, MAX_NAME_CHARS, MAX_NOTES_CHARS, duplicate_serials};
+pub use dial::DialError;
 pub use fault::{Fault, FaultReason};
 pub use sensor::{
     BeamOption, Confirmation, DialPoint, DialScale, Fact, GainDial, Money, PatternKind, PatternPoint, Provenance,
     Sensor, Source,
 };
+pub use sentence::{Part, Sentence, joined};
 pub use shelter::{Floor, HolePlan, Point, Shelter};
 pub use spot::{BottomClass, Canopy, CanopyDensity, FishLayer, Position, Relief, ReliefKind, Spot};
 pub use survey::{BeamSurvey, SurveyOutcome, SurveyReading};

@@ -62,7 +62,7 @@ impl std::fmt::Display for Accepted {
 }
 
 /// A number as people write it: up to nine significant digits, no trailing zeros.
-pub(crate) fn plain(value: f64) -> String {
+pub fn plain(value: f64) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }
@@ -192,7 +192,7 @@ impl Faults {
 }
 
 /// The fault of a water depth, if it has one.
-pub(crate) fn depth(field: &str, depth: acoustics::units::Metres) -> Vec<Fault> {
+pub fn depth(field: &str, depth: acoustics::units::Metres) -> Vec<Fault> {
     let mut faults = Faults::default();
     faults.number(field, depth.get(), within(0.5, 200.0, "m"), "give a water depth");
     faults.found

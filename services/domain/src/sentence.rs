@@ -24,12 +24,12 @@ pub enum Part {
 
 impl Sentence {
     /// A sentence by its key and its English pattern, in which `{name}` stands for a part.
-    pub(crate) fn new<const N: usize>(key: &'static str, pattern: &str, parts: [(&'static str, Part); N]) -> Self {
+    pub fn new<const N: usize>(key: &'static str, pattern: &str, parts: [(&'static str, Part); N]) -> Self {
         Self::of(key, pattern, parts.to_vec())
     }
 
     /// The same with any number of parts.
-    pub(crate) fn of(key: &'static str, pattern: &str, parts: Vec<(&'static str, Part)>) -> Self {
+    pub fn of(key: &'static str, pattern: &str, parts: Vec<(&'static str, Part)>) -> Self {
         let mut text = String::new();
         let mut rest = pattern;
         // What is put in is never read again, so that a name with braces stays a name.
@@ -46,13 +46,13 @@ impl Sentence {
     }
 
     /// A sentence without parts.
-    pub(crate) fn plain(key: &'static str, text: &str) -> Self {
+    pub fn plain(key: &'static str, text: &str) -> Self {
         Self { key, parts: Vec::new(), text: text.to_owned() }
     }
 }
 
 /// Sentences one after the other.
-pub(crate) fn joined(sentences: &[Sentence]) -> String {
+pub fn joined(sentences: &[Sentence]) -> String {
     sentences.iter().map(|sentence| sentence.text.as_str()).collect::<Vec<_>>().join(" ")
 }
 

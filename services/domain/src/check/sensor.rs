@@ -1,8 +1,8 @@
 //! Checks of a sensor and its options.
 
 use super::{Faults, above, plain, within};
-use crate::domain::sensor::{BeamOption, GainDial, Money, PatternKind, PatternPoint, Sensor, Source};
-use crate::domain::{DialScale, Fault, FaultReason};
+use crate::sensor::{BeamOption, GainDial, Money, PatternKind, PatternPoint, Sensor, Source};
+use crate::{DialScale, Fault, FaultReason};
 use acoustics::units::Beamwidth;
 
 /// Most options of one sensor.

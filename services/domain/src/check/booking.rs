@@ -1,7 +1,7 @@
 //! Checks of a booking.
 
 use super::{Faults, within};
-use crate::domain::{Booking, Fault, FaultReason};
+use crate::{Booking, Fault, FaultReason};
 
 /// Longest booking, days.
 const MAX_DAYS: i32 = 366;

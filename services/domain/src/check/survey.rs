@@ -1,7 +1,7 @@
 //! Checks of a beam survey.
 
 use super::{Faults, within};
-use crate::domain::{BeamSurvey, Fault};
+use crate::{BeamSurvey, Fault};
 
 /// Most readings of one survey.
 const MAX_READINGS: usize = 5_000;

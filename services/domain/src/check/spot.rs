@@ -1,8 +1,8 @@
 //! Checks of a spot.
 
 use super::{Accepted, Faults, Limit, above, within};
-use crate::domain::spot::{Canopy, Relief, Spot};
-use crate::domain::{Fault, defaults};
+use crate::spot::{Canopy, Relief, Spot};
+use crate::{Fault, defaults};
 
 /// Most boulders, logs and the like.
 const MAX_RELIEF: usize = 16;
