@@ -50,7 +50,7 @@ async fn big() -> Service {
     let answer = service.catalog().import_records(tokio_stream::iter(parts)).await.unwrap().into_inner();
     assert_eq!(answer.created, i32::try_from(SPOTS).unwrap());
     let shelter = v1::Shelter {
-        display_name: "Hut".to_owned(),
+        display_name: "LaidOutShelter".to_owned(),
         floor_length_m: 4.2,
         floor_width_m: 2.4,
         party_size: 5,

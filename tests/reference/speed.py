@@ -13,7 +13,7 @@ angles and directivity (by quadrature and in closed form), bottom strength over 
 shadow, plants, desirabilities, score, and what neighbours send: the integral over the bottom by cells between ellipses of equal path and
 rays of equal azimuth, whose areas are exact, with its own reading of times over a threshold. Direct at each depth for the
 twelve spots; by a table over depth, as in lakebeam, for the benched ones. Only round pistons without a sweep, confirmation of 1 of 1.
-Not written again: the layout of holes, the fraction of foreign marks at a gain (which lakebeam's time includes, two look-ups an
+Not written again: the layout of holes, the fraction of interference marks at a gain (which lakebeam's time includes, two look-ups an
 evaluation), fish per cell, and of the draws the bands, Pareto sets and correlations (lakebeam's time includes them too).
 
 The tolerances were set after the differences had been seen: they hold what was found, and are no forecast. What limits the agreement: lakebeam
@@ -71,7 +71,7 @@ TOLERANCE = {
     "source_level_db": (1e-4, 1e-4), "lure_beam_db": (0.001, 0.001), "lure_echo_db": (0.002, 0.002), "lure_gain_db": (0.002, 0.002),
     "bottom_strength_db": (0.1, 0.1), "bottom_echo_db": (0.1, 0.1), "bottom_gain_db": (0.1, 0.1), "working_gain_db": (0.1, 0.1),
     "clear_gain_db": (0.5, 0.8), "search_gain_db": (0.5, 0.8), "coverage_radius_m": (0.03, 0.1), "watch_footprint_m": (0.01, 0.015),
-    "shadow_height_m": (0.0005, 0.0005), "cover_ratio_db": (0.002, 0.002), "score": (0.01, 0.08),
+    "dead_zone_height_m": (0.0005, 0.0005), "lure_over_vegetation_db": (0.002, 0.002), "score": (0.01, 0.08),
 }
 
 
@@ -288,7 +288,7 @@ class Neighbours:
         return low + share * (np.take_along_axis(total, index + 1, 1) - low)
 
     def critical(self, option, bottom):
-        """The lowest threshold at every depth that keeps the fraction of foreign marks within the tolerance."""
+        """The lowest threshold at every depth that keeps the fraction of interference marks within the tolerance."""
         o = self.options
         if self.beams is None or self.beams[0] != option:
             one, two = (decibels_to_ratio(piston_level(sine, o.ka[option], o.floor[option])) for sine in self.sines)
@@ -447,7 +447,7 @@ def evaluate(options, spots, shift, critical, weights=None):
         "source_level_db": source, "lure_beam_db": lure_beam, "lure_echo_db": lure_echo, "bottom_strength_db": bottom_strength,
         "bottom_echo_db": bottom_echo, "lure_gain_db": lure_gain, "bottom_gain_db": bottom_gain, "working_gain_db": working,
         "clear_gain_db": clear, "search_gain_db": search, "coverage_radius_m": radius, "watch_footprint_m": footprint,
-        "shadow_height_m": shadow, "cover_ratio_db": cover, "score": score, "qualified": qualified,
+        "dead_zone_height_m": shadow, "lure_over_vegetation_db": cover, "score": score, "qualified": qualified,
     }
 
 

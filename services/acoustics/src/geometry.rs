@@ -38,7 +38,7 @@ pub fn top_angle(depth: Metres, height: Metres, offset: Metres) -> HalfAngle {
 /// Height over the bottom under which a target on the axis is hidden: d − r_min + ΔR, with r_min the least slant range to anything
 /// that the beam shows; never under the range cell and never over the depth.
 #[must_use]
-pub fn shadow_height(depth: Metres, first_range: Metres, range_cell: Metres) -> Metres {
+pub fn dead_zone_height(depth: Metres, first_range: Metres, range_cell: Metres) -> Metres {
     Metres::new((depth.get() - first_range.get().min(depth.get()) + range_cell.get()).min(depth.get()))
 }
 

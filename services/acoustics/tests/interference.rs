@@ -115,7 +115,7 @@ impl Squares {
     }
 }
 
-/// A beam of any kind that the catalogue holds.
+/// A beam of any kind that the catalog holds.
 fn any_beam(random: &mut ChaCha8Rng) -> Plane {
     let degrees = 6.0 * (40.0_f64 / 6.0).powf(random.random());
     let beamwidth = Beamwidth { full: FullAngle::from_degrees(degrees), at: WidthLevel::Minus3 };

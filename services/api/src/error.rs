@@ -371,7 +371,7 @@ impl From<RunError> for Error {
             },
             RunError::Busy { limit } => Self::Overloaded { what: format!("{limit} computations are in hand already") },
             RunError::Stopping => Self::ShuttingDown,
-            RunError::Lost(lost) => Self::internal(lost),
+            RunError::ComputeError(lost) => Self::internal(lost),
             RunError::Threads(error) => Self::internal(error),
             RunError::Store(error) => error.into(),
         }

@@ -1,4 +1,4 @@
-//! What the resources of the catalogue and of the fleet have in common at this edge.
+//! What the resources of the catalog and of the fleet have in common at this edge.
 
 use catalog::Stored;
 use catalog::exchange::csv::CsvRecord;
@@ -9,7 +9,7 @@ use proto::v1;
 
 use crate::convert::{beam_survey, booking, sensor, shelter, spot, target, unit, unit_check};
 
-/// A record of the catalogue as the protocol has it: its message, and the way between message and domain.
+/// A record of the catalog as the protocol has it: its message, and the way between message and domain.
 pub trait Record: catalog::Resource + CsvRecord {
     /// Its message.
     type Message: Message + Name + Default + Clone + 'static;

@@ -172,10 +172,10 @@ fn finding(spot: usize, option: usize, rank: u32) -> Finding {
             watch_footprint: Metres::new(2.0),
             range_cell: Metres::new(0.07),
             single_fish_probability: 0.9,
-            shadow_height: Metres::new(0.2),
-            cover_ratio: (option == 1).then(|| Db::new(-2.5)),
+            dead_zone_height: Metres::new(0.2),
+            lure_over_vegetation: (option == 1).then(|| Db::new(-2.5)),
             headroom: None,
-            foreign_fraction: 0.0,
+            interference_fraction: 0.0,
         },
         gains: Gains {
             lure: Db::new(30.0),

@@ -39,10 +39,10 @@ pub struct Limits {
     pub coverage_radius: OneSided,
     /// Watch footprint, m.
     pub watch_footprint: OneSided,
-    /// Shadow height, m.
-    pub shadow_height: OneSided,
+    /// Dead zone height, m.
+    pub dead_zone_height: OneSided,
     /// Lure over plants, dB.
-    pub cover_ratio: OneSided,
+    pub lure_over_vegetation: OneSided,
     /// Headroom, dB.
     pub headroom: OneSided,
     /// Probability that no other fish shares the lure's cell, where the goal asks for it.
@@ -67,8 +67,8 @@ pub struct Preset {
 const BASE: Limits = Limits {
     coverage_radius: OneSided::line(0.3, 2.5),
     watch_footprint: OneSided::line(6.5, 1.5),
-    shadow_height: OneSided::line(0.9, 0.1),
-    cover_ratio: OneSided::line(-5.0, 10.0),
+    dead_zone_height: OneSided::line(0.9, 0.1),
+    lure_over_vegetation: OneSided::line(-5.0, 10.0),
     headroom: OneSided::line(-6.0, 6.0),
     single_fish: None,
 };

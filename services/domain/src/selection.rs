@@ -22,7 +22,7 @@ impl Goal {
     pub const ALL: [Self; 4] = [Self::Search, Self::WatchLure, Self::School, Self::WeedEdge];
 }
 
-/// Everything that a run needs, as it was when the run started: a run never reads the catalogue again.
+/// Everything that a run needs, as it was when the run started: a run never reads the catalog again.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RunInput {
     /// Spots in the order asked for.
@@ -55,8 +55,8 @@ pub struct OptionRef {
 pub struct Settings {
     /// Preset of weights and limits.
     pub goal: Goal,
-    /// Largest tolerated fraction of range cells with foreign marks; default 0.02.
-    pub foreign_mark_tolerance: f64,
+    /// Largest tolerated fraction of range cells with interference marks; default 0.02.
+    pub interference_tolerance: f64,
     /// Margin by which the lure must pass the threshold; default 3 dB.
     pub lure_margin: Db,
     /// How far the bottom must pass the threshold to look like a bottom; default 30 dB.
@@ -73,7 +73,7 @@ impl Default for Settings {
     fn default() -> Self {
         Self {
             goal: Goal::WatchLure,
-            foreign_mark_tolerance: 0.02,
+            interference_tolerance: 0.02,
             lure_margin: Db::new(3.0),
             strong_mark: Db::new(30.0),
             lure_offset: None,
@@ -124,13 +124,13 @@ pub struct Criteria {
     /// Probability that no other fish shares the lure's cell.
     pub single_fish_probability: f64,
     /// Height over the bottom under which the lure is hidden.
-    pub shadow_height: Metres,
+    pub dead_zone_height: Metres,
     /// Lure over the plants, in dB; none without plants in the lure's cell.
-    pub cover_ratio: Option<Db>,
+    pub lure_over_vegetation: Option<Db>,
     /// Clear gain less working gain; none when fishing alone.
     pub headroom: Option<Db>,
-    /// Fraction of range cells with foreign marks at working gain; 0 when alone.
-    pub foreign_fraction: f64,
+    /// Fraction of range cells with interference marks at working gain; 0 when alone.
+    pub interference_fraction: f64,
 }
 
 /// The gains, dB over zero gain.
@@ -155,7 +155,7 @@ pub struct Gains {
 pub struct Desirability {
     /// Of the coverage radius.
     pub coverage: f64,
-    /// Of the clutter: shadow height and cover ratio.
+    /// Of the clutter: dead zone height and lure over vegetation.
     pub clutter: f64,
     /// Of the watch footprint (and of single-fish probability where the goal asks).
     pub resolution: f64,
@@ -185,7 +185,7 @@ pub enum Failure {
     },
     /// Neighbours show at every gain of the dial.
     NoClearGain {
-        /// Fraction of range cells with foreign marks at zero gain.
+        /// Fraction of range cells with interference marks at zero gain.
         fraction_at_zero: f64,
     },
     /// The noise of the water and the receiver would show before the lure does.
@@ -207,8 +207,8 @@ pub struct Assumption {
 /// Something worth saying that does not disqualify.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Notice {
-    /// The lure is inside the shadow height.
-    LureInShadow {
+    /// The lure is inside the dead zone height.
+    LureInDeadZone {
         /// Height of the shadow.
         shadow: Metres,
         /// Height of the lure.
@@ -251,10 +251,10 @@ pub struct Uncertainty {
     pub coverage_radius_m: Band,
     /// Of the watch footprint, m.
     pub watch_footprint_m: Band,
-    /// Of the shadow height, m.
-    pub shadow_height_m: Band,
-    /// Of the cover ratio, dB; none without plants.
-    pub cover_ratio_db: Option<Band>,
+    /// Of the dead zone height, m.
+    pub dead_zone_height_m: Band,
+    /// Of the lure over vegetation, dB; none without plants.
+    pub lure_over_vegetation_db: Option<Band>,
     /// Of the headroom, dB; none when alone.
     pub headroom_db: Option<Band>,
     /// Of the working gain, dB.
@@ -264,7 +264,7 @@ pub struct Uncertainty {
     /// Whether no other option at the spot is at least as good in every criterion and better in one.
     pub pareto: bool,
     /// Name of the input whose spread moves the score most, and its share of the variance.
-    pub chief_unknown: Option<(String, f64)>,
+    pub dominant_uncertainty: Option<(String, f64)>,
 }
 
 /// A band of a figure.

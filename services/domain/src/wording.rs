@@ -7,7 +7,7 @@ use crate::{BeamOption, PatternKind};
 use crate::{Part, Sentence};
 
 /// The figures of a reason, each named with its unit.
-pub type Figures = Vec<(&'static str, f64)>;
+pub type NamedFigures = Vec<(&'static str, f64)>;
 
 impl Failure {
     /// Stable code, such as `LURE_GAIN_BEYOND_MAX`.
@@ -59,7 +59,7 @@ impl Failure {
             ),
             Self::NoClearGain { fraction_at_zero } => (
                 "fails-neighbours",
-                "Neighbours show at every position of the dial: even at zero gain, {share} % of the display would be foreign marks.",
+                "Neighbours show at every position of the dial: even at zero gain, {share} % of the display would be interference marks.",
                 vec![figure("share", tenths(100.0 * fraction_at_zero))],
             ),
             Self::NoiseBeforeLure { by } => (
@@ -72,7 +72,7 @@ impl Failure {
 
     /// The figures in the sentence.
     #[must_use]
-    pub fn figures(&self) -> Figures {
+    pub fn figures(&self) -> NamedFigures {
         match *self {
             Self::LureGainBeyondMax { missing } | Self::BottomGainBeyondMax { missing } => {
                 vec![("missing_db", missing.get())]
@@ -87,11 +87,11 @@ impl Failure {
 }
 
 impl Notice {
-    /// Stable code, such as `LURE_IN_SHADOW`.
+    /// Stable code, such as `LURE_IN_DEAD_ZONE`.
     #[must_use]
     pub const fn code(&self) -> &'static str {
         match self {
-            Self::LureInShadow { .. } => "LURE_IN_SHADOW",
+            Self::LureInDeadZone { .. } => "LURE_IN_DEAD_ZONE",
             Self::LureDrownsInCover { .. } => "LURE_DROWNS_IN_COVER",
             Self::LureNearLobeEdge { .. } => "LURE_NEAR_LOBE_EDGE",
             Self::NearField { .. } => "NEAR_FIELD",
@@ -104,7 +104,7 @@ impl Notice {
     #[must_use]
     pub fn sentence(&self) -> String {
         match self {
-            Self::LureInShadow { shadow, lure } => format!(
+            Self::LureInDeadZone { shadow, lure } => format!(
                 "The lure hangs {} m over the bottom, but the bottom's own echo hides it up to {} m.",
                 hundredths(lure.get()),
                 hundredths(shadow.get())
@@ -131,12 +131,12 @@ impl Notice {
 
     /// The figures in the sentence.
     #[must_use]
-    pub fn figures(&self) -> Figures {
+    pub fn figures(&self) -> NamedFigures {
         match *self {
-            Self::LureInShadow { shadow, lure } => {
-                vec![("shadow_height_m", shadow.get()), ("lure_height_m", lure.get())]
+            Self::LureInDeadZone { shadow, lure } => {
+                vec![("dead_zone_height_m", shadow.get()), ("lure_height_m", lure.get())]
             }
-            Self::LureDrownsInCover { ratio } => vec![("cover_ratio_db", ratio.get())],
+            Self::LureDrownsInCover { ratio } => vec![("lure_over_vegetation_db", ratio.get())],
             Self::LureNearLobeEdge { offset, lobe_radius } => {
                 vec![("offset_m", offset.get()), ("lobe_radius_m", lobe_radius.get())]
             }
@@ -187,7 +187,7 @@ mod tests {
         let failure = Failure::LureGainBeyondMax { missing: Db::new(4.26) };
         assert_eq!(failure.sentence(), "Even the greatest gain does not show the lure: 4.3 dB are missing.");
         assert_eq!((failure.code(), failure.figures()), ("LURE_GAIN_BEYOND_MAX", vec![("missing_db", 4.26)]));
-        let notice = Notice::LureInShadow { shadow: Metres::new(0.614), lure: Metres::new(0.5) };
+        let notice = Notice::LureInDeadZone { shadow: Metres::new(0.614), lure: Metres::new(0.5) };
         assert_eq!(
             notice.sentence(),
             "The lure hangs 0.5 m over the bottom, but the bottom's own echo hides it up to 0.61 m."

@@ -26,7 +26,7 @@ fn main() {
         } else {
             for spot in 0..prepared.spot_count() {
                 prepared.score_spot(spot, &mut scratch).unwrap();
-                sum += scratch.figures().iter().map(planning::selection::Figures::score).sum::<f64>();
+                sum += scratch.figures().iter().map(planning::selection::Evaluation::score).sum::<f64>();
             }
         }
     }

@@ -16,7 +16,7 @@ use std::time::Instant;
 use acoustics::units::{Angle, Metres};
 use domain::selection::{ExplainStep, RunInput};
 use domain::{BottomClass, Canopy, CanopyDensity, Relief, ReliefKind, Spot, TargetShape};
-use planning::selection::{Prepared, Scratch, Shift};
+use planning::selection::{Perturbation, Prepared, Scratch};
 use planning::{explain, layout};
 use serde_json::{Map, Value, json};
 
@@ -31,7 +31,7 @@ const LEVELS: [&str; 5] = ["source_level_db", "lure_beam_db", "lure_echo_db", "b
 
 fn main() {
     let benched = common::shared_by_five(SPOTS, OPTIONS, 0);
-    let drawn = Shift {
+    let drawn = Perturbation {
         beam_scale: 1.1,
         source: -1.5,
         threshold: 2.0,
@@ -51,10 +51,10 @@ fn main() {
         "fish_db": strength(&benched.fish.shape),
         "lure_margin_db": benched.settings.lure_margin.get(),
         "strong_mark_db": benched.settings.strong_mark.get(),
-        "tolerance": benched.settings.foreign_mark_tolerance,
+        "tolerance": benched.settings.interference_tolerance,
         "sets": [
-            set("as benched", &benched, &Shift::NONE),
-            set("slopes, boulders and plants", &cluttered(), &Shift::NONE),
+            set("as benched", &benched, &Perturbation::NONE),
+            set("slopes, boulders and plants", &cluttered(), &Perturbation::NONE),
             set("the same, one draw of the uncertain inputs", &cluttered(), &drawn),
         ],
         "speed": speed(&benched),
@@ -120,7 +120,7 @@ fn place(spot: &Spot) -> Value {
 }
 
 /// The spots of a run, a shift, and every figure as rows of options, one row a spot.
-fn set(name: &str, input: &RunInput, shift: &Shift) -> Value {
+fn set(name: &str, input: &RunInput, shift: &Perturbation) -> Value {
     let prepared = Prepared::new(input).unwrap();
     let mut tables: Map<String, Value> = Map::new();
     for spot in 0..prepared.spot_count() {
@@ -148,7 +148,7 @@ fn set(name: &str, input: &RunInput, shift: &Shift) -> Value {
     })
 }
 
-fn figures(prepared: &Prepared, spot: usize, option: usize, shift: &Shift) -> Vec<(String, Option<f64>)> {
+fn figures(prepared: &Prepared, spot: usize, option: usize, shift: &Perturbation) -> Vec<(String, Option<f64>)> {
     let figures = prepared.figures(spot, option, shift).unwrap();
     let (criteria, gains) = (figures.criteria(), figures.gains());
     let mut told = vec![
@@ -159,12 +159,12 @@ fn figures(prepared: &Prepared, spot: usize, option: usize, shift: &Shift) -> Ve
         ("search_gain_db", Some(gains.search.get())),
         ("coverage_radius_m", Some(criteria.coverage_radius.get())),
         ("watch_footprint_m", Some(criteria.watch_footprint.get())),
-        ("shadow_height_m", Some(criteria.shadow_height.get())),
-        ("cover_ratio_db", criteria.cover_ratio.map(|ratio| ratio.get())),
+        ("dead_zone_height_m", Some(criteria.dead_zone_height.get())),
+        ("lure_over_vegetation_db", criteria.lure_over_vegetation.map(|ratio| ratio.get())),
         ("score", Some(figures.score())),
     ];
     // An explanation is of the figures as recorded, never of a draw.
-    if *shift == Shift::NONE {
+    if *shift == Perturbation::NONE {
         let tree = explain(prepared, spot, option).unwrap();
         told.extend(LEVELS.map(|name| (name, value(&tree, name))));
     }

@@ -264,14 +264,14 @@ fn runs_prefix_the_faults_of_their_records() {
     input.options.push(OptionRef { sensor: 9, option: 0 });
     input.fish.kind = TargetKind::Lure;
     input.shelter = Some(Shelter { display_name: String::new(), ..shelter(4.0, 2.4, 5) });
-    input.settings.foreign_mark_tolerance = 0.0;
+    input.settings.interference_tolerance = 0.0;
     input.settings.draws = 100_001;
     input.settings.lure_offset = Some(Metres::new(-1.0));
     expect(
         "spoiled",
         input.check(),
         &[
-            ("foreign_mark_tolerance", OutOfRange),
+            ("interference_tolerance", OutOfRange),
             ("lure_offset_m", OutOfRange),
             ("draws", OutOfRange),
             ("spots[1].depth_m", OutOfRange),

@@ -97,7 +97,7 @@ fn in_dense_weeds_the_narrower_beam_wins() {
     let mut input = run(vec![weedy(0.6)], three_pistons());
     input.settings.goal = domain::selection::Goal::WeedEdge;
     let found = findings(&input);
-    let ratio = |i: usize| found[i].criteria.cover_ratio.unwrap().get();
+    let ratio = |i: usize| found[i].criteria.lure_over_vegetation.unwrap().get();
     assert!(ratio(0) > ratio(1) && ratio(1) > ratio(2), "lure over plants falls with the beam's width");
     assert_eq!(found[0].rank, 1);
     assert!(matches!(
@@ -109,7 +109,7 @@ fn in_dense_weeds_the_narrower_beam_wins() {
 #[test]
 fn above_the_weeds_they_do_not_matter() {
     let found = findings(&run(vec![weedy(1.6)], three_pistons()));
-    assert!(found.iter().all(|f| f.criteria.cover_ratio.is_none()));
+    assert!(found.iter().all(|f| f.criteria.lure_over_vegetation.is_none()));
 }
 
 #[test]
@@ -120,14 +120,14 @@ fn on_a_drop_off_the_lure_is_hidden_until_it_is_above_what_the_beam_shows_uphill
         ..spot("drop", 10.0, BottomClass::Silt)
     };
     let low = findings(&run(vec![slope(0.3)], three_pistons()));
-    let shadow = |i: usize| low[i].criteria.shadow_height.get();
+    let shadow = |i: usize| low[i].criteria.dead_zone_height.get();
     assert!(shadow(0) < shadow(1) && shadow(1) < shadow(2), "a wider beam hides more on a slope");
-    let hidden = |f: &Finding| f.notices.iter().any(|n| matches!(n, Notice::LureInShadow { .. }));
+    let hidden = |f: &Finding| f.notices.iter().any(|n| matches!(n, Notice::LureInDeadZone { .. }));
     assert!(low.iter().all(hidden), "just over the bottom every beam hides it");
     let high = findings(&run(vec![slope(shadow(2) + 0.1)], three_pistons()));
     assert!(!high.iter().any(hidden), "above the highest thing in the beam it shows in all");
     let flat = findings(&run(vec![spot("flat", 10.0, BottomClass::Silt)], three_pistons()));
-    assert!((0..3).all(|i| flat[i].criteria.shadow_height.get() < shadow(i)));
+    assert!((0..3).all(|i| flat[i].criteria.dead_zone_height.get() < shadow(i)));
 }
 
 #[test]
@@ -138,9 +138,9 @@ fn beside_a_boulder_the_lure_is_hidden_until_it_is_above_the_boulder() {
     };
     let with = findings(&run(vec![beside], three_pistons()));
     let without = findings(&run(vec![spot("plain", 8.0, BottomClass::Gravel)], three_pistons()));
-    let wide = &with[2].criteria.shadow_height;
+    let wide = &with[2].criteria.dead_zone_height;
     assert!(wide.get() > 0.75, "the boulder's top is what the beam shows first: {}", wide.get());
-    assert!(without[2].criteria.shadow_height.get() < 0.6);
+    assert!(without[2].criteria.dead_zone_height.get() < 0.6);
 }
 
 #[test]

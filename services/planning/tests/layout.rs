@@ -111,7 +111,7 @@ fn the_same_floor_gives_the_same_holes() {
 fn shelter(length: f64, width: f64, plan: HolePlan) -> Shelter {
     Shelter {
         id: Id::parse("hut").unwrap(),
-        display_name: "Hut".to_owned(),
+        display_name: "LaidOutShelter".to_owned(),
         notes: "Invented for tests.".to_owned(),
         floor: Floor::Rectangle { length: Metres::new(length), width: Metres::new(width) },
         wall_clearance: Metres::new(0.3),

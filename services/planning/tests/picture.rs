@@ -7,10 +7,10 @@ use acoustics::units::{Angle, Beamwidth, FullAngle, Metres, WidthLevel};
 use common::*;
 use domain::{BottomClass, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind};
 use planning::picture::{GainName, Picture, SectionPoint, draw};
-use planning::selection::{Figures, Prepared, Shift};
+use planning::selection::{Evaluation, Perturbation, Prepared};
 
-fn drawn(prepared: &Prepared, spot: usize, option: usize) -> (Picture, Figures) {
-    (draw(prepared, spot, option).unwrap(), prepared.figures(spot, option, &Shift::NONE).unwrap())
+fn drawn(prepared: &Prepared, spot: usize, option: usize) -> (Picture, Evaluation) {
+    (draw(prepared, spot, option).unwrap(), prepared.figures(spot, option, &Perturbation::NONE).unwrap())
 }
 
 /// Greatest distance from the axis of a polygon at a depth, by the crossings of its edges.
@@ -67,7 +67,7 @@ fn nothing_is_drawn_under_the_bottom() {
         }
         // The shadow reaches from the bottom up to the finding's height, straight under the hole.
         let top = picture.side.shadow.iter().filter(|p| p.x.get().abs() < 0.05).map(|p| p.z.get()).fold(9.0, f64::min);
-        assert!((8.0 - top - figures.criteria().shadow_height.get()).abs() < 0.01, "{top}");
+        assert!((8.0 - top - figures.criteria().dead_zone_height.get()).abs() < 0.01, "{top}");
         assert_eq!((picture.side.relief.len(), picture.side.canopy.is_some()), (2, true));
         for shape in &picture.side.relief {
             assert!(shape.iter().all(|p| p.x.get().abs() <= picture.side.half_width.get()));

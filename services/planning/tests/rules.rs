@@ -34,7 +34,7 @@ fn input(shelters: Vec<Shelter>, sensors: Vec<Sensor>, bands: Vec<DepthBand>) ->
     }
 }
 
-/// The fraction of cells with foreign marks at a gain: a 12° or other piston among like ones at these distances.
+/// The fraction of cells with interference marks at a gain: a 12° or other piston among like ones at these distances.
 fn fraction(degrees: f64, depth_m: f64, distances: &[f64], gain_db: f64) -> f64 {
     let full = FullAngle::from_degrees(degrees);
     let aperture = Aperture::CircularPiston { beamwidth: Beamwidth { full, at: WidthLevel::Minus3 } };
@@ -191,7 +191,7 @@ fn every_fault_of_an_event_is_named_at_once() {
     wrong.settings.tolerance = 0.9;
     let named = faults(&wrong);
     for field in
-        ["bottom_classes", "bands[0].deep_m", "bands[1].shallow_m", "bands[1].deep_m", "foreign_mark_tolerance"]
+        ["bottom_classes", "bands[0].deep_m", "bands[1].shallow_m", "bands[1].deep_m", "interference_tolerance"]
     {
         assert!(named.iter().any(|(known, _)| known == field), "{field}: {named:?}");
     }

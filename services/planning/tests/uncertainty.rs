@@ -16,7 +16,7 @@ use domain::desirability::overall;
 use domain::goal::DESIRABILITY_FLOOR;
 use domain::selection::RunInput;
 use domain::{BottomClass, Canopy, CanopyDensity, Spot};
-use planning::selection::{Prepared, Scratch, Shift};
+use planning::selection::{Perturbation, Prepared, Scratch};
 use planning::uncertainty::smaa::{Tally, WeightSampler};
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
@@ -200,9 +200,9 @@ fn a_printed_case_with_uncertain_criteria_comes_out() {
 }
 
 /// Inputs of a world that the run does not know, but for its depth, from the spreads that model.md states and a generator of its own.
-fn world(rng: &mut ChaCha8Rng) -> Shift {
+fn world(rng: &mut ChaCha8Rng) -> Perturbation {
     let mut normal = |spread: f64| spread * Distribution::<f64>::sample(&StandardNormal, rng);
-    Shift {
+    Perturbation {
         beam_scale: normal(0.08).exp(),
         source: normal(2.0),
         threshold: normal(2.0),
@@ -227,7 +227,7 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
     // Depths are drawn from sixty strata, which only makes the share steadier.
     const STRATA: u32 = 60;
     const WORLDS: u32 = 25 * STRATA;
-    // On a slope every figure varies; on the flat the height of the shadow is the pulse's and does not. Plants for the cover ratio, two
+    // On a slope every figure varies; on the flat the height of the shadow is the pulse's and does not. Plants for the lure over vegetation, two
     // neighbours for the headroom.
     let canopy = Canopy { height: Metres::new(0.7), density: CanopyDensity::Sparse, volume_strength: None };
     let slope = Spot { slope: Angle::from_degrees(8.0), canopy: Some(canopy), ..spot("slope", 8.0, BottomClass::Silt) };
@@ -252,7 +252,7 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
     let truth = Prepared::new(&truth).unwrap();
     let about = input.settings.goal.preset().weights.as_array();
     let mut rng = ChaCha8Rng::seed_from_u64(20_270_115);
-    let names = ["score", "coverage", "watch", "shadow", "cover ratio", "headroom", "gain"];
+    let names = ["score", "coverage", "watch", "shadow", "lure over vegetation", "headroom", "gain"];
     let mut inside = vec![[0_u32; 7]; bands.len()];
     for spot in (0..WORLDS).map(|world| usize::try_from(world % STRATA).unwrap()) {
         for (option, (bands, inside)) in bands.iter().zip(&mut inside).enumerate() {
@@ -267,8 +267,8 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
                 (score, bands.score),
                 (f.coverage_radius, bands.coverage_radius_m),
                 (f.watch_footprint, bands.watch_footprint_m),
-                (f.shadow_height, bands.shadow_height_m),
-                (f.cover_ratio, bands.cover_ratio_db.unwrap()),
+                (f.dead_zone_height, bands.dead_zone_height_m),
+                (f.lure_over_vegetation, bands.lure_over_vegetation_db.unwrap()),
                 (f.headroom, bands.headroom_db.unwrap()),
                 (f.working_gain, bands.working_gain_db),
             ];
@@ -339,7 +339,7 @@ fn acceptabilities_sum_to_one_and_bands_hold_their_median() {
     for finding in &findings {
         let u = finding.uncertainty.as_ref().unwrap();
         assert!((u.rank_acceptability.iter().sum::<f64>() - 1.0).abs() < 1e-9);
-        for band in [u.score, u.coverage_radius_m, u.watch_footprint_m, u.shadow_height_m, u.working_gain_db] {
+        for band in [u.score, u.coverage_radius_m, u.watch_footprint_m, u.dead_zone_height_m, u.working_gain_db] {
             assert!(band.low <= band.median && band.median <= band.high, "{band:?}");
         }
         assert!((0.0..=1.0).contains(&u.disqualified));

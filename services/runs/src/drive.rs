@@ -20,9 +20,9 @@ use crate::engine::Inner;
 use crate::hash::{result_hash, spot_digest};
 use crate::kernel::Evaluator;
 use crate::observer::ChunkEnd;
-use crate::pool::{Lost, Pending, Wanted, said};
+use crate::pool::{ComputeError, Pending, Wanted, said};
 use crate::progress::{Progress, Stage};
-use crate::spent::Spent;
+use crate::timings::RunTimings;
 
 /// Chunks that are computed while one is being stored.
 const AHEAD: usize = 2;
@@ -55,7 +55,7 @@ enum Fault {
     #[error(transparent)]
     Store(#[from] StoreError),
     #[error(transparent)]
-    Lost(#[from] Lost),
+    ComputeError(#[from] ComputeError),
     #[error("{0}")]
     Kernel(String),
 }
@@ -63,11 +63,11 @@ enum Fault {
 /// Works on a run and writes its end. A run that is stopped because the engine stops keeps its state and goes on at the
 /// next start.
 pub(crate) async fn drive(engine: &Inner, job: Job) {
-    let mut spent = Spent::default();
+    let mut spent = RunTimings::default();
     let end = match AssertUnwindSafe(work(engine, &job, &mut spent)).catch_unwind().await {
         Ok(Ok(end)) => end,
         Ok(Err(fault)) => End::Failed(fault.to_string()),
-        Err(panic) => End::Failed(Lost::Panicked(said(panic.as_ref())).to_string()),
+        Err(panic) => End::Failed(ComputeError::Panicked(said(panic.as_ref())).to_string()),
     };
     let (state, error, hash) = match end {
         End::Succeeded(hash) => (RunState::Succeeded, String::new(), hash),
@@ -91,7 +91,7 @@ async fn asked_to_cancel(engine: &Inner, run: &StoredRun) -> bool {
     engine.store.run(&run.id).await.is_ok_and(|run| run.cancel_requested)
 }
 
-async fn work(engine: &Inner, job: &Job, spent: &mut Spent) -> Result<End, Fault> {
+async fn work(engine: &Inner, job: &Job, spent: &mut RunTimings) -> Result<End, Fault> {
     let began = Instant::now();
     let turn = tokio::select! {
         turn = engine.turns.acquire() => turn,
@@ -126,7 +126,7 @@ async fn chunks(
     job: &Job,
     evaluator: &Arc<Evaluator>,
     remaining: Vec<u32>,
-    (digests, spent): (&mut Digests, &mut Spent),
+    (digests, spent): (&mut Digests, &mut RunTimings),
 ) -> Result<bool, Fault> {
     let mut ahead: VecDeque<(u32, Span, Pending<Timed>)> = VecDeque::with_capacity(AHEAD);
     let mut remaining = remaining.into_iter();
@@ -165,7 +165,7 @@ async fn chunks(
 
 /// What was waited for, or nothing where the run is to be cancelled: then it is let go, which stops its thread. A service that stops
 /// waits, so that the next start does not do the same again.
-async fn unless_cancelled<T>(engine: &Inner, job: &Job, work: Pending<T>) -> Option<Result<T, Lost>> {
+async fn unless_cancelled<T>(engine: &Inner, job: &Job, work: Pending<T>) -> Option<Result<T, ComputeError>> {
     let cancelled = async {
         job.cancel.cancelled().await;
         if engine.stopping.is_cancelled() {

@@ -2,7 +2,7 @@
 
 use catalog::StoreError;
 
-use crate::pool::Lost;
+use crate::pool::ComputeError;
 
 /// Errors of this crate.
 #[derive(Debug, thiserror::Error)]
@@ -42,7 +42,7 @@ pub enum RunError {
     Stopping,
     /// A computation gave nothing.
     #[error(transparent)]
-    Lost(#[from] Lost),
+    ComputeError(#[from] ComputeError),
     /// The compute threads could not be started.
     #[error("the compute threads could not be started: {0}; allow the process more threads")]
     Threads(#[from] rayon::ThreadPoolBuildError),

@@ -104,14 +104,14 @@ fn hash_criteria(hasher: &mut Hasher, criteria: &Criteria) {
         watch_footprint,
         range_cell,
         single_fish_probability,
-        shadow_height,
-        cover_ratio,
+        dead_zone_height,
+        lure_over_vegetation,
         headroom,
-        foreign_fraction,
+        interference_fraction,
     } = *criteria;
     numbers(hasher, [coverage_radius.get(), coverage_area_m2, watch_footprint.get(), range_cell.get()]);
-    numbers(hasher, [single_fish_probability, shadow_height.get(), foreign_fraction]);
-    maybe(hasher, cover_ratio.map(|ratio| ratio.get()));
+    numbers(hasher, [single_fish_probability, dead_zone_height.get(), interference_fraction]);
+    maybe(hasher, lure_over_vegetation.map(|ratio| ratio.get()));
     maybe(hasher, headroom.map(|headroom| headroom.get()));
 }
 
@@ -135,7 +135,7 @@ fn failure(hasher: &mut Hasher, failure: &Failure) {
 
 fn notice(hasher: &mut Hasher, notice: &Notice) {
     let (kind, first, second) = match *notice {
-        Notice::LureInShadow { shadow, lure } => (1, shadow.get(), lure.get()),
+        Notice::LureInDeadZone { shadow, lure } => (1, shadow.get(), lure.get()),
         Notice::LureDrownsInCover { ratio } => (2, ratio.get(), 0.0),
         Notice::LureNearLobeEdge { offset, lobe_radius } => (3, offset.get(), lobe_radius.get()),
         Notice::NearField { rayleigh_distance } => (4, rayleigh_distance.get(), 0.0),
@@ -152,30 +152,30 @@ fn hash_uncertainty(hasher: &mut Hasher, uncertainty: &Uncertainty) {
         score,
         coverage_radius_m,
         watch_footprint_m,
-        shadow_height_m,
-        cover_ratio_db,
+        dead_zone_height_m,
+        lure_over_vegetation_db,
         headroom_db,
         working_gain_db,
         disqualified,
         pareto,
-        chief_unknown,
+        dominant_uncertainty,
     } = uncertainty;
     count(hasher, rank_acceptability.len());
     for share in rank_acceptability {
         number(hasher, *share);
     }
-    for band in [score, coverage_radius_m, watch_footprint_m, shadow_height_m, working_gain_db] {
+    for band in [score, coverage_radius_m, watch_footprint_m, dead_zone_height_m, working_gain_db] {
         hash_band(hasher, band);
     }
-    for band in [cover_ratio_db, headroom_db] {
+    for band in [lure_over_vegetation_db, headroom_db] {
         hasher.update(&[u8::from(band.is_some())]);
         if let Some(band) = band {
             hash_band(hasher, band);
         }
     }
     number(hasher, *disqualified);
-    hasher.update(&[u8::from(*pareto), u8::from(chief_unknown.is_some())]);
-    if let Some((name, share)) = chief_unknown {
+    hasher.update(&[u8::from(*pareto), u8::from(dominant_uncertainty.is_some())]);
+    if let Some((name, share)) = dominant_uncertainty {
         text(hasher, name);
         number(hasher, *share);
     }
@@ -203,10 +203,10 @@ mod tests {
                 watch_footprint: m(2.0),
                 range_cell: m(0.075),
                 single_fish_probability: 0.8,
-                shadow_height: m(0.3),
-                cover_ratio: Some(db(4.0)),
+                dead_zone_height: m(0.3),
+                lure_over_vegetation: Some(db(4.0)),
                 headroom: None,
-                foreign_fraction: 0.0,
+                interference_fraction: 0.0,
             },
             gains: Gains {
                 lure: db(20.0),
@@ -234,7 +234,7 @@ mod tests {
             |f| f.spot = 4,
             |f| f.option = 6,
             |f| f.criteria.coverage_radius = Metres::new(1.250_000_000_000_000_2),
-            |f| f.criteria.cover_ratio = None,
+            |f| f.criteria.lure_over_vegetation = None,
             |f| f.criteria.headroom = Some(Db::new(0.0)),
             |f| f.gains.clear = Some(Db::new(0.0)),
             |f| f.gains.max = Db::new(71.0),
@@ -256,7 +256,7 @@ mod tests {
     #[test]
     fn the_sign_of_zero_does_not_count() {
         let mut negative = sample();
-        negative.criteria.foreign_fraction = -0.0;
+        negative.criteria.interference_fraction = -0.0;
         assert_eq!(spot_digest(&[negative]), spot_digest(&[sample()]));
     }
 

@@ -21,7 +21,7 @@ mod kernel;
 mod observer;
 mod pool;
 mod progress;
-mod spent;
+mod timings;
 
 pub use clock::{Clock, SystemClock};
 pub use engine::{Limits, RunEngine, StartRun};
@@ -29,5 +29,5 @@ pub use error::RunError;
 pub use hash::{result_hash, spot_digest};
 pub use kernel::{Evaluator, Kernel};
 pub use observer::{ChunkEnd, Load, Observer, RunEnd};
-pub use pool::{Lost, Wanted};
+pub use pool::{ComputeError, Wanted};
 pub use progress::{Progress, Stage};

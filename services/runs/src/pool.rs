@@ -16,7 +16,7 @@ pub(crate) struct Pool {
 
 /// Why a piece of work gave nothing.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum Lost {
+pub enum ComputeError {
     /// It panicked, with this text.
     #[error("a computation panicked: {0}")]
     Panicked(String),
@@ -26,7 +26,7 @@ pub enum Lost {
 }
 
 /// The result of work that has been handed over. Dropping it tells the work that it is not wanted any more.
-pub(crate) type Pending<T> = Pin<Box<dyn Future<Output = Result<T, Lost>> + Send>>;
+pub(crate) type Pending<T> = Pin<Box<dyn Future<Output = Result<T, ComputeError>> + Send>>;
 
 /// Asks whether anybody still waits for the work in hand; long work asks now and then.
 pub type Wanted<'a> = &'a (dyn Fn() -> bool + Sync);
@@ -50,11 +50,11 @@ impl Pool {
                 return;
             }
             let result = catch_unwind(AssertUnwindSafe(|| work(&|| !sender.is_closed())))
-                .map_err(|panic| Lost::Panicked(said(panic.as_ref())));
+                .map_err(|panic| ComputeError::Panicked(said(panic.as_ref())));
             // Nobody waits any more: the result is not wanted.
             let _ = sender.send(result);
         });
-        Box::pin(async move { receiver.await.unwrap_or(Err(Lost::Gone)) })
+        Box::pin(async move { receiver.await.unwrap_or(Err(ComputeError::Gone)) })
     }
 }
 
@@ -77,7 +77,7 @@ mod tests {
         let pool = Pool::new(1).unwrap();
         let first = pool.start(|_| -> u32 { panic!("no such depth") });
         let second = pool.start(|_| 7);
-        assert_eq!(first.await, Err(Lost::Panicked("no such depth".to_owned())));
+        assert_eq!(first.await, Err(ComputeError::Panicked("no such depth".to_owned())));
         assert_eq!(second.await, Ok(7));
     }
 

@@ -139,7 +139,7 @@ pub(crate) enum Command {
     Audit(Audit),
     /// Say who may call a service, and what they may do. Needs --database, not --server.
     Token(Token),
-    /// Import the invented demo catalogue, run it, and write the reports.
+    /// Import the invented demo catalog, run it, and write the reports.
     Demo(Demo),
     /// Print completions for a shell.
     Completions(Completions),

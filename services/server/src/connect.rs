@@ -15,7 +15,7 @@ use tonic::transport::{Channel, Endpoint};
 use tonic::{Request, Status};
 
 use crate::cli::{Credentials, Global, OwnTemplates};
-use crate::exit::Stop;
+use crate::exit::CliError;
 use crate::secret;
 use crate::serve::{self, Running};
 use crate::tls::{self, root_cause};
@@ -31,10 +31,10 @@ pub(crate) type Link = InterceptedService<Channel, Credential>;
 pub(crate) struct Credential(Option<AsciiMetadataValue>);
 
 impl Credential {
-    fn of(secret: &str) -> Result<Self, Stop> {
+    fn of(secret: &str) -> Result<Self, CliError> {
         // The text is not repeated: it may well be a good token with a stray character.
         let refused =
-            |_| Stop::Usage("the token holds characters that no token has; check where it comes from".to_owned());
+            |_| CliError::Usage("the token holds characters that no token has; check where it comes from".to_owned());
         let mut value: AsciiMetadataValue = format!("Bearer {secret}").parse().map_err(refused)?;
         value.set_sensitive(true);
         Ok(Self(Some(value)))
@@ -59,7 +59,7 @@ pub(crate) struct Connection {
 
 impl Connection {
     /// Connects as the global flags say.
-    pub(crate) async fn open(global: &Global) -> Result<Self, Stop> {
+    pub(crate) async fn open(global: &Global) -> Result<Self, CliError> {
         match &global.server {
             Some(url) => Self::to(url, &global.credentials).await,
             None => Self::own(&global.database, &global.own).await,
@@ -67,9 +67,9 @@ impl Connection {
     }
 
     /// Connects to a service that runs.
-    async fn to(url: &str, credentials: &Credentials) -> Result<Self, Stop> {
+    async fn to(url: &str, credentials: &Credentials) -> Result<Self, CliError> {
         let bad = |e: tonic::transport::Error| {
-            Stop::Usage(format!(
+            CliError::Usage(format!(
                 "'{url}' is no address of a service ({}); it reads like http://127.0.0.1:50071",
                 root_cause(&e)
             ))
@@ -78,13 +78,13 @@ impl Connection {
         let secure = endpoint.uri().scheme_str() == Some("https");
         let token = secret::of_caller(credentials)?;
         if token.is_some() && !secure && !is_loopback(endpoint.uri().host()) {
-            return Err(Stop::Usage(format!(
+            return Err(CliError::Usage(format!(
                 "the token would travel to {url} for everybody on the way to read; use an https address, or leave the token out"
             )));
         }
         if secure {
             endpoint = endpoint.tls_config(tls::of_caller(credentials)?).map_err(|e| {
-                Stop::Usage(format!("the certificates cannot be used: {}; check the files", root_cause(&e)))
+                CliError::Usage(format!("the certificates cannot be used: {}; check the files", root_cause(&e)))
             })?;
         }
         let channel = endpoint.connect().await.map_err(|e| {
@@ -93,20 +93,20 @@ impl Connection {
             } else {
                 "is it running?"
             };
-            Stop::Unreachable(format!("no service answers at {url} ({}); {hint}", root_cause(&e)))
+            CliError::Unreachable(format!("no service answers at {url} ({}); {hint}", root_cause(&e)))
         })?;
         let credential = token.as_deref().map_or(Ok(Credential(None)), Credential::of)?;
         Ok(Self { channel, credential, own: None })
     }
 
     /// Starts the service over a database file and connects to it.
-    pub(crate) async fn own(database: &Path, templates: &OwnTemplates) -> Result<Self, Stop> {
+    pub(crate) async fn own(database: &Path, templates: &OwnTemplates) -> Result<Self, CliError> {
         let secret = secret::random()?;
         let credential = Credential::of(&secret.reveal())?;
         let running = serve::start(serve::Settings::private(database, templates, secret), None).await?;
         let url = format!("http://{}", running.address());
-        let endpoint = Endpoint::from_shared(url).map_err(|e| Stop::Unreachable(e.to_string()))?;
-        let channel = endpoint.connect().await.map_err(|e| Stop::Unreachable(root_cause(&e)))?;
+        let endpoint = Endpoint::from_shared(url).map_err(|e| CliError::Unreachable(e.to_string()))?;
+        let channel = endpoint.connect().await.map_err(|e| CliError::Unreachable(root_cause(&e)))?;
         Ok(Self { channel, credential, own: Some(running) })
     }
 
@@ -119,7 +119,7 @@ impl Connection {
         self.channel.clone()
     }
 
-    /// The catalogue.
+    /// The catalog.
     pub(crate) fn catalog(&self) -> CatalogServiceClient<Link> {
         CatalogServiceClient::new(self.link()).max_decoding_message_size(MAX_MESSAGE_BYTES)
     }

@@ -7,7 +7,7 @@ use crate::tls::root_cause;
 
 /// Why a verb did not simply succeed.
 #[derive(Debug)]
-pub(crate) enum Stop {
+pub(crate) enum CliError {
     /// The service refused (exit code 1).
     Refused(Box<tonic::Status>),
     /// The command line or a file of the caller's is at fault (exit code 2).
@@ -19,9 +19,9 @@ pub(crate) enum Stop {
 }
 
 /// What a verb ends with.
-pub(crate) type Outcome = Result<(), Stop>;
+pub(crate) type Outcome = Result<(), CliError>;
 
-impl From<tonic::Status> for Stop {
+impl From<tonic::Status> for CliError {
     fn from(status: tonic::Status) -> Self {
         // Only a status that was made on this side has a cause: the service did not say it.
         if let Some(cause) = std::error::Error::source(&status) {
@@ -38,19 +38,19 @@ impl From<tonic::Status> for Stop {
 pub(crate) fn report(outcome: Outcome) -> ExitCode {
     match outcome {
         Ok(()) => ExitCode::SUCCESS,
-        Err(Stop::Refused(status)) => {
+        Err(CliError::Refused(status)) => {
             eprint!("{}", describe(&status));
             ExitCode::from(1)
         }
-        Err(Stop::Usage(text)) => {
+        Err(CliError::Usage(text)) => {
             eprintln!("lakebeam: {text}");
             ExitCode::from(2)
         }
-        Err(Stop::Unreachable(text)) => {
+        Err(CliError::Unreachable(text)) => {
             eprintln!("lakebeam: {text}");
             ExitCode::from(3)
         }
-        Err(Stop::Partial(text)) => {
+        Err(CliError::Partial(text)) => {
             eprintln!("lakebeam: {text}");
             ExitCode::from(4)
         }

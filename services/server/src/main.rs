@@ -4,6 +4,7 @@
 //! reaches the database around the service.
 
 mod cli;
+mod commands;
 mod connect;
 mod exit;
 mod metrics;
@@ -15,7 +16,6 @@ mod secret;
 mod serve;
 mod telemetry;
 mod tls;
-mod verb;
 
 use std::process::ExitCode;
 
@@ -33,7 +33,7 @@ fn main() -> ExitCode {
 async fn of_people() -> ExitCode {
     end_with_the_reader();
     let cli = cli::Cli::parse();
-    let outcome = verb::run(cli).await;
+    let outcome = commands::run(cli).await;
     exit::report(outcome)
 }
 

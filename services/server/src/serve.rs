@@ -18,7 +18,7 @@ use tonic::transport::{Server, ServerTlsConfig};
 use tonic_health::ServingStatus;
 
 use crate::cli::{self, Global, OwnTemplates};
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::metrics::Metrics;
 use crate::overload::OverloadLayer;
 use crate::renderer::PdfRenderer;
@@ -66,7 +66,7 @@ impl Settings {
         }
     }
 
-    fn public(global: &Global, args: &cli::Serve) -> Result<Self, Stop> {
+    fn public(global: &Global, args: &cli::Serve) -> Result<Self, CliError> {
         let open = args.listen.ip().is_loopback();
         Ok(Self {
             listen: args.listen,
@@ -143,8 +143,8 @@ pub(crate) async fn serve(global: &Global, args: &cli::Serve) -> Outcome {
 }
 
 /// Starts the service; it takes calls when this returns. Whoever counts is told from the first call and the first run on.
-pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> Result<Running, Stop> {
-    let unreachable = |e: &dyn std::fmt::Display| Stop::Unreachable(e.to_string());
+pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> Result<Running, CliError> {
+    let unreachable = |e: &dyn std::fmt::Display| CliError::Unreachable(e.to_string());
     let server = server(&settings)?;
     let renderer = renderer(&settings.templates)?;
     let store = Store::open(&settings.database, OpenOptions::default()).await.map_err(|e| unreachable(&e))?;
@@ -166,7 +166,7 @@ pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> 
     engine.resume_all().await.map_err(|e| unreachable(&e))?;
     let listener = TcpListener::bind(settings.listen)
         .await
-        .map_err(|e| Stop::Unreachable(format!("cannot listen on {}: {e}", settings.listen)))?;
+        .map_err(|e| CliError::Unreachable(format!("cannot listen on {}: {e}", settings.listen)))?;
     let address = listener.local_addr().map_err(|e| unreachable(&e))?;
     let services = api::Services::new(api::Context {
         store: store.clone(),
@@ -186,11 +186,11 @@ pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> 
     Ok(Running { address, stop, server, engine, store })
 }
 
-fn renderer(own: &OwnTemplates) -> Result<reports::Renderer, Stop> {
+fn renderer(own: &OwnTemplates) -> Result<reports::Renderer, CliError> {
     let source = own.templates.clone().map_or(reports::TemplateSource::BuiltIn, reports::TemplateSource::Folder);
     let limits = sandbox::Limits { memory_mib: own.template_memory_mib, seconds: own.template_seconds };
     reports::Renderer::new(&source, Arc::new(move |job| sandbox::run(job, limits)))
-        .map_err(|e| Stop::Usage(e.to_string()))
+        .map_err(|e| CliError::Usage(e.to_string()))
 }
 
 /// What other machines can reach must be encrypted and answer holders of tokens alone.
@@ -198,11 +198,11 @@ async fn unsafe_beyond_loopback(
     settings: &Settings,
     store: &Store,
     now: jiff::Timestamp,
-) -> Result<Option<Stop>, Stop> {
+) -> Result<Option<CliError>, CliError> {
     if settings.listen.ip().is_loopback() {
         return Ok(None);
     }
-    let tokens = store.tokens().await.map_err(|e| Stop::Unreachable(e.to_string()))?;
+    let tokens = store.tokens().await.map_err(|e| CliError::Unreachable(e.to_string()))?;
     let mut missing = Vec::new();
     if settings.tls.is_none() {
         missing.push("a certificate (--tls-certificate FILE --tls-key FILE)".to_owned());
@@ -214,7 +214,7 @@ async fn unsafe_beyond_loopback(
     if missing.is_empty() {
         return Ok(None);
     }
-    Ok(Some(Stop::Usage(format!(
+    Ok(Some(CliError::Usage(format!(
         "{} can be reached from other machines, and for that the service needs {}; give it, or listen on a loopback address such as \
          127.0.0.1:50071",
         settings.listen,
@@ -222,7 +222,7 @@ async fn unsafe_beyond_loopback(
     ))))
 }
 
-fn server(settings: &Settings) -> Result<Server, Stop> {
+fn server(settings: &Settings) -> Result<Server, CliError> {
     let server = Server::builder()
         .accept_http1(true)
         .http2_keepalive_interval(Some(Duration::from_secs(30)))
@@ -231,7 +231,7 @@ fn server(settings: &Settings) -> Result<Server, Stop> {
         None => Ok(server),
         Some(tls) => server.tls_config(tls.clone()).map_err(|e| {
             let cause = root_cause(&e);
-            Stop::Usage(format!(
+            CliError::Usage(format!(
                 "the certificate and the key cannot be used: {cause}; name a pair that belongs together"
             ))
         }),

@@ -16,7 +16,7 @@ use tracing_subscriber::util::SubscriberInitExt as _;
 use tracing_subscriber::{Layer, fmt};
 
 use crate::cli::{LogFormat, Serve};
-use crate::exit::Stop;
+use crate::exit::CliError;
 use crate::metrics::Metrics;
 use crate::tls::root_cause;
 
@@ -37,8 +37,8 @@ struct Collector {
 
 impl Telemetry {
     /// Begins, for the whole process.
-    pub(crate) fn start(args: &Serve) -> Result<Self, Stop> {
-        let filter = EnvFilter::try_new(&args.log).map_err(|e| Stop::Usage(format!("--log {}: {e}", args.log)))?;
+    pub(crate) fn start(args: &Serve) -> Result<Self, CliError> {
+        let filter = EnvFilter::try_new(&args.log).map_err(|e| CliError::Usage(format!("--log {}: {e}", args.log)))?;
         let colours =
             std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
         let lines = fmt::layer().with_writer(std::io::stderr).with_ansi(colours);
@@ -55,7 +55,7 @@ impl Telemetry {
             .with(lines.with_filter(filter))
             .with(spans)
             .try_init()
-            .map_err(|e| Stop::Usage(e.to_string()))?;
+            .map_err(|e| CliError::Usage(e.to_string()))?;
         let metrics = collector.as_ref().map(|collector| Arc::new(Metrics::new(collector.figures.meter("lakebeam"))));
         Ok(Self { collector, metrics })
     }
@@ -82,9 +82,9 @@ impl Telemetry {
     }
 }
 
-fn collector(url: &str) -> Result<Collector, Stop> {
+fn collector(url: &str) -> Result<Collector, CliError> {
     let refuse = |e: &dyn std::error::Error| {
-        Stop::Usage(format!("--otlp {url}: {}; it reads like http://127.0.0.1:4317", root_cause(e)))
+        CliError::Usage(format!("--otlp {url}: {}; it reads like http://127.0.0.1:4317", root_cause(e)))
     };
     let spans = opentelemetry_otlp::SpanExporter::builder().with_tonic().with_endpoint(url).build();
     let spans = spans.map_err(|e| refuse(&e))?;

@@ -9,7 +9,7 @@ use std::time::Duration;
 use tonic::transport::{Certificate, ClientTlsConfig, Identity, ServerTlsConfig};
 
 use crate::cli::{Credentials, Tls};
-use crate::exit::Stop;
+use crate::exit::CliError;
 
 /// How long a handshake may take; a caller that says nothing must not hold a connection.
 const HANDSHAKE: Duration = Duration::from_secs(10);
@@ -17,7 +17,7 @@ const CERTIFICATE: &str = "CERTIFICATE-----";
 const KEY: &str = "PRIVATE KEY-----";
 
 /// What the service shows and asks for; none where no certificate is given.
-pub(crate) fn of_service(flags: &Tls) -> Result<Option<ServerTlsConfig>, Stop> {
+pub(crate) fn of_service(flags: &Tls) -> Result<Option<ServerTlsConfig>, CliError> {
     let Some(identity) = identity(flags.tls_certificate.as_deref(), flags.tls_key.as_deref())? else {
         return Ok(None);
     };
@@ -29,9 +29,9 @@ pub(crate) fn of_service(flags: &Tls) -> Result<Option<ServerTlsConfig>, Stop> {
 }
 
 /// What a caller trusts and shows.
-pub(crate) fn of_caller(flags: &Credentials) -> Result<ClientTlsConfig, Stop> {
+pub(crate) fn of_caller(flags: &Credentials) -> Result<ClientTlsConfig, CliError> {
     let Some(file) = &flags.server_ca else {
-        return Err(Stop::Usage(
+        return Err(CliError::Usage(
             "https needs --server-ca FILE, the certificate of the authority that signed the service's; where that is a public one, \
              name your system's list of them"
                 .to_owned(),
@@ -45,7 +45,7 @@ pub(crate) fn of_caller(flags: &Credentials) -> Result<ClientTlsConfig, Stop> {
     Ok(config)
 }
 
-fn identity(certificate: Option<&Path>, key: Option<&Path>) -> Result<Option<Identity>, Stop> {
+fn identity(certificate: Option<&Path>, key: Option<&Path>) -> Result<Option<Identity>, CliError> {
     match (certificate, key) {
         (Some(certificate), Some(key)) => {
             Ok(Some(Identity::from_pem(read(certificate, CERTIFICATE)?, read(key, KEY)?)))
@@ -55,14 +55,14 @@ fn identity(certificate: Option<&Path>, key: Option<&Path>) -> Result<Option<Ide
 }
 
 /// The text of a PEM file that holds what it should.
-fn read(file: &Path, holds: &str) -> Result<String, Stop> {
+fn read(file: &Path, holds: &str) -> Result<String, CliError> {
     let text = std::fs::read_to_string(file)
-        .map_err(|e| Stop::Usage(format!("{} cannot be read: {e}; name a PEM file", file.display())))?;
+        .map_err(|e| CliError::Usage(format!("{} cannot be read: {e}; name a PEM file", file.display())))?;
     if text.contains("-----BEGIN ") && text.contains(holds) {
         return Ok(text);
     }
     let what = holds.trim_end_matches('-').to_lowercase();
-    Err(Stop::Usage(format!(
+    Err(CliError::Usage(format!(
         "{} holds no {what} in PEM form (it would stand between lines that begin with -----BEGIN and -----END); convert the file, \
          or name another",
         file.display()

@@ -11,8 +11,8 @@ use support::{Server, complained, lakebeam, said};
 
 const SPOTS: &str = "id,display_name,depth_m,bottom_class\nbar,North bar,6.2,gravel\nbay,Soft bay,3.9,soft_mud\n";
 
-/// A folder with a small invented catalogue in `lakebeam.db`.
-fn catalogue() -> tempfile::TempDir {
+/// A folder with a small invented catalog in `lakebeam.db`.
+fn catalog() -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-catalog");
     std::fs::write(dir.path().join("spots.csv"), SPOTS).unwrap();
@@ -21,7 +21,7 @@ fn catalogue() -> tempfile::TempDir {
     dir
 }
 
-/// A folder with the whole demo catalogue in `lakebeam.db`.
+/// A folder with the whole demo catalog in `lakebeam.db`.
 fn whole_catalogue() -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-catalog");
@@ -36,7 +36,7 @@ const RUN: [&str; 5] = ["run", "--lure", "tungsten-jig-5", "--fish", "perch-25"]
 
 #[test]
 fn a_catalogue_becomes_findings_an_explanation_and_a_report() {
-    let dir = catalogue();
+    let dir = catalog();
     let at = dir.path();
     let printed = said(at, &[&RUN[..], &["--report", "out.pdf"]].concat());
     assert!(printed.contains("bar") && printed.contains("best at".to_uppercase().as_str()), "{printed}");
@@ -63,7 +63,7 @@ fn a_catalogue_becomes_findings_an_explanation_and_a_report() {
 
 #[test]
 fn every_spot_gets_its_sheet() {
-    let dir = catalogue();
+    let dir = catalog();
     let at = dir.path();
     said(at, &RUN);
     let run: serde_json::Value = serde_json::from_str(said(at, &["runs", "--json"]).lines().next().unwrap()).unwrap();
@@ -84,7 +84,7 @@ fn every_spot_gets_its_sheet() {
 
 #[test]
 fn a_batch_is_one_file() {
-    let dir = catalogue();
+    let dir = catalog();
     let job = "lure = \"tungsten-jig-5\"\nfish = \"perch-25\"\ngoal = \"search\"\nspots = [\"bar\"]\ndraws = 50\n";
     std::fs::write(dir.path().join("job.toml"), job).unwrap();
     let printed = said(dir.path(), &["run", "--file", "job.toml", "--json"]);
@@ -98,7 +98,7 @@ fn a_batch_is_one_file() {
 
 #[test]
 fn a_logo_is_a_file_that_is_looked_at_and_kept_within_limits() {
-    let dir = catalogue();
+    let dir = catalog();
     let at = dir.path();
     let svg = |inside: &str| format!("<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 9 9\">{inside}</svg>");
     // Each level draws the one before it ten times: six make a drawing that takes very long, nine one that is not even begun.
@@ -228,7 +228,7 @@ fn rules_plans_assessments_and_surveys_are_printed_stored_and_put_on_paper() {
 
 #[test]
 fn every_end_has_its_exit_code_and_says_what_to_do() {
-    let dir = catalogue();
+    let dir = catalog();
     let at = dir.path();
     std::fs::write(at.join("spots.csv"), SPOTS.replace("6.2", "-6.2").replace("bar,", "reef,")).unwrap();
     let refused = complained(at, &["import", "spots.csv"], 4);
@@ -285,7 +285,7 @@ fn the_demo_writes_its_reports_and_can_be_run_again() {
 
 #[test]
 fn a_server_told_to_stop_ends_its_streams_and_resumes_the_run_at_its_next_start() {
-    let dir = catalogue();
+    let dir = catalog();
     let at = dir.path();
     let mut rows = String::from(SPOTS);
     for i in 0..600 {

@@ -11,7 +11,7 @@ use tokio::runtime::{Builder, Runtime};
 
 use super::records::{Shown, of_kind};
 
-/// A database of the demo catalogue, and what runs it.
+/// A database of the demo catalog, and what runs it.
 struct Shelf {
     runtime: Runtime,
     store: Store,
@@ -97,7 +97,7 @@ impl Shelf {
     }
 }
 
-/// Stores the demo catalogue's records of a kind.
+/// Stores the demo catalog's records of a kind.
 fn stored<R: Shown + CsvRecord>(shelf: &Shelf) {
     // `beamSurveys` lie in beam-surveys.csv.
     let hyphened =

@@ -44,7 +44,7 @@ async fn every_write_bears_the_name_of_its_token() {
     };
     let report = ReportServiceClient::new(link()).render_report(report).await.unwrap().into_inner().name;
     let shelter = v1::Shelter {
-        display_name: "Hut".to_owned(),
+        display_name: "LaidOutShelter".to_owned(),
         floor_length_m: 4.2,
         floor_width_m: 2.4,
         party_size: 3,

@@ -396,7 +396,7 @@ fn dead_zone(row: &Row) -> Option<f64> {
     if id.starts_with("dz_slope") {
         let depth = Metres::new(row.input("depth_on_axis_m"));
         let first = geometry::first_bottom_range(depth, Angle::from_degrees(row.input("slope_deg")), half());
-        return Some(geometry::shadow_height(depth, first, cell()).get());
+        return Some(geometry::dead_zone_height(depth, first, cell()).get());
     }
     if id.starts_with("dz_volume") {
         return Some(geometry::flat_dead_volume_m3(Metres::new(row.input("depth_m")), half()));

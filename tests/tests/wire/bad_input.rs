@@ -161,7 +161,7 @@ async fn runs_name_everything_that_is_unknown_or_empty() {
     assert_eq!(refused_fields(&start(twice).await), ["spec.spots[1]"]);
     let swapped = v1::RunSpec { lure: "targets/fish".to_owned(), ..spec() };
     assert_eq!(refused_fields(&start(swapped).await), ["spec.lure"]);
-    let nan = v1::RunSpec { foreign_mark_tolerance: Some(f64::NAN), ..spec() };
-    assert_eq!(refused_fields(&start(nan).await), ["spec.foreign_mark_tolerance"]);
+    let nan = v1::RunSpec { interference_tolerance: Some(f64::NAN), ..spec() };
+    assert_eq!(refused_fields(&start(nan).await), ["spec.interference_tolerance"]);
     assert!(service.store.list_runs(None, 10).await.unwrap().is_empty(), "nothing was started");
 }

@@ -74,7 +74,7 @@ async fn service() -> Service {
             .unwrap();
     }
     let shelter = v1::Shelter {
-        display_name: "Hut".to_owned(),
+        display_name: "LaidOutShelter".to_owned(),
         floor_length_m: 4.0,
         floor_width_m: 2.4,
         party_size: 2,
@@ -271,7 +271,7 @@ async fn units_are_assessed_from_their_checks() {
     let request = v1::RecordUnitCheckRequest { unit_check_id: "deep".to_owned(), unit_check: Some(deep) };
     let named = refused_fields(&service.fleet().record_unit_check(request).await.unwrap_err());
     assert_eq!(named, ["unit_check.depth_m"]);
-    // What only the catalogue can tell is found when units are assessed, all of it at once.
+    // What only the catalog can tell is found when units are assessed, all of it at once.
     add_check(&service, "off", check("u1", "6:00")).await;
     add_check(&service, "lure", v1::UnitCheck { target: "targets/lure".to_owned(), ..check("u2", "9:00") }).await;
     let status = service.fleet().assess_units(v1::AssessUnitsRequest::default()).await.unwrap_err();

@@ -54,7 +54,7 @@ async fn in_a_shelter_shared_by_several_gain_has_a_limit() {
     let service = Service::with_gear(&[9.0, 12.0, 19.0]).await;
     service.add_spot("flat", spot(6.0, v1::BottomClass::MediumSand)).await;
     let shelter = v1::Shelter {
-        display_name: "Hut".to_owned(),
+        display_name: "LaidOutShelter".to_owned(),
         floor_length_m: 4.0,
         floor_width_m: 2.4,
         party_size: 5,

@@ -1,4 +1,4 @@
-//! The demo catalogue: invented, sound, and varied enough to show what the service tells apart.
+//! The demo catalog: invented, sound, and varied enough to show what the service tells apart.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -12,7 +12,7 @@ use domain::{
 use super::root;
 
 fn read<R: CsvRecord>(file: &str) -> Vec<R> {
-    let bytes = std::fs::read(root().join("demo-catalog").join(file)).expect("the demo catalogue is there");
+    let bytes = std::fs::read(root().join("demo-catalog").join(file)).expect("the demo catalog is there");
     let parsed = csv::read::<R>(&bytes, &BTreeMap::new());
     assert_eq!(parsed.faults, [], "{file}");
     parsed.records.into_iter().map(|(_, record)| record).collect()

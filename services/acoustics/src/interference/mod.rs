@@ -1,7 +1,7 @@
-//! Neighbours in the same shelter: how often their pulses make foreign marks, and how far the gain may go up.
+//! Neighbours in the same shelter: how often their pulses make interference marks, and how far the gain may go up.
 //!
 //! Units are not synchronised, so a neighbour's pulse lands at a random range; what counts is the fraction of range cells that show
-//! foreign marks. The level against time after a neighbour's ping comes from three paths: direct, scattered once by the bottom, and the
+//! interference marks. The level against time after a neighbour's ping comes from three paths: direct, scattered once by the bottom, and the
 //! same after further bounces between ice and bottom. [`ScatterTable`] holds the shape of the second, which depends only on the two patterns, the
 //! bottom and the spacing over the depth; [`Received`] adds everything up for one unit and answers for any threshold.
 

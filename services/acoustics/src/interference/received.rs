@@ -125,7 +125,7 @@ impl Received {
         Seconds::new(scattered + direct_time(n, threshold.get()))
     }
 
-    /// Probability that a range cell shows a foreign mark in one ping, at a threshold.
+    /// Probability that a range cell shows a interference mark in one ping, at a threshold.
     #[must_use]
     pub fn mark_probability(&self, threshold: Level) -> f64 {
         any_mark(self.present.iter().filter_map(|index| {

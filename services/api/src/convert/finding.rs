@@ -84,10 +84,10 @@ fn criteria(criteria: &Criteria) -> v1::Criteria {
         watch_footprint_m: criteria.watch_footprint.get(),
         range_cell_m: criteria.range_cell.get(),
         single_fish_probability: criteria.single_fish_probability,
-        shadow_height_m: Metres::get(criteria.shadow_height),
-        cover_ratio_db: criteria.cover_ratio.map(Db::get),
+        dead_zone_height_m: Metres::get(criteria.dead_zone_height),
+        lure_over_vegetation_db: criteria.lure_over_vegetation.map(Db::get),
         headroom_db: criteria.headroom.map(Db::get),
-        foreign_fraction: criteria.foreign_fraction,
+        interference_fraction: criteria.interference_fraction,
     }
 }
 
@@ -130,20 +130,21 @@ fn band(band: &Band) -> v1::Band {
 }
 
 fn uncertainty(uncertainty: &Uncertainty) -> v1::Uncertainty {
-    let (chief_unknown, chief_unknown_share) = uncertainty.chief_unknown.clone().unwrap_or_default();
+    let (dominant_uncertainty, dominant_uncertainty_share) =
+        uncertainty.dominant_uncertainty.clone().unwrap_or_default();
     v1::Uncertainty {
         rank_acceptability: uncertainty.rank_acceptability.clone(),
         score: Some(band(&uncertainty.score)),
         coverage_radius_m: Some(band(&uncertainty.coverage_radius_m)),
         watch_footprint_m: Some(band(&uncertainty.watch_footprint_m)),
-        shadow_height_m: Some(band(&uncertainty.shadow_height_m)),
-        cover_ratio_db: uncertainty.cover_ratio_db.as_ref().map(band),
+        dead_zone_height_m: Some(band(&uncertainty.dead_zone_height_m)),
+        lure_over_vegetation_db: uncertainty.lure_over_vegetation_db.as_ref().map(band),
         headroom_db: uncertainty.headroom_db.as_ref().map(band),
         working_gain_db: Some(band(&uncertainty.working_gain_db)),
         disqualified: uncertainty.disqualified,
         pareto: uncertainty.pareto,
-        chief_unknown,
-        chief_unknown_share,
+        dominant_uncertainty,
+        dominant_uncertainty_share,
     }
 }
 

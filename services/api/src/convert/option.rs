@@ -12,7 +12,7 @@ const STAND_IN: &str = "unreadable";
 
 /// Reads an option. Faults of form go into `reading`, figures are judged by the sensor's check.
 pub(crate) fn from(reading: &mut Reading, message: v1::BeamOption) -> Option<BeamOption> {
-    let hertz = |khz| Hertz::new(Unit::Kilohertz.forth(khz));
+    let hertz = |khz| Hertz::new(Unit::Kilohertz.to_si(khz));
     let id = match Id::parse(&message.option_id) {
         Ok(id) => Some(id),
         Err(error) => {
@@ -22,7 +22,7 @@ pub(crate) fn from(reading: &mut Reading, message: v1::BeamOption) -> Option<Bea
         }
     };
     let pulse_length = fact::required(reading, "pulse_length_us", message.pulse_length_us, |micros| {
-        Seconds::new(Unit::Microseconds.forth(micros))
+        Seconds::new(Unit::Microseconds.to_si(micros))
     });
     let sweep_bandwidth = fact::optional(reading, "sweep_bandwidth_khz", message.sweep_bandwidth_khz, hertz);
     let bandwidth = fact::optional(reading, "receiver_bandwidth_khz", message.receiver_bandwidth_khz, hertz);
@@ -66,7 +66,7 @@ fn pattern(reading: &mut Reading, message: &v1::BeamOption) -> PatternKind {
             let along = beamwidth(reading, message);
             let at = along.value.at;
             let across = fact::required(reading, "cross_beamwidth_deg", message.cross_beamwidth_deg, |degrees| {
-                Beamwidth { full: FullAngle::new(Unit::Degrees.forth(degrees)), at }
+                Beamwidth { full: FullAngle::new(Unit::Degrees.to_si(degrees)), at }
             });
             PatternKind::Rectangular { along, across }
         }
@@ -119,7 +119,7 @@ fn beamwidth(reading: &mut Reading, message: &v1::BeamOption) -> Fact<Beamwidth>
         .choice("beamwidth_level", message.beamwidth_level, read, v1::BeamwidthLevel::as_str_name)
         .unwrap_or(WidthLevel::Minus3);
     fact::required(reading, "beamwidth_deg", message.beamwidth_deg, |degrees| Beamwidth {
-        full: FullAngle::new(Unit::Degrees.forth(degrees)),
+        full: FullAngle::new(Unit::Degrees.to_si(degrees)),
         at,
     })
 }
@@ -128,7 +128,7 @@ fn source(reading: &mut Reading, message: &v1::BeamOption) -> Source {
     let level = fact::optional(reading, "source_level_db", message.source_level_db, SourceLevel::new);
     let power = fact::optional(reading, "electrical_power_w", message.electrical_power_w, Watts::new);
     let efficiency = fact::optional(reading, "efficiency_percent", message.efficiency_percent, |percent| {
-        Unit::Percent.forth(percent)
+        Unit::Percent.to_si(percent)
     });
     let accepted = "accepted: source_level_db, or electrical_power_w with efficiency_percent";
     let (field, reason, text) = match (level, power, efficiency) {
@@ -151,9 +151,9 @@ fn source(reading: &mut Reading, message: &v1::BeamOption) -> Source {
 
 /// Writes an option.
 pub(crate) fn to(option: &BeamOption) -> v1::BeamOption {
-    let khz = |hertz: Hertz| Unit::Kilohertz.back(hertz.get());
-    let micros = |seconds: Seconds| Unit::Microseconds.back(seconds.get());
-    let percent = |fraction: f64| Unit::Percent.back(fraction);
+    let khz = |hertz: Hertz| Unit::Kilohertz.from_si(hertz.get());
+    let micros = |seconds: Seconds| Unit::Microseconds.from_si(seconds.get());
+    let percent = |fraction: f64| Unit::Percent.from_si(fraction);
     let mut message = v1::BeamOption {
         option_id: option.id.to_string(),
         display_name: option.display_name.clone(),
@@ -176,7 +176,7 @@ pub(crate) fn to(option: &BeamOption) -> v1::BeamOption {
 }
 
 fn pattern_to(message: &mut v1::BeamOption, pattern: &PatternKind) {
-    let width = |width: Beamwidth| Unit::Degrees.back(width.full.get());
+    let width = |width: Beamwidth| Unit::Degrees.from_si(width.full.get());
     let mut stated = |shape: v1::BeamShape, beamwidth: &Fact<Beamwidth>| {
         message.shape = shape.into();
         message.beamwidth_deg = Some(fact::to(beamwidth, width));
@@ -206,10 +206,10 @@ fn pattern_to(message: &mut v1::BeamOption, pattern: &PatternKind) {
 
 /// Reads one pair of a pattern.
 pub(crate) fn point(point: &v1::PatternPoint) -> PatternPoint {
-    PatternPoint { angle: HalfAngle::new(Unit::Degrees.forth(point.angle_deg)), level: Db::new(point.level_db) }
+    PatternPoint { angle: HalfAngle::new(Unit::Degrees.to_si(point.angle_deg)), level: Db::new(point.level_db) }
 }
 
 /// Writes one pair of a pattern.
 pub(crate) fn point_to(point: &PatternPoint) -> v1::PatternPoint {
-    v1::PatternPoint { angle_deg: Unit::Degrees.back(point.angle.get()), level_db: point.level.get() }
+    v1::PatternPoint { angle_deg: Unit::Degrees.from_si(point.angle.get()), level_db: point.level.get() }
 }

@@ -36,7 +36,7 @@ pub(crate) fn spec(message: &v1::RulesSpec) -> Result<Spec, Vec<Fault>> {
     });
     let bottoms = bottoms.collect();
     let settings = RulesSettings {
-        tolerance: message.foreign_mark_tolerance.unwrap_or(default.tolerance),
+        tolerance: message.interference_tolerance.unwrap_or(default.tolerance),
         lure_margin: message.lure_margin_db.map_or(default.lure_margin, Db::new),
         strong_mark: message.strong_mark_db.map_or(default.strong_mark, Db::new),
         lure_height: message.lure_height_m.map(Metres::new),

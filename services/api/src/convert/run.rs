@@ -47,7 +47,7 @@ fn settings(reading: &mut Reading, message: &v1::RunSpec) -> Settings {
     let default = Settings::default();
     Settings {
         goal: reading.choice("goal", message.goal, goal, v1::Goal::as_str_name).unwrap_or(default.goal),
-        foreign_mark_tolerance: message.foreign_mark_tolerance.unwrap_or(default.foreign_mark_tolerance),
+        interference_tolerance: message.interference_tolerance.unwrap_or(default.interference_tolerance),
         lure_margin: message.lure_margin_db.map_or(default.lure_margin, Db::new),
         strong_mark: message.strong_mark_db.map_or(default.strong_mark, Db::new),
         lure_offset: message.lure_offset_m.map(Metres::new),
@@ -125,7 +125,7 @@ mod tests {
         let message = v1::RunSpec { goal: v1::Goal::School.into(), ..v1::RunSpec::default() };
         let settings = spec(&message).unwrap().settings;
         assert_eq!(settings, Settings { goal: Goal::School, seed: 0, ..Settings::default() });
-        assert_eq!((settings.foreign_mark_tolerance, settings.lure_margin.get()), (0.02, 3.0));
+        assert_eq!((settings.interference_tolerance, settings.lure_margin.get()), (0.02, 3.0));
         assert_eq!((settings.strong_mark.get(), settings.lure_offset), (30.0, None));
     }
 
@@ -139,7 +139,7 @@ mod tests {
             shelter: text("shelter/x"),
             lure: text("targets/"),
             goal: 9,
-            foreign_mark_tolerance: Some(f64::NAN),
+            interference_tolerance: Some(f64::NAN),
             lure_margin_db: Some(21.0),
             strong_mark_db: Some(-1.0),
             lure_offset_m: Some(f64::INFINITY),
@@ -152,7 +152,7 @@ mod tests {
             fields,
             [
                 "draws",
-                "foreign_mark_tolerance",
+                "interference_tolerance",
                 "goal",
                 "lure",
                 "lure_margin_db",

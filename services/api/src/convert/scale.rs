@@ -18,7 +18,7 @@ pub(crate) enum Unit {
 
 impl Unit {
     /// Into the canonical unit.
-    pub(crate) fn forth(self, value: f64) -> f64 {
+    pub(crate) fn to_si(self, value: f64) -> f64 {
         match self {
             Self::Kilohertz => value * 1.0e3,
             Self::Milliseconds | Self::Millimetres => value * 1.0e-3,
@@ -29,7 +29,7 @@ impl Unit {
     }
 
     /// Out of the canonical unit.
-    pub(crate) fn back(self, canonical: f64) -> f64 {
+    pub(crate) fn from_si(self, canonical: f64) -> f64 {
         let near = match self {
             Self::Kilohertz => canonical / 1.0e3,
             Self::Milliseconds | Self::Millimetres => canonical * 1.0e3,
@@ -37,7 +37,7 @@ impl Unit {
             Self::Percent | Self::Centimetres => canonical * 1.0e2,
             Self::Degrees => canonical.to_degrees(),
         };
-        let leads_back = |value: &f64| self.forth(*value) == canonical;
+        let leads_back = |value: &f64| self.to_si(*value) == canonical;
         let shortest = format!("{near:.14e}").parse().ok().filter(leads_back);
         shortest.or_else(|| [near, near.next_up(), near.next_down()].into_iter().find(leads_back)).unwrap_or(near)
     }
@@ -61,9 +61,9 @@ mod tests {
     #[test]
     fn what_is_not_a_number_stays_so() {
         for unit in ALL {
-            assert!(unit.back(unit.forth(f64::NAN)).is_nan());
-            assert_eq!(unit.back(unit.forth(f64::INFINITY)), f64::INFINITY);
-            assert_eq!(unit.back(unit.forth(0.0)), 0.0);
+            assert!(unit.from_si(unit.to_si(f64::NAN)).is_nan());
+            assert_eq!(unit.from_si(unit.to_si(f64::INFINITY)), f64::INFINITY);
+            assert_eq!(unit.from_si(unit.to_si(0.0)), 0.0);
         }
     }
 
@@ -72,15 +72,15 @@ mod tests {
         fn decimals_come_back_as_written(digits in -999_999_999_999_i64..1_000_000_000_000, power in 0_i32..12) {
             let written: f64 = format!("{digits}e-{power}").parse().unwrap();
             for unit in ALL {
-                prop_assert_eq!(unit.back(unit.forth(written)).to_bits(), written.to_bits(), "{:?}", unit);
+                prop_assert_eq!(unit.from_si(unit.to_si(written)).to_bits(), written.to_bits(), "{:?}", unit);
             }
         }
 
         #[test]
         fn any_number_comes_back_to_the_same_canonical_value(value in -1.0e6_f64..1.0e6) {
             for unit in ALL {
-                let canonical = unit.forth(value);
-                prop_assert_eq!(unit.forth(unit.back(canonical)).to_bits(), canonical.to_bits(), "{:?}", unit);
+                let canonical = unit.to_si(value);
+                prop_assert_eq!(unit.to_si(unit.from_si(canonical)).to_bits(), canonical.to_bits(), "{:?}", unit);
             }
         }
     }

@@ -11,8 +11,8 @@ use super::{Reading, fact};
 /// Reads a sensor; left-out figures take the defaults that the protocol states, marked as assumed.
 pub(crate) fn from(id: Id, message: v1::Sensor) -> Result<Sensor, Vec<Fault>> {
     let mut reading = Reading::default();
-    let milliseconds = |value| Seconds::new(Unit::Milliseconds.forth(value));
-    let percent = |value| Unit::Percent.forth(value);
+    let milliseconds = |value| Seconds::new(Unit::Milliseconds.to_si(value));
+    let percent = |value| Unit::Percent.to_si(value);
     let pings_and_marks = (message.confirm_pings, message.confirm_marks);
     let options = message
         .options
@@ -85,8 +85,8 @@ fn dial(reading: &mut Reading, dial: Option<v1::GainDial>) -> GainDial {
 
 /// Writes a sensor, without what the store knows of it.
 pub(crate) fn to(sensor: &Sensor) -> v1::Sensor {
-    let milliseconds = |seconds: Seconds| Unit::Milliseconds.back(seconds.get());
-    let percent = |fraction: f64| Unit::Percent.back(fraction);
+    let milliseconds = |seconds: Seconds| Unit::Milliseconds.from_si(seconds.get());
+    let percent = |fraction: f64| Unit::Percent.from_si(fraction);
     v1::Sensor {
         name: format!("sensors/{}", sensor.id),
         display_name: sensor.display_name.clone(),

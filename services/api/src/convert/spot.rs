@@ -24,7 +24,7 @@ pub(crate) fn from(id: Id, message: v1::Spot) -> Result<Spot, Vec<Fault>> {
         bottom: reading
             .choice("bottom_class", message.bottom_class, bottom, v1::BottomClass::as_str_name)
             .unwrap_or(BottomClass::Silt),
-        slope: Angle::new(Unit::Degrees.forth(message.slope_deg)),
+        slope: Angle::new(Unit::Degrees.to_si(message.slope_deg)),
         relief: relief(&mut reading, &message.relief),
         canopy: message.canopy.map(|canopy| read_canopy(&mut reading, canopy)),
         fish_layer: FishLayer {
@@ -146,7 +146,7 @@ pub(crate) fn to(spot: &Spot) -> v1::Spot {
         depth_m: spot.depth.get(),
         ice_thickness_m: spot.ice_thickness.map(Metres::get),
         bottom_class: bottom_to(spot.bottom).into(),
-        slope_deg: Unit::Degrees.back(spot.slope.get()),
+        slope_deg: Unit::Degrees.from_si(spot.slope.get()),
         relief: spot.relief.iter().map(relief_to).collect(),
         canopy: spot.canopy.as_ref().map(canopy_to),
         fish_layer_top_m: Some(spot.fish_layer.top.get()),

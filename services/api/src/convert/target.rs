@@ -28,7 +28,7 @@ pub(crate) fn from(id: Id, message: v1::Target) -> Result<Target, Vec<Fault>> {
 }
 
 fn shape(reading: &mut Reading, shape: Option<Shape>) -> TargetShape {
-    let millimetres = |value| Metres::new(Unit::Millimetres.forth(value));
+    let millimetres = |value| Metres::new(Unit::Millimetres.to_si(value));
     match shape {
         None => {
             reading.missing("shape", "accepted: one of target_strength_db, sphere, disc, cylinder, fish");
@@ -49,7 +49,7 @@ fn shape(reading: &mut Reading, shape: Option<Shape>) -> TargetShape {
             diameter: millimetres(cylinder.diameter_mm),
         },
         Some(Shape::Fish(fish)) => TargetShape::Fish {
-            length: Metres::new(Unit::Centimetres.forth(fish.length_cm)),
+            length: Metres::new(Unit::Centimetres.to_si(fish.length_cm)),
             class: reading
                 .choice("fish.fish_class", fish.fish_class, class, v1::FishClass::as_str_name)
                 .unwrap_or(FishClass::General),
@@ -121,7 +121,7 @@ pub(crate) fn to(target: &Target) -> v1::Target {
 }
 
 fn shape_to(shape: &TargetShape) -> Shape {
-    let millimetres = |length: Metres| Unit::Millimetres.back(length.get());
+    let millimetres = |length: Metres| Unit::Millimetres.from_si(length.get());
     match shape {
         TargetShape::Known(strength) => Shape::TargetStrengthDb(fact::to(strength, TargetStrength::get)),
         TargetShape::Sphere { diameter, material } => {
@@ -132,7 +132,7 @@ fn shape_to(shape: &TargetShape) -> Shape {
             Shape::Cylinder(v1::Cylinder { length_mm: millimetres(*length), diameter_mm: millimetres(*diameter) })
         }
         TargetShape::Fish { length, class } => Shape::Fish(v1::Fish {
-            length_cm: Unit::Centimetres.back(length.get()),
+            length_cm: Unit::Centimetres.from_si(length.get()),
             fish_class: class_to(*class).into(),
         }),
     }

@@ -101,8 +101,8 @@ fn describe(properties: &mut JsonObject, spot: &Spot, best: &Best<'_>) {
     put(properties, "best_headroom_db", criteria.headroom.map(Db::get));
     put(properties, "best_coverage_radius_m", criteria.coverage_radius.get());
     put(properties, "best_watch_footprint_m", criteria.watch_footprint.get());
-    put(properties, "best_shadow_height_m", criteria.shadow_height.get());
-    put(properties, "best_cover_ratio_db", criteria.cover_ratio.map(Db::get));
+    put(properties, "best_dead_zone_height_m", criteria.dead_zone_height.get());
+    put(properties, "best_lure_over_vegetation_db", criteria.lure_over_vegetation.map(Db::get));
     let sentences: Vec<_> = failures.iter().map(|failure| failure.sentence()).collect();
     if !sentences.is_empty() {
         put(properties, "best_ruled_out_because", sentences.join(" "));

@@ -27,7 +27,7 @@ pub(crate) enum Scale {
 
 impl Scale {
     /// Into the canonical unit.
-    pub(crate) fn forth(self, value: f64) -> f64 {
+    pub(crate) fn to_si(self, value: f64) -> f64 {
         match self {
             Self::One => value,
             Self::Kilohertz => value * 1.0e3,
@@ -47,7 +47,7 @@ impl Scale {
     }
 
     /// Out of the canonical unit.
-    pub(crate) fn back(self, canonical: f64) -> f64 {
+    pub(crate) fn from_si(self, canonical: f64) -> f64 {
         let near = match self {
             Self::One => return canonical,
             Self::Kilohertz => canonical / 1.0e3,
@@ -62,7 +62,7 @@ impl Scale {
             Self::DiameterCentimetres => canonical * 2.0 * 1.0e2,
             Self::DiameterInches => canonical * 2.0 / 0.0254,
         };
-        let leads_back = |value: &f64| self.forth(*value) == canonical;
+        let leads_back = |value: &f64| self.to_si(*value) == canonical;
         let shortest = format!("{near:.14e}").parse().ok().filter(leads_back);
         shortest.or_else(|| [near, near.next_up(), near.next_down()].into_iter().find(leads_back)).unwrap_or(near)
     }
@@ -96,7 +96,7 @@ mod tests {
             (Scale::Fahrenheit, 212.0, 100.0),
             (Scale::Fahrenheit, -40.0, -40.0),
         ] {
-            assert_eq!(scale.forth(given), canonical, "{scale:?} {given}");
+            assert_eq!(scale.to_si(given), canonical, "{scale:?} {given}");
         }
     }
 
@@ -105,15 +105,15 @@ mod tests {
         fn decimals_come_back_as_written(digits in -999_999_999_999_i64..1_000_000_000_000, power in 0_i32..12) {
             let written: f64 = format!("{digits}e-{power}").parse().unwrap();
             for scale in WRITTEN {
-                prop_assert_eq!(scale.back(scale.forth(written)).to_bits(), written.to_bits(), "{:?}", scale);
+                prop_assert_eq!(scale.from_si(scale.to_si(written)).to_bits(), written.to_bits(), "{:?}", scale);
             }
         }
 
         #[test]
         fn any_figure_comes_back_to_the_same_canonical_value(value in -1.0e6_f64..1.0e6) {
             for scale in WRITTEN {
-                let canonical = scale.forth(value);
-                prop_assert_eq!(scale.forth(scale.back(canonical)).to_bits(), canonical.to_bits(), "{:?}", scale);
+                let canonical = scale.to_si(value);
+                prop_assert_eq!(scale.to_si(scale.from_si(canonical)).to_bits(), canonical.to_bits(), "{:?}", scale);
             }
         }
     }

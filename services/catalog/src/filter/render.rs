@@ -94,7 +94,7 @@ fn test(field: &Field, comparison: &Comparison) -> Result<(String, Value), Store
         Kind::Text => Ok(text_test(field, *compare, value)),
         Kind::Number(scale) => {
             let number = value.parse().ok().filter(|number: &f64| number.is_finite()).ok_or_else(refused)?;
-            Ok(plain(Value::Number(scale.forth(number))))
+            Ok(plain(Value::Number(scale.to_si(number))))
         }
         Kind::Amount => Ok(plain(Value::Integer(billionths(value).ok_or_else(refused)?))),
         Kind::Choice(names) => {

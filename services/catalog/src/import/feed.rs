@@ -25,7 +25,7 @@ pub(super) struct Ready {
 }
 
 /// What a feed says.
-pub(super) enum Said {
+pub(super) enum ImportMessage {
     Part(Part),
     /// The file has been read to its end. A feed that falls silent without it was broken off.
     End,
@@ -40,13 +40,13 @@ pub(super) struct Part {
 
 /// Where the reader of a file puts what it has read.
 pub struct Feed {
-    sender: mpsc::Sender<Result<Said, StoreError>>,
+    sender: mpsc::Sender<Result<ImportMessage, StoreError>>,
     ids: Ids,
 }
 
 /// What an import stores: the other end of a [`Feed`].
 pub struct Fed {
-    pub(super) receiver: mpsc::Receiver<Result<Said, StoreError>>,
+    pub(super) receiver: mpsc::Receiver<Result<ImportMessage, StoreError>>,
 }
 
 /// A feed and its end.
@@ -60,7 +60,7 @@ impl Feed {
     /// Takes over a part of a file, and waits where the import has enough in hand. It breaks when the import has ended, as when
     /// the disk is full. To be called outside of async tasks.
     pub fn put<R: Resource>(&mut self, parsed: Parsed<R>) -> ControlFlow<()> {
-        let said = self.ready(parsed).map(Said::Part);
+        let said = self.ready(parsed).map(ImportMessage::Part);
         let broken = said.is_err();
         match self.sender.blocking_send(said) {
             Ok(()) if !broken => ControlFlow::Continue(()),
@@ -71,7 +71,7 @@ impl Feed {
     /// Says that the file has been read to its end. Without it nothing is stored.
     pub fn finish(self) {
         // Nobody listens any more where the import failed, which it tells itself.
-        let _ = self.sender.blocking_send(Ok(Said::End));
+        let _ = self.sender.blocking_send(Ok(ImportMessage::End));
     }
 
     /// Records as they go into their rows. Whatever the reader did, each has passed its check and has an id of its own.

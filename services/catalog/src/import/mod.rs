@@ -11,7 +11,7 @@ use std::sync::Arc;
 use domain::{Fault, FaultReason};
 use sqlx::{Row as _, Sqlite, SqliteConnection, Transaction};
 
-use self::feed::{Part, Ready, Said, row_fault};
+use self::feed::{ImportMessage, Part, Ready, row_fault};
 use crate::error::StoreError;
 use crate::exchange::RowFault;
 use crate::resource::Resource;
@@ -94,8 +94,8 @@ impl Store {
         let mut import = Import::new::<R>(self, mode, write);
         loop {
             match fed.receiver.recv().await.transpose()? {
-                Some(Said::Part(part)) => import.take::<R>(part).await?,
-                Some(Said::End) => return import.finish::<R>().await,
+                Some(ImportMessage::Part(part)) => import.take::<R>(part).await?,
+                Some(ImportMessage::End) => return import.finish::<R>().await,
                 // Dropping the transaction takes back what was stored.
                 None => return Err(StoreError::ImportBroken),
             }

@@ -1,4 +1,4 @@
-//! Records of the catalogue, one module a resource, and what can be done with any of them.
+//! Records of the catalog, one module a resource, and what can be done with any of them.
 
 mod booking;
 mod sensor;
@@ -17,7 +17,7 @@ use crate::error::StoreError;
 use crate::filter::{Field, Filter, Value};
 use crate::store::{Store, Write, audit, safe, timestamp};
 
-/// A record of the catalogue. Another one is a table, a view, and a module beside this one.
+/// A record of the catalog. Another one is a table, a view, and a module beside this one.
 pub trait Resource: body::Body + Clone + Send + Sync + 'static {
     /// Collection in resource names, and the table that it lies in.
     const COLLECTION: &'static str;

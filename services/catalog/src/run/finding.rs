@@ -24,10 +24,10 @@ const COLUMNS: [&str; 25] = [
     "watch_footprint_m",
     "range_cell_m",
     "single_fish_probability",
-    "shadow_height_m",
-    "cover_ratio_db",
+    "dead_zone_height_m",
+    "lure_over_vegetation_db",
     "headroom_db",
-    "foreign_fraction",
+    "interference_fraction",
     "lure_gain_db",
     "bottom_gain_db",
     "working_gain_db",
@@ -264,10 +264,10 @@ fn bind_row<'q>(query: Query<'q>, row: &FindingRow<'_>) -> Query<'q> {
         .bind(criteria.watch_footprint.get())
         .bind(criteria.range_cell.get())
         .bind(criteria.single_fish_probability)
-        .bind(criteria.shadow_height.get())
-        .bind(criteria.cover_ratio.map(Db::get))
+        .bind(criteria.dead_zone_height.get())
+        .bind(criteria.lure_over_vegetation.map(Db::get))
         .bind(criteria.headroom.map(Db::get))
-        .bind(criteria.foreign_fraction)
+        .bind(criteria.interference_fraction)
         .bind(gains.lure.get())
         .bind(gains.bottom.get())
         .bind(gains.working.get())
@@ -304,10 +304,10 @@ fn read_finding(row: &SqliteRow, lists: &mut HashMap<String, Vec<Assumption>>) -
             watch_footprint: metres(6)?,
             range_cell: metres(7)?,
             single_fish_probability: real(8)?,
-            shadow_height: metres(9)?,
-            cover_ratio: optional(10)?,
+            dead_zone_height: metres(9)?,
+            lure_over_vegetation: optional(10)?,
             headroom: optional(11)?,
-            foreign_fraction: real(12)?,
+            interference_fraction: real(12)?,
         },
         gains: Gains {
             lure: gain(13)?,

@@ -20,7 +20,7 @@ const APPLICATION_ID: i64 = 1_279_415_629;
 const RETRY_PAUSE: Duration = Duration::from_millis(20);
 /// How long a caller waits for a connection before it is told that the database is busy.
 const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(30);
-/// Of a new file. Half as many calls of the operating system as with the usual 4 KiB, and a record of the catalogue is far smaller still.
+/// Of a new file. Half as many calls of the operating system as with the usual 4 KiB, and a record of the catalog is far smaller still.
 const PAGE_BYTES: u32 = 8192;
 /// The write-ahead log is cut back to this after a large transaction.
 const LOG_BYTES: &str = "67108864";

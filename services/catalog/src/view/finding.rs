@@ -162,7 +162,7 @@ impl From<FailureView> for Failure {
 #[derive(Debug, Clone, Copy, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 enum NoticeView {
-    LureInShadow { shadow_m: Real, lure_m: Real },
+    LureInDeadZone { shadow_m: Real, lure_m: Real },
     LureDrownsInCover { ratio_db: Real },
     LureNearLobeEdge { offset_m: Real, lobe_radius_m: Real },
     NearField { rayleigh_distance_m: Real },
@@ -173,8 +173,8 @@ enum NoticeView {
 impl From<Notice> for NoticeView {
     fn from(notice: Notice) -> Self {
         match notice {
-            Notice::LureInShadow { shadow, lure } => {
-                Self::LureInShadow { shadow_m: shadow.into(), lure_m: lure.into() }
+            Notice::LureInDeadZone { shadow, lure } => {
+                Self::LureInDeadZone { shadow_m: shadow.into(), lure_m: lure.into() }
             }
             Notice::LureDrownsInCover { ratio } => Self::LureDrownsInCover { ratio_db: ratio.into() },
             Notice::LureNearLobeEdge { offset, lobe_radius } => {
@@ -192,8 +192,8 @@ impl From<Notice> for NoticeView {
 impl From<NoticeView> for Notice {
     fn from(view: NoticeView) -> Self {
         match view {
-            NoticeView::LureInShadow { shadow_m, lure_m } => {
-                Self::LureInShadow { shadow: shadow_m.metres(), lure: lure_m.metres() }
+            NoticeView::LureInDeadZone { shadow_m, lure_m } => {
+                Self::LureInDeadZone { shadow: shadow_m.metres(), lure: lure_m.metres() }
             }
             NoticeView::LureDrownsInCover { ratio_db } => Self::LureDrownsInCover { ratio: ratio_db.db() },
             NoticeView::LureNearLobeEdge { offset_m, lobe_radius_m } => {
@@ -217,13 +217,13 @@ struct UncertaintyView {
     score: BandView,
     coverage_radius_m: BandView,
     watch_footprint_m: BandView,
-    shadow_height_m: BandView,
-    cover_ratio_db: Option<BandView>,
+    dead_zone_height_m: BandView,
+    lure_over_vegetation_db: Option<BandView>,
     headroom_db: Option<BandView>,
     working_gain_db: BandView,
     disqualified: f64,
     pareto: bool,
-    chief_unknown: Option<(String, f64)>,
+    dominant_uncertainty: Option<(String, f64)>,
 }
 
 fn triple(band: Band) -> BandView {
@@ -241,13 +241,13 @@ impl From<&Uncertainty> for UncertaintyView {
             score: triple(u.score),
             coverage_radius_m: triple(u.coverage_radius_m),
             watch_footprint_m: triple(u.watch_footprint_m),
-            shadow_height_m: triple(u.shadow_height_m),
-            cover_ratio_db: u.cover_ratio_db.map(triple),
+            dead_zone_height_m: triple(u.dead_zone_height_m),
+            lure_over_vegetation_db: u.lure_over_vegetation_db.map(triple),
             headroom_db: u.headroom_db.map(triple),
             working_gain_db: triple(u.working_gain_db),
             disqualified: u.disqualified,
             pareto: u.pareto,
-            chief_unknown: u.chief_unknown.clone(),
+            dominant_uncertainty: u.dominant_uncertainty.clone(),
         }
     }
 }
@@ -259,13 +259,13 @@ impl From<UncertaintyView> for Uncertainty {
             score: band(v.score),
             coverage_radius_m: band(v.coverage_radius_m),
             watch_footprint_m: band(v.watch_footprint_m),
-            shadow_height_m: band(v.shadow_height_m),
-            cover_ratio_db: v.cover_ratio_db.map(band),
+            dead_zone_height_m: band(v.dead_zone_height_m),
+            lure_over_vegetation_db: v.lure_over_vegetation_db.map(band),
             headroom_db: v.headroom_db.map(band),
             working_gain_db: band(v.working_gain_db),
             disqualified: v.disqualified,
             pareto: v.pareto,
-            chief_unknown: v.chief_unknown,
+            dominant_uncertainty: v.dominant_uncertainty,
         }
     }
 }

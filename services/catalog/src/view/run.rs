@@ -21,7 +21,7 @@ pub(crate) struct RunInputView<'r> {
 #[derive(Debug, Clone, Copy, Serialize, Deserialize)]
 struct SettingsView {
     goal: GoalView,
-    foreign_mark_tolerance: f64,
+    interference_tolerance: f64,
     lure_margin_db: f64,
     strong_mark_db: f64,
     lure_offset_m: Option<f64>,
@@ -42,7 +42,7 @@ impl<'r> From<&'r RunInput> for RunInputView<'r> {
             fish: TargetView::from(&r.fish),
             settings: SettingsView {
                 goal: r.settings.goal.into(),
-                foreign_mark_tolerance: r.settings.foreign_mark_tolerance,
+                interference_tolerance: r.settings.interference_tolerance,
                 lure_margin_db: r.settings.lure_margin.get(),
                 strong_mark_db: r.settings.strong_mark.get(),
                 lure_offset_m: r.settings.lure_offset.map(Metres::get),
@@ -66,7 +66,7 @@ impl TryFrom<RunInputView<'_>> for RunInput {
             fish: v.fish.try_into()?,
             settings: Settings {
                 goal: v.settings.goal.into(),
-                foreign_mark_tolerance: v.settings.foreign_mark_tolerance,
+                interference_tolerance: v.settings.interference_tolerance,
                 lure_margin: Db::new(v.settings.lure_margin_db),
                 strong_mark: Db::new(v.settings.strong_mark_db),
                 lure_offset: v.settings.lure_offset_m.map(Metres::new),

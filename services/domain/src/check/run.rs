@@ -15,10 +15,10 @@ impl Settings {
     pub fn check(&self) -> Vec<Fault> {
         let mut faults = Faults::default();
         faults.number(
-            "foreign_mark_tolerance",
-            self.foreign_mark_tolerance,
+            "interference_tolerance",
+            self.interference_tolerance,
             above(0.0, 0.5, ""),
-            "give the largest fraction of foreign marks that is fine, or leave it out for 0.02",
+            "give the largest fraction of interference marks that is fine, or leave it out for 0.02",
         );
         faults.number("lure_margin_db", self.lure_margin.get(), within(0.0, 20.0, "dB"), "leave it out for 3 dB");
         faults.number("strong_mark_db", self.strong_mark.get(), within(0.0, 60.0, "dB"), "leave it out for 30 dB");

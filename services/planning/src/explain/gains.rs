@@ -113,7 +113,7 @@ impl Subject<'_> {
             figure("search_margin_db", "", "Most that search passes working gain", SEARCH_MARGIN, "dB").by("", MODEL),
             self.max_gain(),
         ];
-        if f.in_company() {
+        if f.has_neighbours() {
             inputs.push(figure("clear_gain_db", "g_c", "Clear gain", f.clear_gain, "dB"));
         }
         figure("search_gain_db", "g_s", "Search gain", f.search_gain, "dB")
@@ -125,11 +125,11 @@ impl Subject<'_> {
             .from(inputs)
     }
 
-    /// The highest gain without foreign marks, from what neighbours send.
+    /// The highest gain without interference marks, from what neighbours send.
     pub(super) fn clear_gain(&self) -> ExplainStep {
         let f = self.figures;
-        let tolerance = self.prepared.input.settings.foreign_mark_tolerance;
-        let company = self.prepared.company.as_ref();
+        let tolerance = self.prepared.input.settings.interference_tolerance;
+        let neighbours = self.prepared.neighbours.as_ref();
         let worst = self.worst_placed();
         let mut inputs = vec![
             self.threshold(),
@@ -145,16 +145,16 @@ impl Subject<'_> {
                 "bistatic bottom scatter after Jackson and Richardson (2007); probability of random overlap",
             )
             .says("Any more sensitive, and neighbours' pings would draw more marks than are tolerated."),
-            figure("foreign_mark_tolerance", "", "Tolerated fraction of foreign marks", tolerance, "")
+            figure("interference_tolerance", "", "Tolerated fraction of interference marks", tolerance, "")
                 .by("", "setting of the run"),
         ];
-        if let (Some(company), Some(worst)) = (company, worst) {
+        if let (Some(neighbours), Some(worst)) = (neighbours, worst) {
             inputs.push(
                 figure(
                     "units_in_shelter",
                     "",
                     "Units in the shelter",
-                    crate::selection::count(company.holes.len()),
+                    crate::selection::count(neighbours.holes.len()),
                     "",
                 )
                 .by("", "record of the shelter"),

@@ -7,7 +7,7 @@ mod inputs;
 mod step;
 
 use crate::PlanningError;
-use crate::selection::{Figures, Gear, Place, Prepared, Shift};
+use crate::selection::{Evaluation, Perturbation, Prepared, PreparedOption, PreparedSpot};
 use acoustics::units::Db;
 use domain::check::plain;
 use domain::desirability::OneSided;
@@ -22,9 +22,9 @@ const GEOMETRY: &str = "plane geometry, checked against ray casting";
 /// One finding under explanation.
 struct Subject<'a> {
     prepared: &'a Prepared,
-    figures: &'a Figures,
-    place: &'a Place,
-    gear: &'a Gear,
+    figures: &'a Evaluation,
+    place: &'a PreparedSpot,
+    gear: &'a PreparedOption,
     spot: &'a Spot,
     sensor: &'a Sensor,
     option: &'a BeamOption,
@@ -43,7 +43,7 @@ struct WorstPlaced {
 /// # Errors
 /// An index that the run does not have.
 pub fn explain(prepared: &Prepared, spot: usize, option: usize) -> Result<ExplainStep, PlanningError> {
-    let figures = prepared.figures(spot, option, &Shift::NONE)?;
+    let figures = prepared.figures(spot, option, &Perturbation::NONE)?;
     let unknown =
         |what, given, count: usize| PlanningError::UnknownIndex { what, given, last: count.saturating_sub(1) };
     let spots = prepared.spot_count();
@@ -79,7 +79,7 @@ impl Subject<'_> {
         let mut inputs =
             vec![self.coverage(&preset), self.clutter(&preset), self.resolution(&preset), self.interference(&preset)];
         let mut gains = vec![self.working_gain(), self.search_gain()];
-        if f.in_company() {
+        if f.has_neighbours() {
             gains.push(self.clear_gain());
         }
         inputs.push(heading("gains", "Gains", "Where to set the dial, and why.", gains));
@@ -135,7 +135,7 @@ impl Subject<'_> {
                 .by("", DESIRABILITY)
                 .from(vec![self.shadow(preset)]),
         );
-        if let Some(ratio) = Figures::given(f.cover_ratio) {
+        if let Some(ratio) = Evaluation::given(f.lure_over_vegetation) {
             step.inputs.push(
                 figure("cover_desirability", "d", "Cover", f.cover_d, "")
                     .by("", DESIRABILITY)
@@ -148,7 +148,7 @@ impl Subject<'_> {
     fn shadow(&self, preset: &Preset) -> ExplainStep {
         let (f, place) = (self.figures, self.place);
         let hidden =
-            if place.lure_height < f.shadow_height { "and hides the lure" } else { "and the lure is above it" };
+            if place.lure_height < f.dead_zone_height { "and hides the lure" } else { "and the lure is above it" };
         let mut inputs = vec![
             figure("depth_m", "d", "Depth", place.depth, "m").by("", "record of the spot"),
             figure("plane_range_m", "r", "Least range to the bottom that shows", f.plane_range, "m")
@@ -167,15 +167,15 @@ impl Subject<'_> {
             );
         }
         inputs.push(self.range_cell());
-        figure("shadow_height_m", "h_s", "Shadow height", f.shadow_height, "m")
+        figure("dead_zone_height_m", "h_s", "Dead zone height", f.dead_zone_height, "m")
             .by(
                 "h_s = d - r_min + ΔR",
                 "Ona and Mitson, ICES J. Mar. Sci. 53, 677 (1996), for a slope by plane geometry",
             )
             .says(format!(
                 "The bottom's own echo reaches {} m over the bottom under the hole {hidden}.{}",
-                hundredths(f.shadow_height),
-                between(preset.limits.shadow_height, "m")
+                hundredths(f.dead_zone_height),
+                between(preset.limits.dead_zone_height, "m")
             ))
             .from(inputs)
     }
@@ -188,7 +188,7 @@ impl Subject<'_> {
             "ASSUMED from the density class; no absolute values for freshwater plants are published"
         };
         let plants = self.prepared.plants.get(self.spot_index).copied().unwrap_or(f64::NAN);
-        figure("cover_ratio_db", "", "Lure over plants", ratio, "dB")
+        figure("lure_over_vegetation_db", "", "Lure over plants", ratio, "dB")
             .by(
                 "TS_lure + 2 B(θ_lure) - [S_v + 10 lg(ΔR ψ r²)]",
                 "Simmonds and MacLennan, Fisheries Acoustics, 2nd ed. (2005), section 2.5",
@@ -197,7 +197,7 @@ impl Subject<'_> {
                 "The lure answers {} dB {} than the plants in its cell.{}",
                 hundredths(ratio.abs()),
                 if ratio < 0.0 { "weaker" } else { "stronger" },
-                between(preset.limits.cover_ratio, "dB")
+                between(preset.limits.lure_over_vegetation, "dB")
             ))
             .from(vec![
                 figure(
@@ -255,7 +255,7 @@ impl Subject<'_> {
         let f = self.figures;
         let mut step =
             self.desirability("interference_desirability", "Neighbours", f.interference_d, preset.weights.interference);
-        let Some(headroom) = Figures::given(f.headroom) else {
+        let Some(headroom) = Evaluation::given(f.headroom) else {
             step.text = "Fishing alone: nobody's pings are in the way.".to_owned();
             return step;
         };
@@ -277,14 +277,14 @@ impl Subject<'_> {
                 ]),
         );
         step.inputs.push(
-            figure("foreign_fraction", "", "Foreign marks at working gain", f.foreign_fraction, "")
+            figure("interference_fraction", "", "Interference marks at working gain", f.interference_fraction, "")
                 .by(
                     "1 - Π(1 - T_j/interval); with m of n confirmation P(Bin(n, p) ≥ m)",
                     "probability of random overlap",
                 )
                 .says(format!(
                     "{} % of the display would be neighbours' marks.",
-                    hundredths(100.0 * f.foreign_fraction)
+                    hundredths(100.0 * f.interference_fraction)
                 )),
         );
         step
@@ -293,7 +293,7 @@ impl Subject<'_> {
     /// The hole that is judged and how near its nearest neighbour is.
     fn worst_placed(&self) -> Option<WorstPlaced> {
         let hole = self.prepared.worst_hole(self.spot_index, self.option_index)?;
-        let around = &self.prepared.company.as_ref()?.neighbourhood;
+        let around = &self.prepared.neighbours.as_ref()?.neighbourhood;
         let view = around.views.iter().find(|view| view.hole == hole)?;
         Some(WorstPlaced { hole, nearest: *around.distances.get(*view.neighbours.first()?)? })
     }

@@ -1,7 +1,7 @@
 //! Fleet plans: which units to buy, and which to give to whom.
 //!
 //! For each booking the selection runs at its spot, with its shelter, goal, lure and fish. An option serves a booking when
-//! nothing disqualifies it, its score reaches the booking's least one and, in company, its headroom does too; of each
+//! nothing disqualifies it, its score reaches the booking's least one and, in neighbours, its headroom does too; of each
 //! sensor only the best option counts. A booking is met when each of its anglers gets a unit on every one of its days, all
 //! of one sensor and on one option: people who share a shelter set up alike, for the headroom is that of equal units.
 //! Several anglers without a shelter stand far apart and count as alone.

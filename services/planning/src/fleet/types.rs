@@ -87,7 +87,7 @@ pub struct Assignment {
     pub units: u32,
     /// Score of that option there.
     pub score: f64,
-    /// Clear gain less working gain; none without company.
+    /// Clear gain less working gain; none without neighbours.
     pub headroom: Option<Db>,
 }
 
@@ -151,11 +151,11 @@ pub struct SetUpCard {
     pub start_gain: Db,
     /// The same on the dial, rounded up to what a hand can set; none where the dial does not reach it.
     pub start_dial: Option<String>,
-    /// Highest gain at which neighbours stay off the display, or the greatest of the sensor; none without company.
+    /// Highest gain at which neighbours stay off the display, or the greatest of the sensor; none without neighbours.
     pub highest_gain: Option<Db>,
     /// The same on the dial, rounded down.
     pub highest_dial: Option<String>,
-    /// Least distance between holes as laid out; none without company.
+    /// Least distance between holes as laid out; none without neighbours.
     pub hole_spacing: Option<Metres>,
     /// How far the transducer hangs under the top of the ice: the thickness of the ice and a hand's breadth, so that it
     /// hangs free of the rim of the hole (common practice, no published source).

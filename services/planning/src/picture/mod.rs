@@ -8,7 +8,7 @@ mod plan;
 mod side;
 
 use crate::PlanningError;
-use crate::selection::{Figures, Gear, Place, Prepared, Shift};
+use crate::selection::{Evaluation, Perturbation, Prepared, PreparedOption, PreparedSpot};
 use acoustics::units::{Db, Metres};
 use domain::Spot;
 
@@ -53,7 +53,7 @@ pub struct SideView {
     /// Where the bottom's own echo hides a lure under the hole, a closed polygon; empty when that is less than can be drawn.
     pub shadow: Vec<SectionPoint>,
     /// Height of that shadow over the bottom under the hole.
-    pub shadow_height: Metres,
+    pub dead_zone_height: Metres,
     /// The lure.
     pub lure: SectionPoint,
     /// Upper and lower limit of the fish layer.
@@ -71,7 +71,7 @@ pub enum GainName {
     Working,
     /// To search with.
     Search,
-    /// The highest without foreign marks.
+    /// The highest without interference marks.
     Clear,
 }
 
@@ -130,9 +130,9 @@ pub struct PlanView {
 /// One finding to be drawn.
 struct Subject<'a> {
     prepared: &'a Prepared,
-    figures: &'a Figures,
-    place: &'a Place,
-    gear: &'a Gear,
+    figures: &'a Evaluation,
+    place: &'a PreparedSpot,
+    gear: &'a PreparedOption,
     spot: &'a Spot,
     spot_index: usize,
     option_index: usize,
@@ -143,7 +143,7 @@ struct Subject<'a> {
 /// # Errors
 /// An index that the run does not have.
 pub fn draw(prepared: &Prepared, spot: usize, option: usize) -> Result<Picture, PlanningError> {
-    let figures = prepared.figures(spot, option, &Shift::NONE)?;
+    let figures = prepared.figures(spot, option, &Perturbation::NONE)?;
     let unknown =
         |what, given, count: usize| PlanningError::UnknownIndex { what, given, last: count.saturating_sub(1) };
     let place = prepared.places.get(spot).ok_or_else(|| unknown("spot", spot, prepared.spot_count()))?;

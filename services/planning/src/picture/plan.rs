@@ -20,10 +20,10 @@ fn point(x: f64, y: f64) -> PlanPoint {
 impl Subject<'_> {
     pub(super) fn plan(&self) -> PlanView {
         let shelter = self.prepared.input.shelter.as_ref();
-        let company = self.prepared.company.as_ref();
-        let holes: Vec<PlanPoint> = company.map_or_else(
+        let neighbours = self.prepared.neighbours.as_ref();
+        let holes: Vec<PlanPoint> = neighbours.map_or_else(
             || vec![shelter.map_or_else(|| point(0.0, 0.0), only_hole)],
-            |company| company.holes.iter().map(|hole| point(hole.x.get(), hole.y.get())).collect(),
+            |neighbours| neighbours.holes.iter().map(|hole| point(hole.x.get(), hole.y.get())).collect(),
         );
         let own = self.prepared.worst_hole(self.spot_index, self.option_index).unwrap_or_default();
         let centre = holes.get(own).copied().unwrap_or_else(|| point(0.0, 0.0));

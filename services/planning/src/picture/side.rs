@@ -40,7 +40,7 @@ impl Subject<'_> {
             relief: self.relief(),
             canopy: self.canopy(half_width),
             shadow: self.shadow(),
-            shadow_height: Metres::new(self.figures.shadow_height),
+            dead_zone_height: Metres::new(self.figures.dead_zone_height),
             lure: point(place.lure_offset, place.lure_depth),
             fish_layer: (self.spot.fish_layer.top, self.spot.fish_layer.bottom),
             hole_radius: self.spot.hole_radius,
@@ -63,7 +63,7 @@ impl Subject<'_> {
     /// Up to three outlines, the widest first.
     fn outlines(&self) -> Vec<BeamOutline> {
         let f = self.figures;
-        let top = if f.in_company() {
+        let top = if f.has_neighbours() {
             (GainName::Clear, f.clear_gain.clamp(0.0, f.max_gain))
         } else {
             (GainName::Search, f.search_gain)
@@ -178,10 +178,10 @@ impl Subject<'_> {
     /// Between the range from which the bottom's echo covers everything and the bottom, as far as the beam shows the bottom.
     fn shadow(&self) -> Vec<SectionPoint> {
         let f = self.figures;
-        if f.shadow_height < LEAST_SHADOW * self.place.depth {
+        if f.dead_zone_height < LEAST_SHADOW * self.place.depth {
             return Vec::new();
         }
-        let range = self.place.depth - f.shadow_height;
+        let range = self.place.depth - f.dead_zone_height;
         let fish =
             f.source_level + f.fish_strength - self.place.depth_spreading - 2.0 * f.absorption * self.place.depth;
         let lobe = libm::atan(self.gear.beam.mean_edge(0.5 * (f.visible(f.set_gain) - fish)));

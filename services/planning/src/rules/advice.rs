@@ -3,7 +3,7 @@
 
 use acoustics::units::Db;
 
-use super::company::{Hut, Neighbours, confirmations};
+use super::neighbours::{LaidOutShelter, Neighbours, confirmations};
 use super::site::Band;
 use super::types::{Help, Refusal, Rule, RulesInput};
 
@@ -11,7 +11,7 @@ use super::types::{Help, Refusal, Rule, RulesInput};
 pub(super) fn help(
     neighbours: &Neighbours<'_>,
     band: &Band,
-    hut: &Hut,
+    hut: &LaidOutShelter,
     rules: &[Rule],
     input: &RulesInput,
 ) -> Option<Help> {
@@ -29,7 +29,7 @@ pub(super) fn help(
 }
 
 /// The option with the least confirmation that is enough.
-fn confirming(neighbours: &Neighbours<'_>, band: &Band, hut: &Hut, rules: &[&Rule]) -> Option<Help> {
+fn confirming(neighbours: &Neighbours<'_>, band: &Band, hut: &LaidOutShelter, rules: &[&Rule]) -> Option<Help> {
     confirmations().into_iter().find_map(|confirmation| {
         rules
             .iter()

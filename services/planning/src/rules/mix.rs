@@ -2,7 +2,7 @@
 
 use acoustics::units::Db;
 
-use super::company::{Hut, Neighbours};
+use super::neighbours::{LaidOutShelter, Neighbours};
 use super::site::Band;
 use super::types::{Mix, Rule, RulesInput};
 
@@ -11,7 +11,7 @@ use super::types::{Mix, Rule, RulesInput};
 pub(super) fn mixes(
     neighbours: &Neighbours<'_>,
     band: &Band,
-    hut: &Hut,
+    hut: &LaidOutShelter,
     (rules, input): (&[Rule], &RulesInput),
     wanted: &(dyn Fn() -> bool + Sync),
 ) -> Vec<Mix> {
@@ -36,7 +36,7 @@ pub(super) fn mixes(
 }
 
 /// The highest gain of an option in a mixture with another; none where that is under its start gain.
-fn highest(neighbours: &Neighbours<'_>, band: &Band, hut: &Hut, (own, other): (&Rule, &Rule)) -> Option<Db> {
+fn highest(neighbours: &Neighbours<'_>, band: &Band, hut: &LaidOutShelter, (own, other): (&Rule, &Rule)) -> Option<Db> {
     let pair = (own.option, other.option);
     let range = (own.start_gain.get(), own.highest_gain.get());
     let (mixed, _) = band.least(|sample| neighbours.mixed_gain(pair, sample, hut, range))?;

@@ -9,8 +9,8 @@
 //! packing there is, where six neighbours stand at the least distance, the next six √3 of it away, and so on.
 
 mod advice;
-mod company;
 mod mix;
+mod neighbours;
 mod site;
 mod types;
 
@@ -26,10 +26,10 @@ use rayon::prelude::*;
 use crate::PlanningError;
 use crate::layout::{self, Layouts};
 use crate::selection::Prepared;
-use company::{Hut, Neighbours};
 use domain::area::Area;
 use domain::dial::Rounding;
 use domain::{Fault, FaultReason, HolePlan, Shelter};
+use neighbours::{LaidOutShelter, Neighbours};
 use site::{Band, bands};
 
 /// Most people that are tried in one shelter.
@@ -58,7 +58,7 @@ pub fn derive(input: &RulesInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<
     let ground = Prepared::new_while(&site::run(input), wanted)?;
     let bands = bands(input, &ground, &|| wanted()).ok_or(PlanningError::NotWanted)?;
     let neighbours = Neighbours::new(&ground, input.settings.tolerance)?;
-    let bench = Bench { input, bands: &bands, neighbours: &neighbours, layouts: &layouts, wanted };
+    let bench = RuleContext { input, bands: &bands, neighbours: &neighbours, layouts: &layouts, wanted };
     let spacings = bench.spacings(&huts)?;
     // Shelters of one make and party share their rules.
     let model = |shelter: &Shelter| input.shelters.iter().position(|other| other.is_built_like(shelter));
@@ -80,9 +80,10 @@ fn huts(
     layouts: &Layouts,
     faults: &mut Vec<Fault>,
     wanted: &(dyn Fn() -> bool + Sync),
-) -> Vec<Hut> {
-    let holes = |shelter: &Shelter| layouts.holes_while(shelter, wanted).map(|holes| Hut::new(shelter, holes));
-    let laid: Vec<Option<Result<Hut, PlanningError>>> = shelters
+) -> Vec<LaidOutShelter> {
+    let holes =
+        |shelter: &Shelter| layouts.holes_while(shelter, wanted).map(|holes| LaidOutShelter::new(shelter, holes));
+    let laid: Vec<Option<Result<LaidOutShelter, PlanningError>>> = shelters
         .par_iter()
         // A record with faults of its own has been refused already.
         .map(|shelter| shelter.check().is_empty().then(|| holes(shelter)))
@@ -104,7 +105,7 @@ fn huts(
 type SpacingKey = (usize, usize, u32, bool);
 
 /// Everything that the sheets share.
-struct Bench<'a> {
+struct RuleContext<'a> {
     input: &'a RulesInput,
     bands: &'a [Band],
     neighbours: &'a Neighbours<'a>,
@@ -112,14 +113,14 @@ struct Bench<'a> {
     wanted: &'a (dyn Fn() -> bool + Sync),
 }
 
-impl Bench<'_> {
+impl RuleContext<'_> {
     /// An error when nobody waits any more.
     fn still_wanted(&self) -> Result<(), PlanningError> {
         if (self.wanted)() { Ok(()) } else { Err(PlanningError::NotWanted) }
     }
 
     /// Least spacings for every party size that occurs.
-    fn spacings(&self, huts: &[Hut]) -> Result<BTreeMap<SpacingKey, Option<f64>>, PlanningError> {
+    fn spacings(&self, huts: &[LaidOutShelter]) -> Result<BTreeMap<SpacingKey, Option<f64>>, PlanningError> {
         let mut parties: Vec<(u32, bool)> = huts.iter().map(|hut| (hut.people(), hut.recessed)).collect();
         parties.sort_unstable();
         parties.dedup();
@@ -138,7 +139,7 @@ impl Bench<'_> {
         let band = self.bands.get(band)?;
         let start = band.start_gain(option)?;
         let fits = |spacing: f64| {
-            let around = company::densest(people, spacing);
+            let around = neighbours::densest(people, spacing);
             self.neighbours.highest_gain(option, band, &around, recessed).is_none_or(|found| found.gain >= start)
         };
         if people < 2 || !fits(SPACINGS.1) {
@@ -163,10 +164,10 @@ impl Bench<'_> {
     fn sheet(
         &self,
         shelter: usize,
-        hut: &Hut,
+        hut: &LaidOutShelter,
         spacings: &BTreeMap<SpacingKey, Option<f64>>,
     ) -> Result<Sheet, PlanningError> {
-        let crowd = Crowd::new(self.input.shelters.get(shelter), self.layouts, self.wanted);
+        let crowd = LayoutsByParty::new(self.input.shelters.get(shelter), self.layouts, self.wanted);
         let mut bands = Vec::with_capacity(self.bands.len());
         for (band, ground) in self.bands.iter().enumerate() {
             let mut rules: Vec<Rule> = Vec::with_capacity(self.input.options.len());
@@ -191,7 +192,14 @@ impl Bench<'_> {
         })
     }
 
-    fn rule(&self, option: usize, band: &Band, hut: &Hut, spacing: Option<f64>, crowd: &Crowd<'_>) -> Option<Rule> {
+    fn rule(
+        &self,
+        option: usize,
+        band: &Band,
+        hut: &LaidOutShelter,
+        spacing: Option<f64>,
+        crowd: &LayoutsByParty<'_>,
+    ) -> Option<Rule> {
         let gear = self.neighbours.gear(option)?;
         let sensor = self.input.sensors.get(self.input.options.get(option)?.sensor)?;
         let start = band.start_gain(option)?;
@@ -232,9 +240,10 @@ impl Bench<'_> {
     }
 
     /// The greatest party that the floor takes and whose units leave each other in peace at their start gain.
-    fn most_people(&self, option: usize, band: &Band, hut: &Hut, crowd: &Crowd<'_>) -> u32 {
+    fn most_people(&self, option: usize, band: &Band, hut: &LaidOutShelter, crowd: &LayoutsByParty<'_>) -> u32 {
         let Some(start) = band.start_gain(option) else { return 0 };
-        let highest = |laid: &Hut| self.neighbours.highest_gain(option, band, &laid.neighbourhood, laid.recessed);
+        let highest =
+            |laid: &LaidOutShelter| self.neighbours.highest_gain(option, band, &laid.neighbourhood, laid.recessed);
         // Going up, only the depth that was worst so far is asked; coming down again, the whole band.
         let Some(mut worst) = crowd.hut(2, hut).and_then(highest).map(|found| found.sample) else { return 1 };
         if let Some(found) = highest(hut) {
@@ -258,26 +267,26 @@ impl Bench<'_> {
 }
 
 /// One shelter with other numbers of people: each layout is made once, when it is first asked for.
-struct Crowd<'a> {
+struct LayoutsByParty<'a> {
     shelter: Option<&'a Shelter>,
     layouts: &'a Layouts,
     wanted: &'a (dyn Fn() -> bool + Sync),
-    huts: Vec<std::sync::OnceLock<Option<Hut>>>,
+    huts: Vec<std::sync::OnceLock<Option<LaidOutShelter>>>,
 }
 
-impl<'a> Crowd<'a> {
+impl<'a> LayoutsByParty<'a> {
     fn new(shelter: Option<&'a Shelter>, layouts: &'a Layouts, wanted: &'a (dyn Fn() -> bool + Sync)) -> Self {
         Self { shelter, layouts, wanted, huts: (0..=MOST_PEOPLE).map(|_| std::sync::OnceLock::new()).collect() }
     }
 
     /// Least distance that the ice between two holes asks for, m; nothing for a single hole.
-    fn least_on_ice(&self, hut: &Hut) -> f64 {
+    fn least_on_ice(&self, hut: &LaidOutShelter) -> f64 {
         let needed = |shelter: &Shelter| (shelter.hole_radius * 2.0 + shelter.min_ice_web).get();
         if hut.people() < 2 { 0.0 } else { self.shelter.map_or(0.0, needed) }
     }
 
     /// The shelter laid out for that many; none where the floor does not take them.
-    fn hut(&self, people: u32, known: &Hut) -> Option<&Hut> {
+    fn hut(&self, people: u32, known: &LaidOutShelter) -> Option<&LaidOutShelter> {
         let slot = self.huts.get(usize::try_from(people).ok()?)?;
         slot.get_or_init(|| {
             let shelter = self.shelter?;
@@ -290,7 +299,7 @@ impl<'a> Crowd<'a> {
                 return None;
             }
             let party = Shelter { holes: HolePlan::Party(people), ..shelter.clone() };
-            self.layouts.holes_while(&party, self.wanted).ok().map(|holes| Hut::new(shelter, holes))
+            self.layouts.holes_while(&party, self.wanted).ok().map(|holes| LaidOutShelter::new(shelter, holes))
         })
         .as_ref()
     }

@@ -3,7 +3,7 @@
 use acoustics::units::{Metres, TargetStrength};
 
 use super::types::{RulesInput, RulesSettings};
-use crate::selection::{Prepared, Shift};
+use crate::selection::{Perturbation, Prepared};
 use domain::check::plain;
 use domain::selection::{Goal, RunInput, Settings};
 use domain::{BottomClass, Fact, Fault, FaultReason, Id, Spot, Target, TargetKind, TargetShape, check, defaults};
@@ -102,7 +102,7 @@ pub(super) fn bands(input: &RulesInput, ground: &Prepared, wanted: &dyn Fn() -> 
 
 fn needed(ground: &Prepared, option: usize, samples: &[Sample]) -> Option<(f64, Sample)> {
     let gain = |sample: &Sample| {
-        ground.figures(sample.spot, option, &Shift::NONE).map_or(f64::INFINITY, |figures| figures.working_gain)
+        ground.figures(sample.spot, option, &Perturbation::NONE).map_or(f64::INFINITY, |figures| figures.working_gain)
     };
     samples.iter().map(|sample| (gain(sample), *sample)).max_by(|a, b| a.0.total_cmp(&b.0))
 }
@@ -122,7 +122,7 @@ fn each_band(input: &RulesInput) -> impl Iterator<Item = Vec<(f64, BottomClass)>
     })
 }
 
-/// The run whose spots stand for every sampled depth and bottom, without company.
+/// The run whose spots stand for every sampled depth and bottom, without neighbours.
 pub(super) fn run(input: &RulesInput) -> RunInput {
     let depths: Vec<(f64, BottomClass)> = each_band(input).flatten().collect();
     RunInput {
@@ -138,7 +138,7 @@ pub(super) fn run(input: &RulesInput) -> RunInput {
         fish: some_fish(&input.lure),
         settings: Settings {
             goal: Goal::WatchLure,
-            foreign_mark_tolerance: input.settings.tolerance,
+            interference_tolerance: input.settings.tolerance,
             lure_margin: input.settings.lure_margin,
             strong_mark: input.settings.strong_mark,
             ..Settings::default()
@@ -238,7 +238,7 @@ impl RulesInput {
 
 fn run_settings(settings: &RulesSettings) -> Settings {
     Settings {
-        foreign_mark_tolerance: settings.tolerance,
+        interference_tolerance: settings.tolerance,
         lure_margin: settings.lure_margin,
         strong_mark: settings.strong_mark,
         ..Settings::default()

@@ -36,7 +36,7 @@ pub struct DepthBand {
 /// What an organizer may vary.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RulesSettings {
-    /// Largest tolerated fraction of range cells with foreign marks; default 0.02.
+    /// Largest tolerated fraction of range cells with interference marks; default 0.02.
     pub tolerance: f64,
     /// Margin by which the lure must pass the threshold; default 3 dB.
     pub lure_margin: Db,
@@ -141,7 +141,7 @@ pub struct Mix {
     pub first: usize,
     /// Index of the second.
     pub second: usize,
-    /// Highest gain of the first in that company.
+    /// Highest gain of the first in that neighbours.
     pub first_highest: Db,
     /// Highest gain of the second.
     pub second_highest: Db,

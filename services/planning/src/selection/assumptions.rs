@@ -1,6 +1,6 @@
 //! Which defaults and assumed figures a finding leans on.
 
-use super::gear::Gear;
+use super::option::PreparedOption;
 use super::targets::Strength;
 use domain::selection::{Assumption, RunInput};
 use domain::{
@@ -9,10 +9,16 @@ use domain::{
 };
 
 /// The assumptions of one option at one spot, sensor first, then spot, then targets, then the models' own.
-pub(crate) fn of(input: &RunInput, spot: &Spot, sensor: &Sensor, option: &BeamOption, gear: &Gear) -> Vec<Assumption> {
+pub(crate) fn of(
+    input: &RunInput,
+    spot: &Spot,
+    sensor: &Sensor,
+    option: &BeamOption,
+    gear: &PreparedOption,
+) -> Vec<Assumption> {
     let mut list = List(Vec::new());
-    let company = input.shelter.is_some();
-    list.sensor(sensor, company);
+    let neighbours = input.shelter.is_some();
+    list.sensor(sensor, neighbours);
     list.option(option);
     list.spot(spot);
     list.target("lure", &input.lure, gear.lure);
@@ -27,7 +33,7 @@ pub(crate) fn of(input: &RunInput, spot: &Spot, sensor: &Sensor, option: &BeamOp
             ),
         );
     }
-    if company {
+    if neighbours {
         list.say("shelter", "every neighbour is taken to use the same option at its working settings".to_owned());
     }
     list.0
@@ -47,7 +53,7 @@ impl List {
         }
     }
 
-    fn sensor(&mut self, sensor: &Sensor, company: bool) {
+    fn sensor(&mut self, sensor: &Sensor, neighbours: bool) {
         self.fact("threshold_db", sensor.threshold, "the threshold at zero gain", |v| {
             format!("{} dB re 1 µPa", plain(v.get()))
         });
@@ -55,7 +61,7 @@ impl List {
         self.fact("receiver_noise_db", sensor.receiver_noise, "receiver noise over thermal noise", |v| {
             format!("{} dB", plain(v.get()))
         });
-        if company {
+        if neighbours {
             self.fact("ping_interval_ms", sensor.ping_interval, "the time from ping to ping", |v| {
                 format!("{} ms", plain(v.get() * 1.0e3))
             });

@@ -2,7 +2,7 @@
 
 /// Every figure of one option at one spot; SI, radians, dB.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Figures {
+pub struct Evaluation {
     // What the option is, here.
     pub(crate) source_level: f64,
     pub(crate) threshold: f64,
@@ -46,17 +46,17 @@ pub struct Figures {
     pub(crate) plane_range: f64,
     pub(crate) first_range: f64,
     /// Height over the bottom under which the lure is hidden, m.
-    pub shadow_height: f64,
+    pub dead_zone_height: f64,
     /// Plants in the lure's cell as a target strength; NaN without plants there.
     pub(crate) cover_strength: f64,
     /// Lure over plants; NaN without plants there.
-    pub cover_ratio: f64,
+    pub lure_over_vegetation: f64,
     // Neighbours; NaN when alone, but for the fraction, which is then 0.
     pub(crate) clear_level: f64,
     pub(crate) clear_gain: f64,
     /// What the clear gain leaves over the working gain, dB; NaN when alone.
     pub headroom: f64,
-    pub(crate) foreign_fraction: f64,
+    pub(crate) interference_fraction: f64,
     pub(crate) fraction_at_zero: f64,
     // Verdict.
     pub(crate) coverage_d: f64,
@@ -71,7 +71,7 @@ pub struct Figures {
     pub(crate) qualified: bool,
 }
 
-impl Figures {
+impl Evaluation {
     /// Nothing yet.
     pub(crate) const BLANK: Self = Self {
         source_level: 0.0,
@@ -102,13 +102,13 @@ impl Figures {
         bottom_edge: 0.0,
         plane_range: 0.0,
         first_range: 0.0,
-        shadow_height: 0.0,
+        dead_zone_height: 0.0,
         cover_strength: f64::NAN,
-        cover_ratio: f64::NAN,
+        lure_over_vegetation: f64::NAN,
         clear_level: f64::NAN,
         clear_gain: f64::NAN,
         headroom: f64::NAN,
-        foreign_fraction: 0.0,
+        interference_fraction: 0.0,
         fraction_at_zero: f64::NAN,
         coverage_d: 0.0,
         shadow_d: 0.0,
@@ -151,7 +151,7 @@ impl Figures {
     }
 
     /// Whether neighbours were counted in.
-    pub(crate) fn in_company(&self) -> bool {
+    pub(crate) fn has_neighbours(&self) -> bool {
         !self.clear_gain.is_nan()
     }
 

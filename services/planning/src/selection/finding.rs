@@ -2,15 +2,15 @@
 
 use acoustics::units::{Db, Metres};
 
-use super::figures::Figures;
-use super::gear::Gear;
-use super::place::Place;
+use super::figures::Evaluation;
+use super::option::PreparedOption;
+use super::spot::PreparedSpot;
 use domain::selection::{Criteria, Desirability, Failure, Gains, Notice};
 
 /// A lure farther out than this part of the lobe's radius is near its edge: a hand's breadth of drift may lose it.
 pub(crate) const NEAR_EDGE: f64 = 0.7;
 
-impl Figures {
+impl Evaluation {
     /// The criteria as measured.
     #[must_use]
     pub fn criteria(&self) -> Criteria {
@@ -20,10 +20,10 @@ impl Figures {
             watch_footprint: Metres::new(self.watch_footprint),
             range_cell: Metres::new(self.range_cell),
             single_fish_probability: self.single_fish,
-            shadow_height: Metres::new(self.shadow_height),
-            cover_ratio: Self::given(self.cover_ratio).map(Db::new),
+            dead_zone_height: Metres::new(self.dead_zone_height),
+            lure_over_vegetation: Self::given(self.lure_over_vegetation).map(Db::new),
             headroom: Self::given(self.headroom).map(Db::new),
-            foreign_fraction: self.foreign_fraction,
+            interference_fraction: self.interference_fraction,
         }
     }
 
@@ -75,14 +75,14 @@ impl Figures {
     }
 
     /// Things worth saying that do not disqualify.
-    pub(crate) fn notices(&self, place: &Place, gear: &Gear) -> Vec<Notice> {
+    pub(crate) fn notices(&self, place: &PreparedSpot, gear: &PreparedOption) -> Vec<Notice> {
         let mut notices = Vec::new();
-        if place.lure_height < self.shadow_height {
-            let (shadow, lure) = (Metres::new(self.shadow_height), Metres::new(place.lure_height));
-            notices.push(Notice::LureInShadow { shadow, lure });
+        if place.lure_height < self.dead_zone_height {
+            let (shadow, lure) = (Metres::new(self.dead_zone_height), Metres::new(place.lure_height));
+            notices.push(Notice::LureInDeadZone { shadow, lure });
         }
-        if self.cover_ratio < 0.0 {
-            notices.push(Notice::LureDrownsInCover { ratio: Db::new(self.cover_ratio) });
+        if self.lure_over_vegetation < 0.0 {
+            notices.push(Notice::LureDrownsInCover { ratio: Db::new(self.lure_over_vegetation) });
         }
         if self.lure_off_axis <= self.lobe_radius && self.lure_off_axis > NEAR_EDGE * self.lobe_radius {
             let (offset, lobe_radius) = (Metres::new(self.lure_off_axis), Metres::new(self.lobe_radius));

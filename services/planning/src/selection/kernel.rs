@@ -5,10 +5,10 @@ use acoustics::geometry;
 use acoustics::levels::range_cell;
 use acoustics::units::{Metres, MetresPerSecond, Steradians, VolumeStrength};
 
-use super::company::{Adjust, Clearance, widening};
-use super::figures::Figures;
-use super::gear::Gear;
-use super::place::Place;
+use super::figures::Evaluation;
+use super::neighbours::{Adjust, Clearance, widening};
+use super::option::PreparedOption;
+use super::spot::PreparedSpot;
 use domain::desirability::overall;
 use domain::goal::{DESIRABILITY_FLOOR, Preset};
 
@@ -27,7 +27,7 @@ pub(crate) struct Rules {
 
 /// What one draw of the uncertainty changes; all zero, and a scale of one, for the recorded figures.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Shift {
+pub struct Perturbation {
     /// Factor on every angle of the beam.
     pub beam_scale: f64,
     /// Source level, dB.
@@ -46,7 +46,7 @@ pub struct Shift {
     pub tilt: [f64; 2],
 }
 
-impl Shift {
+impl Perturbation {
     /// No change.
     pub const NONE: Self = Self {
         beam_scale: 1.0,
@@ -62,8 +62,8 @@ impl Shift {
 
 /// One option at one spot, ready to be evaluated.
 pub(crate) struct Case<'a> {
-    pub(crate) place: &'a Place,
-    pub(crate) gear: &'a Gear,
+    pub(crate) place: &'a PreparedSpot,
+    pub(crate) gear: &'a PreparedOption,
     /// Absorption at the option's frequency in the spot's water, dB/m.
     pub(crate) absorption: f64,
     /// Volume strength of the plants, dB; NaN without.
@@ -74,10 +74,10 @@ pub(crate) struct Case<'a> {
 
 impl Case<'_> {
     /// Every figure of this option at this spot.
-    pub(crate) fn evaluate(&self, rules: &Rules, shift: &Shift) -> Figures {
+    pub(crate) fn evaluate(&self, rules: &Rules, shift: &Perturbation) -> Evaluation {
         let mut f = self.blank(shift);
         self.gains(&mut f, rules, shift);
-        self.company(&mut f, shift);
+        self.neighbours(&mut f, shift);
         self.coverage(&mut f, shift);
         self.clutter(&mut f, shift);
         verdict(&mut f, rules);
@@ -85,12 +85,12 @@ impl Case<'_> {
     }
 
     /// What the option is at this spot.
-    fn blank(&self, shift: &Shift) -> Figures {
+    fn blank(&self, shift: &Perturbation) -> Evaluation {
         let (place, gear) = (self.place, self.gear);
         // A wider beam gathers less: its directivity falls with the square of its width.
         let level = if gear.from_power { place.watt_level - widening(shift.beam_scale) } else { 0.0 };
         let speed = MetresPerSecond::new(place.speed);
-        Figures {
+        Evaluation {
             source_level: gear.source + level + shift.source,
             threshold: gear.threshold + shift.threshold,
             noise_level: gear.noise_level,
@@ -99,12 +99,12 @@ impl Case<'_> {
             lure_strength: gear.lure.db + shift.lure,
             fish_strength: gear.fish.db + shift.fish,
             range_cell: range_cell(speed, gear.pulse(), gear.sweep, gear.receiver_bandwidth).get(),
-            ..Figures::BLANK
+            ..Evaluation::BLANK
         }
     }
 
     /// Lure, bottom and working gain.
-    fn gains(&self, f: &mut Figures, rules: &Rules, shift: &Shift) {
+    fn gains(&self, f: &mut Evaluation, rules: &Rules, shift: &Perturbation) {
         let (place, gear) = (self.place, self.gear);
         let lure_angle = if shift.tilt == [0.0; 2] {
             place.lure_angle
@@ -134,11 +134,11 @@ impl Case<'_> {
         f.lobe_radius = place.lure_depth * gear.beam.edge(level).least * shift.beam_scale;
     }
 
-    /// What neighbours do: clear gain, headroom, fraction of foreign marks.
-    fn company(&self, f: &mut Figures, shift: &Shift) {
+    /// What neighbours do: clear gain, headroom, fraction of interference marks.
+    fn neighbours(&self, f: &mut Evaluation, shift: &Perturbation) {
         f.search_gain = (f.working_gain + SEARCH_MARGIN).min(f.max_gain);
         let Some(clearance) = self.clearance else { return };
-        let tabulated = self.gear.source + if self.gear.from_power { super::company::WATT_LEVEL } else { 0.0 };
+        let tabulated = self.gear.source + if self.gear.from_power { super::neighbours::WATT_LEVEL } else { 0.0 };
         let adjust = Adjust {
             source_shift: f.source_level - tabulated,
             bottom_shift: shift.bottom,
@@ -150,13 +150,13 @@ impl Case<'_> {
         let noise_gain = (f.threshold - f.noise_level).max(f.max_gain);
         f.clear_gain = (f.threshold - heard.critical).min(noise_gain);
         f.headroom = f.clear_gain - f.working_gain;
-        f.foreign_fraction = heard.shown(f.visible(f.set_gain), self.gear);
+        f.interference_fraction = heard.shown(f.visible(f.set_gain), self.gear);
         f.fraction_at_zero = heard.shown(f.visible(0.0), self.gear);
         f.search_gain = f.search_gain.min(f.clear_gain).max(0.0);
     }
 
     /// Where fish show.
-    fn coverage(&self, f: &mut Figures, shift: &Shift) {
+    fn coverage(&self, f: &mut Evaluation, shift: &Perturbation) {
         let (place, gear) = (self.place, self.gear);
         let threshold = f.visible(f.search_gain);
         let (mut radius, mut square) = (0.0, 0.0);
@@ -179,7 +179,7 @@ impl Case<'_> {
     }
 
     /// What hides the lure: the bottom, what stands on it, and plants.
-    fn clutter(&self, f: &mut Figures, shift: &Shift) {
+    fn clutter(&self, f: &mut Evaluation, shift: &Perturbation) {
         let (place, gear) = (self.place, self.gear);
         // One-way level at which the bottom seen off the vertical just shows.
         let level = 0.5 * (f.visible(f.set_gain) - (f.bottom_echo - OBLIQUE_LOSS));
@@ -194,23 +194,24 @@ impl Case<'_> {
             }
         }
         let [depth, first, cell] = [place.depth, f.first_range, f.range_cell].map(Metres::new);
-        f.shadow_height = geometry::shadow_height(depth, first, cell).get();
+        f.dead_zone_height = geometry::dead_zone_height(depth, first, cell).get();
         // Plants count where the lure's cell reaches down to them.
         if place.lure_range + 0.5 * f.range_cell > place.canopy_top {
             let psi = Steradians::new(gear.psi * shift.beam_scale * shift.beam_scale);
             let strength = VolumeStrength::new(self.plants + shift.plants);
             f.cover_strength = cell_strength(strength, cell, psi, Metres::new(place.lure_range)).get();
-            f.cover_ratio = f.lure_strength + 2.0 * f.lure_beam - f.cover_strength;
+            f.lure_over_vegetation = f.lure_strength + 2.0 * f.lure_beam - f.cover_strength;
         }
     }
 }
 
 /// Desirabilities, score, and whether the option qualifies.
-fn verdict(f: &mut Figures, rules: &Rules) {
+fn verdict(f: &mut Evaluation, rules: &Rules) {
     let limits = &rules.preset.limits;
     f.coverage_d = limits.coverage_radius.of(f.coverage_radius);
-    f.shadow_d = limits.shadow_height.of(f.shadow_height);
-    f.cover_d = if f.cover_ratio.is_nan() { 1.0 } else { limits.cover_ratio.of(f.cover_ratio) };
+    f.shadow_d = limits.dead_zone_height.of(f.dead_zone_height);
+    f.cover_d =
+        if f.lure_over_vegetation.is_nan() { 1.0 } else { limits.lure_over_vegetation.of(f.lure_over_vegetation) };
     // Either one hides the lure, so the worse of the two counts.
     f.clutter_d = f.shadow_d.min(f.cover_d);
     f.footprint_d = limits.watch_footprint.of(f.watch_footprint);
@@ -219,7 +220,7 @@ fn verdict(f: &mut Figures, rules: &Rules) {
         f.single_d = single.of(f.single_fish);
         f.resolution_d = libm::sqrt(f.footprint_d * f.single_d);
     }
-    f.interference_d = if f.in_company() { limits.headroom.of(f.headroom) } else { 1.0 };
+    f.interference_d = if f.has_neighbours() { limits.headroom.of(f.headroom) } else { 1.0 };
     f.qualified = f.lure_gain <= f.max_gain
         && f.bottom_gain <= f.max_gain
         && f.lure_off_axis <= f.lobe_radius

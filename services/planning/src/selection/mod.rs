@@ -6,24 +6,24 @@
 
 mod assumptions;
 mod beam;
-mod company;
 mod figures;
 mod finding;
-mod gear;
 mod kernel;
-mod place;
+mod neighbours;
+mod option;
 mod prepare;
+mod spot;
 mod summary;
 mod targets;
 
 pub(crate) use beam::count;
-pub(crate) use company::shape_of;
-pub use figures::Figures;
-pub(crate) use gear::{Gear, aperture};
-pub use kernel::Shift;
+pub use figures::Evaluation;
+pub use kernel::Perturbation;
 pub(crate) use kernel::{OBLIQUE_LOSS, SEARCH_MARGIN};
-pub(crate) use place::Place;
+pub(crate) use neighbours::shape_of;
+pub(crate) use option::{PreparedOption, aperture};
 pub use prepare::Prepared;
+pub(crate) use spot::PreparedSpot;
 pub use summary::{NEAR_BEST, Summarizer, summarize};
 pub(crate) use targets::strength;
 
@@ -37,7 +37,7 @@ pub(crate) use summary::{Standing, rank};
 /// Working memory of one thread, reused from spot to spot.
 #[derive(Debug, Default)]
 pub struct Scratch {
-    figures: Vec<Figures>,
+    figures: Vec<Evaluation>,
     pub(crate) standings: Vec<Standing>,
     pub(crate) order: Vec<u32>,
     pub(crate) ranks: Vec<u32>,
@@ -52,7 +52,7 @@ impl Scratch {
 
     /// The figures of the spot evaluated last, by option.
     #[must_use]
-    pub fn figures(&self) -> &[Figures] {
+    pub fn figures(&self) -> &[Evaluation] {
         &self.figures
     }
 
@@ -71,7 +71,7 @@ impl Prepared {
         scratch.standings.clear();
         for option in 0..self.option_count() {
             let Some(case) = self.case(spot, option) else { continue };
-            let figures = case.evaluate(&self.rules, &Shift::NONE);
+            let figures = case.evaluate(&self.rules, &Perturbation::NONE);
             scratch.standings.push(Standing { score: figures.score, qualified: figures.qualified });
             scratch.figures.push(figures);
         }
@@ -137,7 +137,7 @@ impl Prepared {
     }
 
     /// The figures of one option at one spot under a shift of the uncertain inputs.
-    pub fn figures(&self, spot: usize, option: usize, shift: &Shift) -> Result<Figures, PlanningError> {
+    pub fn figures(&self, spot: usize, option: usize, shift: &Perturbation) -> Result<Evaluation, PlanningError> {
         self.check_spot(spot)?;
         let case = self.case(spot, option).ok_or_else(|| PlanningError::UnknownIndex {
             what: "option",
@@ -167,7 +167,7 @@ impl Prepared {
         })
     }
 
-    fn finding(&self, spot: usize, option: usize, figures: &Figures, rank: u32) -> Option<Finding> {
+    fn finding(&self, spot: usize, option: usize, figures: &Evaluation, rank: u32) -> Option<Finding> {
         let (place, gear) = (self.places.get(spot)?, self.gears.get(option)?);
         let (sensor, beam) = self.option(option)?;
         let site = self.input.spots.get(spot)?;
@@ -206,7 +206,7 @@ impl Prepared {
     }
 
     /// An option in numbers.
-    pub(crate) fn gear(&self, option: usize) -> Option<&Gear> {
+    pub(crate) fn gear(&self, option: usize) -> Option<&PreparedOption> {
         self.gears.get(option)
     }
 

@@ -4,10 +4,10 @@ use acoustics::ModelError;
 use acoustics::units::Hertz;
 use rayon::prelude::*;
 
-use super::company::{Clearance, Company, NO_NODES, NeededNodes, mark_nodes, shape_of};
-use super::gear::Gear;
 use super::kernel::Rules;
-use super::place::{Place, water};
+use super::neighbours::{Clearance, NO_NODES, NeededNodes, Neighbours, mark_nodes, shape_of};
+use super::option::PreparedOption;
+use super::spot::{PreparedSpot, water};
 use crate::{PlanningError, layout};
 use domain::selection::{RunInput, option_path};
 use domain::{BeamOption, BottomClass, Fault, FaultReason, Sensor, Spot};
@@ -17,14 +17,14 @@ const DRAW_REACH: f64 = 1.4;
 
 /// A run with all its tables.
 ///
-/// Memory: some 70 KiB an option for beams and bottoms, 1 KiB a spot, and in company up to 42 KiB for each pair of option
+/// Memory: some 70 KiB an option for beams and bottoms, 1 KiB a spot, and in neighbours up to 42 KiB for each pair of option
 /// and bottom class.
 #[derive(Debug, Clone)]
 pub struct Prepared {
     pub(crate) input: RunInput,
     pub(crate) rules: Rules,
-    pub(crate) gears: Vec<Gear>,
-    pub(crate) places: Vec<Place>,
+    pub(crate) gears: Vec<PreparedOption>,
+    pub(crate) places: Vec<PreparedSpot>,
     /// How many different frequencies there are, and which one each option has.
     pub(crate) frequencies: usize,
     pub(crate) frequency_of: Vec<usize>,
@@ -35,7 +35,7 @@ pub struct Prepared {
     /// The bottom classes that occur, and which one each spot has.
     pub(crate) classes: Vec<BottomClass>,
     pub(crate) class_of: Vec<usize>,
-    pub(crate) company: Option<Company>,
+    pub(crate) neighbours: Option<Neighbours>,
     /// By option and class; empty when alone.
     pub(crate) clearances: Vec<Clearance>,
     /// Place of each option in the order of the options' resource names.
@@ -60,8 +60,8 @@ impl Prepared {
         if !faults.is_empty() {
             return Err(PlanningError::Faults(faults));
         }
-        let company = match &input.shelter {
-            Some(shelter) => Company::new(shelter, layout::holes_while(shelter, wanted)?),
+        let neighbours = match &input.shelter {
+            Some(shelter) => Neighbours::new(shelter, layout::holes_while(shelter, wanted)?),
             None => None,
         };
         let mut classes: Vec<BottomClass> = input.spots.iter().map(|spot| spot.bottom).collect();
@@ -69,24 +69,23 @@ impl Prepared {
         classes.dedup();
         let mut faults = Vec::new();
         let options: Vec<(&Sensor, &BeamOption)> = chosen(input).collect();
-        let gears: Vec<Result<Gear, ModelError>> =
-            options
-                .par_iter()
-                .map(|(sensor, option)| {
-                    if wanted() {
-                        Ok(Gear::new(input, sensor, option, &classes))
-                    } else {
-                        Err(PlanningError::NotWanted)
-                    }
-                })
-                .collect::<Result<_, _>>()?;
+        let gears: Vec<Result<PreparedOption, ModelError>> = options
+            .par_iter()
+            .map(|(sensor, option)| {
+                if wanted() {
+                    Ok(PreparedOption::new(input, sensor, option, &classes))
+                } else {
+                    Err(PlanningError::NotWanted)
+                }
+            })
+            .collect::<Result<_, _>>()?;
         let gears = keep(gears, &mut faults, |index| option_field(input, index));
         let (places, absorptions, frequency_of, frequencies) = sites(input, &options, &mut faults);
         if !faults.is_empty() {
             return Err(PlanningError::Faults(faults));
         }
-        let clearances = match &company {
-            Some(company) => clearances(input, company, (&gears, &classes), wanted)?,
+        let clearances = match &neighbours {
+            Some(neighbours) => clearances(input, neighbours, (&gears, &classes), wanted)?,
             None => Vec::new(),
         };
         let class_of = input.spots.iter().map(|spot| classes.binary_search(&spot.bottom).unwrap_or_default()).collect();
@@ -106,7 +105,7 @@ impl Prepared {
             absorptions,
             classes,
             class_of,
-            company,
+            neighbours,
             clearances,
         })
     }
@@ -130,7 +129,7 @@ fn plant_strength(spot: &Spot) -> f64 {
         .map_or(f64::NAN, |canopy| canopy.volume_strength.unwrap_or_else(|| canopy.density.volume_strength()).get())
 }
 
-type Sites = (Vec<Place>, Vec<f64>, Vec<usize>, usize);
+type Sites = (Vec<PreparedSpot>, Vec<f64>, Vec<usize>, usize);
 
 /// Spots in numbers, and the absorption of each of them at each frequency.
 fn sites(input: &RunInput, options: &[(&Sensor, &BeamOption)], faults: &mut Vec<Fault>) -> Sites {
@@ -141,7 +140,7 @@ fn sites(input: &RunInput, options: &[(&Sensor, &BeamOption)], faults: &mut Vec<
         .iter()
         .map(|(_, option)| frequencies.iter().position(|f| *f == option.frequency.value.get()).unwrap_or_default())
         .collect();
-    let built: Vec<Result<(Place, Vec<f64>), ModelError>> = input
+    let built: Vec<Result<(PreparedSpot, Vec<f64>), ModelError>> = input
         .spots
         .par_iter()
         .map(|spot| {
@@ -150,11 +149,11 @@ fn sites(input: &RunInput, options: &[(&Sensor, &BeamOption)], faults: &mut Vec<
                 .iter()
                 .map(|frequency| column.absorption(Hertz::new(*frequency)).map(acoustics::units::DbPerMetre::get))
                 .collect::<Result<_, _>>()?;
-            Ok((Place::new(spot, &input.settings)?, absorptions))
+            Ok((PreparedSpot::new(spot, &input.settings)?, absorptions))
         })
         .collect();
     let built = keep(built, faults, |index| format!("spots[{index}]"));
-    let (places, absorptions): (Vec<Place>, Vec<Vec<f64>>) = built.into_iter().unzip();
+    let (places, absorptions): (Vec<PreparedSpot>, Vec<Vec<f64>>) = built.into_iter().unzip();
     (places, absorptions.into_iter().flatten().collect(), frequency_of, frequencies.len())
 }
 
@@ -187,8 +186,8 @@ fn option_field(input: &RunInput, index: usize) -> String {
 /// What neighbours do, by option and class, at the depths at which the class occurs.
 fn clearances(
     input: &RunInput,
-    company: &Company,
-    (gears, classes): (&[Gear], &[BottomClass]),
+    neighbours: &Neighbours,
+    (gears, classes): (&[PreparedOption], &[BottomClass]),
     wanted: &(dyn Fn() -> bool + Sync),
 ) -> Result<Vec<Clearance>, PlanningError> {
     let faulty =
@@ -219,7 +218,7 @@ fn clearances(
             if !wanted() {
                 return Err(PlanningError::NotWanted);
             }
-            Clearance::family(company, gear, family).map_err(|error| faulty(*option, &error))
+            Clearance::family(neighbours, gear, family).map_err(|error| faulty(*option, &error))
         })
         .collect::<Result<_, _>>()?;
     Ok(built.into_iter().flatten().collect())

@@ -2,7 +2,7 @@
 
 use acoustics::units::Metres;
 
-use crate::sounding::Sounding;
+use crate::reference_echo::ReferenceEcho;
 use domain::{BeamOption, BeamSurvey, Fault, FaultReason, Id, Sensor, SurveyOutcome, Target, TargetKind};
 
 /// Fewest holes that tell a width from a tilt.
@@ -10,7 +10,7 @@ const LEAST_OFFSETS: usize = 3;
 
 /// The sensor's option and the target, as they are stated.
 pub(super) struct Scene {
-    pub(super) sounding: Sounding,
+    pub(super) sounding: ReferenceEcho,
     /// Stated full width at −3 dB, degrees.
     pub(super) stated_width: f64,
     /// Level under which the stated pattern never falls, dB.
@@ -24,7 +24,7 @@ impl Scene {
         depth: Metres,
         temperature: acoustics::units::Celsius,
     ) -> Result<Self, Fault> {
-        let sounding = Sounding::new(known, target, depth, temperature).map_err(|error| {
+        let sounding = ReferenceEcho::new(known, target, depth, temperature).map_err(|error| {
             let text = format!("the survey leaves what the models cover: {error}; correct it");
             Fault::new("readings", FaultReason::OutOfRange, text)
         })?;

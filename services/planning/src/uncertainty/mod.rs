@@ -11,7 +11,7 @@ use acoustics::cover::CANOPY_SPREAD;
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-use crate::selection::Shift;
+use crate::selection::Perturbation;
 
 /// Spread of a stated beamwidth, relative: sheets round to whole degrees and mix conventions.
 pub const BEAMWIDTH_SPREAD: f64 = 0.08;
@@ -80,9 +80,9 @@ impl Inputs {
     }
 
     /// What the draw changes in the kernel, over a bottom.
-    pub(crate) fn shift(&self, bottom: BottomClass) -> Shift {
+    pub(crate) fn shift(&self, bottom: BottomClass) -> Perturbation {
         let tilt = TILT_SPREAD_DEG.to_radians();
-        Shift {
+        Perturbation {
             // Log-normal, so that no draw turns a beam inside out.
             beam_scale: libm::exp(BEAMWIDTH_SPREAD * self.beam),
             source: LEVEL_SPREAD * self.source,

@@ -6,7 +6,7 @@ use rand_chacha::ChaCha8Rng;
 use super::smaa::{Tally, WeightSampler};
 use super::{Common, INPUT_NAMES, Inputs};
 use crate::PlanningError;
-use crate::selection::{Case, Figures, Prepared, Scratch, Standing, rank, score};
+use crate::selection::{Case, Evaluation, Prepared, Scratch, Standing, rank, score};
 use domain::selection::{Band, Uncertainty};
 
 /// Draws that the bands are read from; acceptabilities use all. The 5 % point of 4,096 draws is good to 0.3 % of the distribution.
@@ -115,7 +115,7 @@ impl Gathered {
         Self { bands: std::array::from_fn(|_| Vec::with_capacity(room)), disqualified: 0, moments: Moments::default() }
     }
 
-    fn add(&mut self, f: &Figures, drawn: f64, inputs: &[f64; INPUT_NAMES.len()], keep: bool) {
+    fn add(&mut self, f: &Evaluation, drawn: f64, inputs: &[f64; INPUT_NAMES.len()], keep: bool) {
         self.disqualified += u32::from(!f.qualified);
         self.moments.add(drawn, inputs);
         if keep {
@@ -123,13 +123,13 @@ impl Gathered {
                 drawn,
                 f.coverage_radius,
                 f.watch_footprint,
-                f.shadow_height,
-                f.cover_ratio,
+                f.dead_zone_height,
+                f.lure_over_vegetation,
                 f.headroom,
                 f.working_gain,
             ];
             for (list, value) in self.bands.iter_mut().zip(values) {
-                // Figures that do not exist (no plants, no company) are NaN in every draw or in none but those at the edge.
+                // Figures that do not exist (no plants, no neighbours) are NaN in every draw or in none but those at the edge.
                 if !value.is_nan() {
                     list.push(value);
                 }
@@ -145,13 +145,13 @@ impl Gathered {
             score: score.unwrap_or(nothing),
             coverage_radius_m: coverage.unwrap_or(nothing),
             watch_footprint_m: watch.unwrap_or(nothing),
-            shadow_height_m: shadow.unwrap_or(nothing),
-            cover_ratio_db: cover,
+            dead_zone_height_m: shadow.unwrap_or(nothing),
+            lure_over_vegetation_db: cover,
             headroom_db: headroom,
             working_gain_db: working.unwrap_or(nothing),
             disqualified: f64::from(self.disqualified) / f64::from(draws),
             pareto,
-            chief_unknown: self.moments.chief(),
+            dominant_uncertainty: self.moments.chief(),
         }
     }
 }
@@ -200,8 +200,8 @@ fn band(mut values: Vec<f64>) -> Option<Band> {
 }
 
 /// For each option whether no other qualified one is at least as good in every desirability and better in one.
-fn pareto(figures: &[Figures]) -> Vec<bool> {
-    let beats = |a: &Figures, b: &Figures| {
+fn pareto(figures: &[Evaluation]) -> Vec<bool> {
+    let beats = |a: &Evaluation, b: &Evaluation| {
         let pairs = || a.desirabilities().into_iter().zip(b.desirabilities());
         a.qualified && pairs().all(|(x, y)| x >= y) && pairs().any(|(x, y)| x > y)
     };

@@ -4,7 +4,7 @@ use acoustics::ModelError;
 use acoustics::units::Db;
 
 use super::Reading;
-use crate::sounding::Sounding;
+use crate::reference_echo::ReferenceEcho;
 use domain::{BeamOption, Sensor, Target, UnitCheck};
 
 /// A check in numbers.
@@ -42,6 +42,6 @@ pub(super) fn expected_gain(
     target: &Target,
     check: &UnitCheck,
 ) -> Result<f64, ModelError> {
-    let sounding = Sounding::new((sensor, option), target, check.depth, check.bottom_temperature)?;
+    let sounding = ReferenceEcho::new((sensor, option), target, check.depth, check.bottom_temperature)?;
     Ok(sounding.least_gain(check.depth, Db::new(0.0)).get())
 }

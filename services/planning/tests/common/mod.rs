@@ -103,7 +103,7 @@ pub(crate) fn target(name: &str, kind: TargetKind, strength_db: f64) -> Target {
 pub(crate) fn shelter(length: f64, width: f64, people: u32) -> Shelter {
     Shelter {
         id: id("hut"),
-        display_name: "Hut".to_owned(),
+        display_name: "LaidOutShelter".to_owned(),
         notes: NOTES.to_owned(),
         floor: Floor::Rectangle { length: Metres::new(length), width: Metres::new(width) },
         wall_clearance: defaults::WALL_CLEARANCE,

@@ -12,7 +12,7 @@ use crate::wording::Wording;
 
 /// The figures behind the best option at one spot.
 #[derive(Debug, Serialize, JsonSchema)]
-pub(super) struct Working {
+pub(super) struct Derivation {
     spot: String,
     option: String,
     rows: Vec<Row>,
@@ -36,12 +36,12 @@ struct Row {
 }
 
 /// The working of a spot; none where it was not asked for.
-pub(super) fn working(report: &Comparison, picture: &SpotPicture, say: Wording<'_>) -> Option<Working> {
+pub(super) fn working(report: &Comparison, picture: &SpotPicture, say: Wording<'_>) -> Option<Derivation> {
     let root = picture.working.as_ref()?;
     let (sensor, option) = option_of(&report.input, picture.findings.first()?.option)?;
     let mut rows = Vec::new();
     flatten(root, 0, say, &mut HashSet::new(), &mut rows);
-    Some(Working {
+    Some(Derivation {
         spot: clean(&report.input.spots.get(picture.spot)?.display_name, MAX_NAME),
         option: format!("{} · {}", sensor_name(sensor), beam_name(option, say)),
         rows,

@@ -62,7 +62,7 @@ pub(super) fn side(picture: &Picture, say: Wording<'_>) -> Side {
     let view: &SideView = &picture.side;
     let points = |line: &[SectionPoint]| -> Points { line.iter().map(|p| (say.value(p.x), say.value(p.z))).collect() };
     let (half_width, depth) = (say.value(view.half_width), say.value(view.greatest_depth));
-    let hidden = positive(view.shadow_height)
+    let hidden = positive(view.dead_zone_height)
         .map_or_else(String::new, |h| format!(" {}", say.say("alt-shadow", [("height", say.text(h))])));
     Side {
         half_width,

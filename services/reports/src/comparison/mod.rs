@@ -69,7 +69,7 @@ pub(crate) struct Data {
     /// A page for each spot.
     spots: Vec<spot::SpotView>,
     /// Every figure behind the best option at each spot; empty unless asked for.
-    appendix: Vec<appendix::Working>,
+    appendix: Vec<appendix::Derivation>,
 }
 
 /// The data of the comparison and of the customer sheet.

@@ -24,7 +24,7 @@ pub(super) fn failure(failure: &Failure, say: Wording<'_>) -> String {
 
 pub(super) fn notice(notice: &Notice, say: Wording<'_>) -> String {
     match notice {
-        Notice::LureInShadow { shadow, lure } => {
+        Notice::LureInDeadZone { shadow, lure } => {
             say.say("notice-lure-in-shadow", [("lure", say.text(*lure)), ("shadow", say.text(*shadow))])
         }
         Notice::LureDrownsInCover { ratio } => {

@@ -146,7 +146,7 @@ fn verdict(report: &Comparison, picture: &SpotPicture, spot: &Spot, say: Wording
     // A strength is a sentence of its own, a weakness the end of one: word order is the language's affair.
     let points = [
         (d.coverage, "coverage", say.text(c.coverage_radius)),
-        (d.clutter, "clutter", say.text(c.shadow_height)),
+        (d.clutter, "clutter", say.text(c.dead_zone_height)),
         (d.resolution, "resolution", say.text(c.watch_footprint)),
     ];
     let weakest = points.iter().min_by(|a, b| a.0.total_cmp(&b.0));
@@ -159,7 +159,7 @@ fn verdict(report: &Comparison, picture: &SpotPicture, spot: &Spot, say: Wording
     if strong.1 != weak.1 {
         sentences.push(told("weak", weak));
     }
-    if c.shadow_height.get() > spot.lure_height.get() {
+    if c.dead_zone_height.get() > spot.lure_height.get() {
         sentences.push(say.word("verdict-lift"));
     }
     let rival = picture.findings.get(1).filter(|f| f.failures.is_empty());
@@ -175,14 +175,14 @@ fn bars(best: &Finding, say: Wording<'_>) -> Vec<Bar> {
     let metres = |b: Band| say.span(say.metres(b.low), say.metres(b.high));
     let bar =
         |key: &str, share: f64, figure: String, band: Option<String>| Bar { title: say.word(key), share, figure, band };
-    let shadow = say.text(c.shadow_height);
-    let (clutter, hidden) = match c.cover_ratio {
+    let shadow = say.text(c.dead_zone_height);
+    let (clutter, hidden) = match c.lure_over_vegetation {
         None => ("bar-clutter", shadow),
         Some(ratio) => ("bar-clutter-plants", format!("{shadow}; {}", say.db(ratio.get(), 0))),
     };
     let mut bars = vec![
         bar("bar-coverage", d.coverage, say.text(c.coverage_radius), u.map(|u| metres(u.coverage_radius_m))),
-        bar(clutter, d.clutter, hidden, u.map(|u| metres(u.shadow_height_m))),
+        bar(clutter, d.clutter, hidden, u.map(|u| metres(u.dead_zone_height_m))),
         bar("bar-resolution", d.resolution, say.text(c.watch_footprint), u.map(|u| metres(u.watch_footprint_m))),
     ];
     if let Some(headroom) = c.headroom {
@@ -205,8 +205,8 @@ fn row(report: &Comparison, finding: &Finding, say: Wording<'_>) -> Option<Optio
         share: finding.score,
         coverage: say.text(c.coverage_radius),
         watch: say.text(c.watch_footprint),
-        shadow: say.text(c.shadow_height),
-        cover: c.cover_ratio.map(|r: Db| say.db(r.get(), 0)),
+        shadow: say.text(c.dead_zone_height),
+        cover: c.lure_over_vegetation.map(|r: Db| say.db(r.get(), 0)),
         start: if usable { dial_text(sensor, finding.gains.working, say) } else { "–".to_owned() },
         limit: finding.gains.clear.map(|g| limit_text(sensor, g, say)),
         first: finding.uncertainty.as_ref().and_then(|u| u.rank_acceptability.first()).map(|share| say.percent(*share)),

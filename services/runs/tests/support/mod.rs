@@ -179,10 +179,10 @@ fn finding(spot: usize, option: usize, options: usize) -> Finding {
             watch_footprint: Metres::new(n(0.3)),
             range_cell: Metres::new(n(0.4)),
             single_fish_probability: n(0.5),
-            shadow_height: Metres::new(n(0.6)),
-            cover_ratio: even.then(|| Db::new(n(0.7))),
+            dead_zone_height: Metres::new(n(0.6)),
+            lure_over_vegetation: even.then(|| Db::new(n(0.7))),
             headroom: (!even).then(|| Db::new(-n(0.8))),
-            foreign_fraction: 0.0,
+            interference_fraction: 0.0,
         },
         gains: Gains {
             lure: Db::new(n(1.0)),

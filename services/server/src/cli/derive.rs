@@ -1,4 +1,4 @@
-//! Verbs that derive something from the catalogue: rules, layouts, plans, assessments, surveys.
+//! Verbs that derive something from the catalog: rules, layouts, plans, assessments, surveys.
 
 use std::path::PathBuf;
 

@@ -5,14 +5,14 @@ use std::sync::LazyLock;
 use prost::{Message, Name};
 use prost_reflect::{DescriptorPool, DynamicMessage, SerializeOptions};
 
-use crate::exit::Stop;
+use crate::exit::CliError;
 
 static POOL: LazyLock<Option<DescriptorPool>> =
     LazyLock::new(|| DescriptorPool::decode(proto::FILE_DESCRIPTOR_SET).ok());
 
 /// The message as one line of JSON.
-pub(crate) fn line<M: Message + Name>(message: &M) -> Result<String, Stop> {
-    let fail = |what: String| Stop::Usage(format!("{} cannot be written as JSON: {what}", M::full_name()));
+pub(crate) fn line<M: Message + Name>(message: &M) -> Result<String, CliError> {
+    let fail = |what: String| CliError::Usage(format!("{} cannot be written as JSON: {what}", M::full_name()));
     let descriptor = POOL
         .as_ref()
         .and_then(|pool| pool.get_message_by_name(&M::full_name()))
@@ -29,7 +29,7 @@ pub(crate) fn line<M: Message + Name>(message: &M) -> Result<String, Stop> {
 }
 
 /// Prints the message as one line.
-pub(crate) fn print<M: Message + Name>(message: &M) -> Result<(), Stop> {
+pub(crate) fn print<M: Message + Name>(message: &M) -> Result<(), CliError> {
     println!("{}", line(message)?);
     Ok(())
 }

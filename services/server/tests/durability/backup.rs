@@ -7,13 +7,13 @@ use domain::Spot;
 
 use crate::ledger::Ledger;
 use crate::support::Server;
-use crate::{call, catalogue, work};
+use crate::{call, catalog, work};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_backup_under_write_load_holds_all_that_was_acknowledged_before_it() {
     let dir = tempfile::tempdir().unwrap();
     let at = dir.path();
-    catalogue(at);
+    catalog(at);
     let server = Server::start(at, &[]);
     let channel = work::connect(&server.url()).await.unwrap();
     let run = work::start(&channel, &Ledger::default(), "calm").await.unwrap();
@@ -60,7 +60,7 @@ async fn a_backup_under_write_load_holds_all_that_was_acknowledged_before_it() {
 fn a_backup_goes_back_by_the_words_that_it_printed() {
     let dir = tempfile::tempdir().unwrap();
     let at = dir.path();
-    catalogue(at);
+    catalog(at);
     let (code, said) = call(at, &["backup", "--out", "monday.db"]);
     assert!(code == 0 && said.contains("restore monday.db --replace"), "{code}: {said}");
     assert_eq!(call(at, &["delete", "spots/base-1"]).0, 0);

@@ -12,7 +12,7 @@ use tonic::{Code, Status};
 
 use crate::ledger::Ledger;
 use crate::support::{Server, lakebeam};
-use crate::{catalogue, work};
+use crate::{catalog, work};
 
 /// Kills at random moments.
 const ROUNDS: u64 = 100;
@@ -35,7 +35,7 @@ const KILLED: i32 = 9;
 /// The hash of a run that nobody disturbs.
 async fn undisturbed_hash() -> String {
     let dir = tempfile::tempdir().unwrap();
-    catalogue(dir.path());
+    catalog(dir.path());
     let server = Server::start(dir.path(), &[]);
     let channel = work::connect(&server.url()).await.unwrap();
     let run = work::start(&channel, &Ledger::default(), "calm").await.unwrap();
@@ -78,7 +78,7 @@ fn busy(url: &str, ledger: &Arc<Ledger>, round: u64) -> Vec<tokio::task::JoinHan
 async fn killed_at_any_moment_it_loses_nothing_and_does_nothing_twice() {
     let hash = undisturbed_hash().await;
     let dir = tempfile::tempdir().unwrap();
-    catalogue(dir.path());
+    catalog(dir.path());
     let database = dir.path().join("lakebeam.db");
     let ledger = Arc::new(Ledger::default());
     let mut random = ChaCha8Rng::seed_from_u64(20_260_115);
@@ -192,7 +192,7 @@ async fn killed_at_every_named_point_it_goes_on_from_the_last_commit() {
     }
     let hash = undisturbed_hash().await;
     let dir = tempfile::tempdir().unwrap();
-    catalogue(dir.path());
+    catalog(dir.path());
     let template = dir.path().join("lakebeam.db");
     for point in POINTS {
         crash_at(point, &template, &hash).await;

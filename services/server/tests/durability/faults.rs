@@ -7,7 +7,7 @@ use std::process::Command;
 
 use crate::ledger::Ledger;
 use crate::support::{Server, lakebeam, of_its_own};
-use crate::{call, catalogue, told, work};
+use crate::{call, catalog, told, work};
 
 /// The binary with a bound on how large a file may grow: what a full disk looks like to a program. The signal that comes with it is
 /// ignored, so that the write fails as it would on a full disk.
@@ -23,7 +23,7 @@ fn confined(dir: &Path, kibibytes: u64) -> Command {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_full_disk_refuses_what_does_not_fit_and_keeps_the_rest() {
     let dir = tempfile::tempdir().unwrap();
-    catalogue(dir.path());
+    catalog(dir.path());
     let database = dir.path().join("lakebeam.db");
     let mut server = Server::launch(confined(dir.path(), 2 * std::fs::metadata(&database).unwrap().len() / 1024), &[]);
     assert!(server.listens());
@@ -57,7 +57,7 @@ async fn a_full_disk_refuses_what_does_not_fit_and_keeps_the_rest() {
 #[test]
 fn a_backup_that_does_not_fit_leaves_nothing_behind() {
     let dir = tempfile::tempdir().unwrap();
-    catalogue(dir.path());
+    catalog(dir.path());
     let before = std::fs::read(dir.path().join("lakebeam.db")).unwrap();
     for arguments in [&["backup", "--out", "copy.db"][..], &["restore", "lakebeam.db", "--database", "copy.db"]] {
         let (code, said) = told(&confined(dir.path(), 64).args(arguments).output().unwrap());
@@ -86,7 +86,7 @@ fn unprivileged(dir: &Path) -> Command {
 fn a_file_that_may_not_be_written_is_told_of_and_left_alone() {
     let dir = tempfile::tempdir().unwrap();
     let at = dir.path();
-    catalogue(at);
+    catalog(at);
     let database = at.join("lakebeam.db");
     let before = std::fs::read(&database).unwrap();
     let modes = |folder, file| {
@@ -112,7 +112,7 @@ fn a_file_that_may_not_be_written_is_told_of_and_left_alone() {
 fn damage_is_named_by_every_verb_and_left_alone() {
     let dir = tempfile::tempdir().unwrap();
     let at = dir.path();
-    catalogue(at);
+    catalog(at);
     let file = at.join("lakebeam.db");
     let sound = std::fs::read(&file).unwrap();
     std::fs::write(&file, &sound[..sound.len() / 2]).unwrap();

@@ -29,7 +29,7 @@ fn demo(file: &str) -> String {
 }
 
 /// A database with the demo's sensors and targets and a few spots.
-fn catalogue(dir: &Path) {
+fn catalog(dir: &Path) {
     std::fs::write(dir.join("spots.csv"), work::spots("base", work::BASE_SPOTS)).unwrap();
     let (code, said) = call(dir, &["import", &demo("sensors.csv"), &demo("targets.csv"), "spots.csv"]);
     assert_eq!(code, 0, "{said}");

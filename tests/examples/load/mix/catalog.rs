@@ -1,4 +1,4 @@
-//! Callers of the catalogue.
+//! Callers of the catalog.
 
 use proto::v1;
 use proto::v1::catalog_service_client::CatalogServiceClient;

@@ -1,4 +1,4 @@
-//! What is there before the load begins: the demo's catalogue, and one of everything that is derived.
+//! What is there before the load begins: the demo's catalog, and one of everything that is derived.
 
 use std::path::Path;
 
@@ -94,7 +94,7 @@ impl Known {
     }
 }
 
-/// Every file of the demo's catalogue.
+/// Every file of the demo's catalog.
 async fn import_demo(channel: &Channel, demo: &Path) {
     use v1::RecordKind::{
         RecordBeamSurveys, RecordBookings, RecordSensors, RecordShelters, RecordSpots, RecordTargets, RecordUnitChecks,

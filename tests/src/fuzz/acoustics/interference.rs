@@ -1,4 +1,4 @@
-//! Neighbours: probabilities are probabilities, and a higher threshold shows fewer foreign marks.
+//! Neighbours: probabilities are probabilities, and a higher threshold shows fewer interference marks.
 
 use std::sync::Arc;
 

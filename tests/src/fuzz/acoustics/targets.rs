@@ -3,7 +3,7 @@
 use acoustics::bottom::{BistaticScatter, BottomClass, nadir_strength, rayleigh_reflection, strength as of_bottom};
 use acoustics::cover::cell_strength;
 use acoustics::geometry::{
-    first_bottom_range, flat_dead_height, flat_dead_volume_m3, footprint_radius, shadow_height, top_angle, top_range,
+    dead_zone_height, first_bottom_range, flat_dead_height, flat_dead_volume_m3, footprint_radius, top_angle, top_range,
 };
 use acoustics::target::{Elastic, FishClass, SphereMaterial, cylinder, disc, fish, solid_sphere};
 use acoustics::units::{
@@ -105,7 +105,7 @@ pub(super) fn geometry(input: &mut Unstructured<'_>) -> Result<()> {
 
     let cell = Metres::new(inside(input, 0.0, 5.0)?);
     for first in [first, top] {
-        let hidden = shadow_height(depth, first, cell).get();
+        let hidden = dead_zone_height(depth, first, cell).get();
         bounded("the hidden height", hidden, cell.get().min(d) - 1e-9, d);
     }
     bounded("the dead height", flat_dead_height(depth, theta, cell).get(), cell.get(), d + cell.get());

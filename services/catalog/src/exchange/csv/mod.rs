@@ -187,7 +187,7 @@ impl Cells {
     /// Fills a cell with a figure given in the canonical unit.
     fn set_number(&mut self, column: &str, canonical: f64) {
         if let Some(known) = self.columns.iter().find(|known| known.name == column) {
-            self.set(column, notation::number(known.scale.back(canonical)));
+            self.set(column, notation::number(known.scale.from_si(canonical)));
         }
     }
 

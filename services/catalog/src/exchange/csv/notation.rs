@@ -89,7 +89,7 @@ pub(crate) fn write_dial(points: &[DialPoint], scale: DialScale) -> String {
 pub(crate) fn read_pattern(text: &str, numbers: &Numbers) -> Result<Vec<PatternPoint>, String> {
     let point = |(angle, level): (&str, f64)| {
         let angle = numbers.read_plain(angle)?;
-        Ok(PatternPoint { angle: HalfAngle::new(Scale::Degrees.forth(angle)), level: Db::new(level) })
+        Ok(PatternPoint { angle: HalfAngle::new(Scale::Degrees.to_si(angle)), level: Db::new(level) })
     };
     pairs(text, numbers)?.into_iter().map(point).collect()
 }
@@ -97,7 +97,7 @@ pub(crate) fn read_pattern(text: &str, numbers: &Numbers) -> Result<Vec<PatternP
 /// Writes pattern points as they are read.
 pub(crate) fn write_pattern(points: &[PatternPoint]) -> String {
     let one = |point: &PatternPoint| {
-        format!("{}={}", number(Scale::Degrees.back(point.angle.get())), number(point.level.get()))
+        format!("{}={}", number(Scale::Degrees.from_si(point.angle.get())), number(point.level.get()))
     };
     points.iter().map(one).collect::<Vec<_>>().join(" ")
 }

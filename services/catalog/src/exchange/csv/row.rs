@@ -386,7 +386,7 @@ pub(crate) struct Numbers {
 impl Numbers {
     /// A number in the canonical unit, or what is wrong with it.
     pub(crate) fn read(&self, text: &str) -> Result<f64, String> {
-        self.read_plain(text).map(|value| self.scale.forth(value))
+        self.read_plain(text).map(|value| self.scale.to_si(value))
     }
 
     /// A number as it stands, in no unit.

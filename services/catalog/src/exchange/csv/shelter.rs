@@ -15,7 +15,7 @@ use crate::exchange::scale::Scale;
 
 const COLUMNS: &[Column] = &[
     Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "hut-four").required(),
-    Column::text("display_name", "1 to 120 characters", "Hut for four").required(),
+    Column::text("display_name", "1 to 120 characters", "LaidOutShelter for four").required(),
     Column::text("notes", "up to 2,000 characters", "Invented example."),
     Column::figure("floor_length_m", "metres", "0.5 to 50, with floor_width_m; or else floor_diameter_m", "3")
         .also_as(&[("floor_length_ft", Scale::Feet)]),

@@ -54,7 +54,7 @@ enum Part {
 }
 
 /// Which namespace an element is of.
-enum Home {
+enum Namespace {
     Gpx,
     Own,
     Other(String),
@@ -184,7 +184,7 @@ impl<'b> Waypoints<'b> {
         self.counted.1
     }
 
-    fn start(&mut self, home: Home, element: &BytesStart<'_>, line: u32) -> Result<(), String> {
+    fn start(&mut self, home: Namespace, element: &BytesStart<'_>, line: u32) -> Result<(), String> {
         if self.open.len() >= DEEPEST {
             return Err(format!("elements are nested more than {DEEPEST} deep; accepted: GPX 1.1; export it again"));
         }
@@ -195,33 +195,33 @@ impl<'b> Waypoints<'b> {
                 self.root(&home, name)?;
                 Part::Root
             }
-            (Some(Part::Root), Home::Gpx, "wpt") => {
+            (Some(Part::Root), Namespace::Gpx, "wpt") => {
                 self.current = Waypoint { line, cells: Vec::new(), refused: Vec::new() };
                 self.comment.clear();
                 self.place(element)?;
                 Part::Waypoint
             }
-            (Some(Part::Root), Home::Gpx, "trk" | "rte") => {
+            (Some(Part::Root), Namespace::Gpx, "trk" | "rte") => {
                 self.lines = self.lines.saturating_add(1);
                 Part::Other
             }
-            (Some(Part::Waypoint), Home::Gpx, "extensions") => Part::Extensions,
-            (Some(Part::Waypoint), Home::Gpx, "name") => self.cell("display_name", name),
-            (Some(Part::Waypoint), Home::Gpx, "desc" | "cmt") => self.cell("notes", name),
-            (Some(Part::Extensions), Home::Own, name) => self.cell(name, name),
+            (Some(Part::Waypoint), Namespace::Gpx, "extensions") => Part::Extensions,
+            (Some(Part::Waypoint), Namespace::Gpx, "name") => self.cell("display_name", name),
+            (Some(Part::Waypoint), Namespace::Gpx, "desc" | "cmt") => self.cell("notes", name),
+            (Some(Part::Extensions), Namespace::Own, name) => self.cell(name, name),
             _ => Part::Other,
         };
         self.open.push(part);
         Ok(())
     }
 
-    fn root(&mut self, home: &Home, name: &str) -> Result<(), String> {
+    fn root(&mut self, home: &Namespace, name: &str) -> Result<(), String> {
         let given = match home {
-            Home::Gpx if name == "gpx" => None,
-            Home::Gpx => Some(format!("<{}> of GPX", cut(name))),
-            Home::Own => Some(format!("<{}> of {NAMESPACE}", cut(name))),
-            Home::Other(space) if space.is_empty() => Some(format!("<{}> of no namespace", cut(name))),
-            Home::Other(space) => Some(format!("<{}> of the namespace '{}'", cut(name), cut(space))),
+            Namespace::Gpx if name == "gpx" => None,
+            Namespace::Gpx => Some(format!("<{}> of GPX", cut(name))),
+            Namespace::Own => Some(format!("<{}> of {NAMESPACE}", cut(name))),
+            Namespace::Other(space) if space.is_empty() => Some(format!("<{}> of no namespace", cut(name))),
+            Namespace::Other(space) => Some(format!("<{}> of the namespace '{}'", cut(name), cut(space))),
         };
         match given {
             Some(given) => Err(format!(
@@ -344,14 +344,14 @@ fn with_notes(mut waypoint: Waypoint) -> Waypoint {
 }
 
 /// The namespace of an element; its prefix where that is not declared.
-fn own(home: ResolveResult<'_>) -> Result<Home, String> {
+fn own(home: ResolveResult<'_>) -> Result<Namespace, String> {
     match home {
         ResolveResult::Bound(space) => Ok(match space.as_ref() {
-            GPX => Home::Gpx,
-            NAMESPACE => Home::Own,
-            other => Home::Other(other.to_owned()),
+            GPX => Namespace::Gpx,
+            NAMESPACE => Namespace::Own,
+            other => Namespace::Other(other.to_owned()),
         }),
-        ResolveResult::Unbound => Ok(Home::Other(String::new())),
+        ResolveResult::Unbound => Ok(Namespace::Other(String::new())),
         ResolveResult::Unknown(prefix) => Err(prefix),
     }
 }

@@ -56,9 +56,9 @@ const COLUMNS: &[Column] = &[
     ("watch footprint (m)", |a| metres(a.finding.criteria.watch_footprint)),
     ("range cell (m)", |a| metres(a.finding.criteria.range_cell)),
     ("single fish probability (0 to 1)", |a| Shown::Number(a.finding.criteria.single_fish_probability)),
-    ("shadow height (m)", |a| metres(a.finding.criteria.shadow_height)),
-    ("cover ratio (dB)", |a| optional(a.finding.criteria.cover_ratio)),
-    ("foreign marks (fraction)", |a| Shown::Number(a.finding.criteria.foreign_fraction)),
+    ("dead zone height (m)", |a| metres(a.finding.criteria.dead_zone_height)),
+    ("lure over vegetation (dB)", |a| optional(a.finding.criteria.lure_over_vegetation)),
+    ("interference marks (fraction)", |a| Shown::Number(a.finding.criteria.interference_fraction)),
     ("desirability of coverage (0 to 1)", |a| Shown::Number(a.finding.desirability.coverage)),
     ("desirability of clutter (0 to 1)", |a| Shown::Number(a.finding.desirability.clutter)),
     ("desirability of resolution (0 to 1)", |a| Shown::Number(a.finding.desirability.resolution)),
@@ -75,8 +75,8 @@ const DRAWN: &[Column] = &[
     ("score, 95 % of draws", |a| drawn(a, |drawn| Some(drawn.score.high))),
     ("best here (share of draws)", |a| drawn(a, |drawn| drawn.rank_acceptability.first().copied())),
     ("ruled out (share of draws)", |a| drawn(a, |drawn| Some(drawn.disqualified))),
-    ("chief unknown", |a| {
-        let chief = a.finding.uncertainty.as_ref().and_then(|drawn| drawn.chief_unknown.as_ref());
+    ("dominant uncertainty", |a| {
+        let chief = a.finding.uncertainty.as_ref().and_then(|drawn| drawn.dominant_uncertainty.as_ref());
         chief.map_or(Shown::Nothing, |(name, _)| text(name))
     }),
 ];
@@ -204,7 +204,7 @@ fn notes(run: &StoredRun, input: &RunInput) -> Vec<(&'static str, String)> {
         ("lure", input.lure.display_name.clone()),
         ("fish", input.fish.display_name.clone()),
         ("shelter", shelter.to_owned()),
-        ("tolerated foreign marks (fraction)", settings.foreign_mark_tolerance.to_string()),
+        ("tolerated interference marks (fraction)", settings.interference_tolerance.to_string()),
         ("margin of the lure (dB)", settings.lure_margin.get().to_string()),
         ("strong mark (dB)", settings.strong_mark.get().to_string()),
         ("draws", settings.draws.to_string()),

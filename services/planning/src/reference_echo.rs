@@ -11,7 +11,7 @@ use domain::{BeamOption, Sensor, Source, Target};
 
 /// Everything of the sonar equation but range and direction.
 #[derive(Debug, Clone)]
-pub(crate) struct Sounding {
+pub(crate) struct ReferenceEcho {
     source: SourceLevel,
     absorption: DbPerMetre,
     strength: TargetStrength,
@@ -19,7 +19,7 @@ pub(crate) struct Sounding {
     pattern: Pattern,
 }
 
-impl Sounding {
+impl ReferenceEcho {
     /// An option and a target in water of that depth, with that temperature at the bottom.
     pub(crate) fn new(
         (sensor, option): (&Sensor, &BeamOption),

@@ -1,4 +1,4 @@
-//! The demo: an invented catalogue, runs on it, rules, a plan, an assessment and a survey, and their reports.
+//! The demo: an invented catalog, runs on it, rules, a plan, an assessment and a survey, and their reports.
 
 mod fleet;
 
@@ -11,9 +11,9 @@ use super::report::{self, Wanted};
 use super::run::{follow, print_summary};
 use crate::cli::{self, Global, Kind, LengthUnit, Look, Paper};
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 
-/// The catalogue, built in so that the binary shows it anywhere.
+/// The catalog, built in so that the binary shows it anywhere.
 const CATALOGUE: [(Kind, &str); 8] = [
     (Kind::Sensors, include_str!("../../../../../demo-catalog/sensors.csv")),
     (Kind::Spots, include_str!("../../../../../demo-catalog/spots.csv")),
@@ -127,13 +127,13 @@ fn logo_of(organisation: &str) -> &'static [u8] {
 const LURE: &str = "targets/tungsten-jig-5";
 const FISH: &str = "targets/perch-25";
 
-/// Imports the catalogue, runs the scenes, and writes the reports.
+/// Imports the catalog, runs the scenes, and writes the reports.
 pub(super) async fn demo(global: &Global, args: &cli::Demo) -> Outcome {
     if global.server.is_some() {
-        return Err(Stop::Usage("the demo brings its own service and database: leave out --server".to_owned()));
+        return Err(CliError::Usage("the demo brings its own service and database: leave out --server".to_owned()));
     }
     std::fs::create_dir_all(&args.out)
-        .map_err(|e| Stop::Usage(format!("{} cannot be made: {e}", args.out.display())))?;
+        .map_err(|e| CliError::Usage(format!("{} cannot be made: {e}", args.out.display())))?;
     let connection = Connection::own(&args.out.join("lakebeam.db"), &global.own).await?;
     let outcome = scenes(&connection, args, global.json).await;
     connection.close().await;
@@ -205,7 +205,7 @@ async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Out
 }
 
 async fn import(stage: &Stage<'_>) -> Outcome {
-    stage.say("Importing the demo catalogue. Everything in it is invented: lakes, shops and sensors.");
+    stage.say("Importing the demo catalog. Everything in it is invented: lakes, shops and sensors.");
     for (kind, text) in CATALOGUE {
         let header = v1::ImportHeader {
             kind: record_kind(kind).into(),
@@ -215,7 +215,7 @@ async fn import(stage: &Stage<'_>) -> Outcome {
         };
         let answer = send(stage.connection, header, text.as_bytes().to_vec()).await?;
         if let Some(fault) = answer.faults.first() {
-            return Err(Stop::Partial(format!("{} line {}: {}", kind.name(), fault.line, fault.message)));
+            return Err(CliError::Partial(format!("{} line {}: {}", kind.name(), fault.line, fault.message)));
         }
         stage.say(&format!("  {} {}", answer.created + answer.replaced, kind.name()));
     }
@@ -240,7 +240,7 @@ async fn play(stage: &mut Stage<'_>, scene: &Scene) -> Outcome {
     let started = connection.selection().start_run(request).await?.into_inner();
     let run = follow(connection, &started.name, true).await?;
     if run.state() != v1::RunState::Succeeded {
-        return Err(Stop::Partial(format!("{} did not succeed: {}", run.name, run.error)));
+        return Err(CliError::Partial(format!("{} did not succeed: {}", run.name, run.error)));
     }
     if !stage.as_json {
         print_summary(connection, &run).await?;

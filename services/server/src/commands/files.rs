@@ -8,7 +8,7 @@ use proto::v1::{self, import_records_request::Part};
 use super::run::full_name;
 use crate::cli::{self, Format, Kind};
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::{json, table::Columns};
 
 /// Bytes of a file in one message.
@@ -20,7 +20,8 @@ pub(super) async fn import(connection: &Connection, args: &cli::Import, as_json:
     let mut faults = 0;
     for file in &args.files {
         let (kind, format) = (kind_of(file, args.kind)?, format_of(file, args.format)?);
-        let bytes = std::fs::read(file).map_err(|e| Stop::Usage(format!("{} cannot be read: {e}", file.display())))?;
+        let bytes =
+            std::fs::read(file).map_err(|e| CliError::Usage(format!("{} cannot be read: {e}", file.display())))?;
         let header = v1::ImportHeader {
             kind: record_kind(kind).into(),
             format: record_format(format).into(),
@@ -40,7 +41,7 @@ pub(super) async fn import(connection: &Connection, args: &cli::Import, as_json:
     if faults == 0 {
         Ok(())
     } else {
-        Err(Stop::Partial(format!("{faults} fault(s) in the files; nothing that is listed above was stored")))
+        Err(CliError::Partial(format!("{faults} fault(s) in the files; nothing that is listed above was stored")))
     }
 }
 
@@ -49,7 +50,7 @@ pub(super) async fn send(
     connection: &Connection,
     header: v1::ImportHeader,
     bytes: Vec<u8>,
-) -> Result<v1::ImportRecordsResponse, Stop> {
+) -> Result<v1::ImportRecordsResponse, CliError> {
     let first = v1::ImportRecordsRequest { part: Some(Part::Header(header)) };
     let bytes = prost::bytes::Bytes::from(bytes);
     let chunks: Vec<_> = (0..bytes.len())
@@ -87,19 +88,19 @@ fn print_outcome(file: &Path, kind: Kind, args: &cli::Import, answer: &v1::Impor
     }
 }
 
-fn defaults(pairs: &[String]) -> Result<std::collections::HashMap<String, String>, Stop> {
+fn defaults(pairs: &[String]) -> Result<std::collections::HashMap<String, String>, CliError> {
     pairs
         .iter()
         .map(|pair| {
             let (column, value) = pair
                 .split_once('=')
-                .ok_or_else(|| Stop::Usage(format!("--default takes COLUMN=VALUE, not '{pair}'")))?;
+                .ok_or_else(|| CliError::Usage(format!("--default takes COLUMN=VALUE, not '{pair}'")))?;
             Ok((column.trim().to_owned(), value.trim().to_owned()))
         })
         .collect()
 }
 
-fn kind_of(file: &Path, given: Option<Kind>) -> Result<Kind, Stop> {
+fn kind_of(file: &Path, given: Option<Kind>) -> Result<Kind, CliError> {
     let name = file.file_stem().map(|s| s.to_string_lossy().to_lowercase()).unwrap_or_default();
     // The longest name first: `unit-checks.csv` holds no units.
     let guessed =
@@ -108,14 +109,14 @@ fn kind_of(file: &Path, given: Option<Kind>) -> Result<Kind, Stop> {
     let waypoints = (Format::of_ending(file) == Some(Format::Gpx)).then_some(Kind::Spots);
     given.or(waypoints).or(guessed).ok_or_else(|| {
         let kinds = Kind::ALL.map(Kind::name).join(", ");
-        Stop::Usage(format!("what does {} hold? Say --kind ({kinds}), or name the file so", file.display()))
+        CliError::Usage(format!("what does {} hold? Say --kind ({kinds}), or name the file so", file.display()))
     })
 }
 
-fn format_of(file: &Path, given: Option<Format>) -> Result<Format, Stop> {
-    given
-        .or_else(|| Format::of_ending(file))
-        .ok_or_else(|| Stop::Usage(format!("in which form is {}? Say --format csv, json-lines or gpx", file.display())))
+fn format_of(file: &Path, given: Option<Format>) -> Result<Format, CliError> {
+    given.or_else(|| Format::of_ending(file)).ok_or_else(|| {
+        CliError::Usage(format!("in which form is {}? Say --format csv, json-lines or gpx", file.display()))
+    })
 }
 
 /// A kind as the protocol names it.
@@ -158,13 +159,13 @@ pub(super) async fn export(connection: &Connection, args: &cli::Export) -> Outco
     }
     match &args.output {
         Some(file) => write(file, &bytes),
-        None => std::io::stdout().write_all(&bytes).map_err(|e| Stop::Usage(e.to_string())),
+        None => std::io::stdout().write_all(&bytes).map_err(|e| CliError::Usage(e.to_string())),
     }
 }
 
 /// Writes a file and says so.
 pub(super) fn write(file: &Path, bytes: &[u8]) -> Outcome {
-    std::fs::write(file, bytes).map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", file.display())))?;
+    std::fs::write(file, bytes).map_err(|e| CliError::Usage(format!("{} cannot be written: {e}", file.display())))?;
     println!("{} written, {} bytes.", file.display(), bytes.len());
     Ok(())
 }

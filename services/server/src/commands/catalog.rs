@@ -7,7 +7,7 @@ use proto::v1;
 
 use crate::cli::{self, Kind};
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::{json, table::Columns};
 
 /// Records in one page of a listing.
@@ -239,7 +239,7 @@ pub(super) async fn show(connection: &Connection, name: &str) -> Outcome {
             let request = v1::ExplainFindingRequest { name: name_of() };
             match selection.explain_finding(request).await?.into_inner().finding {
                 Some(finding) => pretty(&finding),
-                None => Err(Stop::Usage(format!("there is no {name}"))),
+                None => Err(CliError::Usage(format!("there is no {name}"))),
             }
         }
         "runs" => pretty(selection.get_run(v1::GetRunRequest { name: name_of() }).await?.get_ref()),
@@ -249,7 +249,7 @@ pub(super) async fn show(connection: &Connection, name: &str) -> Outcome {
 
 fn pretty<M: Message + Name>(message: &M) -> Outcome {
     let line = json::line(message)?;
-    let value: serde_json::Value = serde_json::from_str(&line).map_err(|e| Stop::Usage(e.to_string()))?;
+    let value: serde_json::Value = serde_json::from_str(&line).map_err(|e| CliError::Usage(e.to_string()))?;
     println!("{value:#}");
     Ok(())
 }
@@ -273,8 +273,8 @@ pub(super) async fn delete(connection: &Connection, name: &str) -> Outcome {
     Ok(())
 }
 
-fn unknown(name: &str) -> Stop {
-    Stop::Usage(format!(
+fn unknown(name: &str) -> CliError {
+    CliError::Usage(format!(
         "'{name}' is no name that this verb knows; names begin with their collection, such as spots/ or units/: see `lakebeam list`"
     ))
 }

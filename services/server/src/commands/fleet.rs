@@ -2,12 +2,12 @@
 
 use proto::v1;
 
-use super::catalogue::words;
+use super::catalog::words;
 use super::derived::full_names;
 use super::report;
 use crate::cli;
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::{json, table::Columns};
 
 /// Plans a fleet and prints what to buy, who gets what, and who cannot be served.
@@ -29,9 +29,9 @@ pub(super) async fn plan(connection: &Connection, args: &cli::Plan, as_json: boo
 }
 
 /// `2500USD`, `2500.50 EUR`.
-fn money(text: &str) -> Result<v1::Money, Stop> {
+fn money(text: &str) -> Result<v1::Money, CliError> {
     let refuse =
-        || Stop::Usage(format!("--budget: '{text}' is no amount; write it with its currency, such as 2500USD"));
+        || CliError::Usage(format!("--budget: '{text}' is no amount; write it with its currency, such as 2500USD"));
     let at = text.find(|c: char| c.is_ascii_alphabetic()).ok_or_else(refuse)?;
     let (figure, currency) = text.split_at(at);
     let (whole, part) = figure.trim().split_once('.').unwrap_or((figure.trim(), ""));

@@ -7,7 +7,7 @@ use proto::v1;
 use super::run::full_name;
 use crate::cli::{self, LengthUnit, Look, Paper};
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::{json, table::Columns};
 
 /// A report to be rendered and written.
@@ -63,7 +63,7 @@ pub(super) async fn write(connection: &Connection, wanted: &Wanted<'_>, as_json:
     Ok(())
 }
 
-pub(super) async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> Result<v1::Report, Stop> {
+pub(super) async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> Result<v1::Report, CliError> {
     let request = v1::RenderReportRequest {
         source: wanted.source.to_owned(),
         template: full_name(wanted.template, "templates"),
@@ -96,15 +96,15 @@ pub(super) async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> 
         pdf.extend_from_slice(&part.chunk);
     }
     std::fs::write(wanted.output, &pdf)
-        .map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", wanted.output.display())))?;
+        .map_err(|e| CliError::Usage(format!("{} cannot be written: {e}", wanted.output.display())))?;
     Ok(report)
 }
 
 /// The bytes of the logo; none where there is to be none.
-fn logo(wanted: &Wanted<'_>) -> Result<Vec<u8>, Stop> {
+fn logo(wanted: &Wanted<'_>) -> Result<Vec<u8>, CliError> {
     match (&wanted.look.logo, wanted.logo) {
         (Some(file), _) => {
-            std::fs::read(file).map_err(|e| Stop::Usage(format!("the logo {} cannot be read: {e}", file.display())))
+            std::fs::read(file).map_err(|e| CliError::Usage(format!("the logo {} cannot be read: {e}", file.display())))
         }
         (None, built_in) => Ok(built_in.to_vec()),
     }

@@ -5,7 +5,7 @@ use proto::v1;
 use super::run::full_name;
 use crate::cli;
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::json;
 
 /// Prints the tree of a finding.
@@ -36,7 +36,7 @@ pub(super) async fn explain(connection: &Connection, args: &cli::Explain, as_jso
 }
 
 /// The finding of an option at a spot of a run; the best one without an option.
-async fn find(connection: &Connection, run: &str, spot: &str, option: Option<&str>) -> Result<String, Stop> {
+async fn find(connection: &Connection, run: &str, spot: &str, option: Option<&str>) -> Result<String, CliError> {
     let request = v1::StreamFindingsRequest { parent: run.to_owned(), spot: full_name(spot, "spots"), max_rank: 0 };
     let mut stream = connection.selection().stream_findings(request).await?.into_inner();
     while let Some(f) = stream.message().await? {
@@ -46,7 +46,9 @@ async fn find(connection: &Connection, run: &str, spot: &str, option: Option<&st
             return Ok(f.name);
         }
     }
-    Err(Stop::Usage(format!("{run} has no such option at {spot}; `lakebeam findings {run} --spot {spot}` lists them")))
+    Err(CliError::Usage(format!(
+        "{run} has no such option at {spot}; `lakebeam findings {run} --spot {spot}` lists them"
+    )))
 }
 
 fn print_step(step: &v1::ExplainStep, depth: usize) {

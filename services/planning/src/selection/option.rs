@@ -25,7 +25,7 @@ const WIDEST_CONE: f64 = std::f64::consts::FRAC_PI_3;
 
 /// One option in numbers.
 #[derive(Debug, Clone)]
-pub(crate) struct Gear {
+pub(crate) struct PreparedOption {
     pub(crate) beam: Beam,
     pub(crate) pattern: Pattern,
     /// The widest plane of the pattern, which is what a neighbour is taken to see.
@@ -58,7 +58,7 @@ pub(crate) struct Gear {
     bottoms: Vec<(BottomClass, [f64; CONE_POINTS as usize])>,
 }
 
-impl Gear {
+impl PreparedOption {
     /// Compiles an option for the targets of a run and the bottom classes that occur in it.
     pub(crate) fn new(
         input: &RunInput,
@@ -88,7 +88,7 @@ impl Gear {
         let own = (sensor.ping_interval.value, sensor.ping_jitter.value);
         let independent = pings_independent(own, own, pulse);
         let Confirmation { marks, pings } = sensor.confirmation;
-        let tolerance = input.settings.foreign_mark_tolerance;
+        let tolerance = input.settings.interference_tolerance;
         Ok(Self {
             beam: Beam::compile(&pattern),
             plane: Arc::new(pattern.widest().clone()),

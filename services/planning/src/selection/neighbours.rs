@@ -1,7 +1,7 @@
 //! Neighbours in a shelter: how loud they come through at a spot, tabulated over depth once per option and bottom class.
 //!
 //! The tables of the physics answer for any threshold, but adding up all paths of all neighbours takes longer than
-//! everything else of an evaluation. What is needed of it is how the fraction of foreign marks falls with the threshold
+//! everything else of an evaluation. What is needed of it is how the fraction of interference marks falls with the threshold
 //! at one depth, and that changes slowly with depth. So it is computed at the nodes of a fixed axis of depths and
 //! interpolated in the logarithm of depth. The axis is the same for every run: a spot's figures do not depend on which
 //! other spots are in the run.
@@ -14,8 +14,8 @@ use acoustics::bottom::{BistaticScatter, BottomClass, ICE_UNDERSIDE_LOSS};
 use acoustics::interference::{Link, Received, ScatterTable, confirmed, direct_level};
 use acoustics::units::{Celsius, Db, GramsPerKilogram, Level, Metres, MetresPerSecond, Seconds, SourceLevel};
 
-use super::gear::Gear;
-use super::place::Place;
+use super::option::PreparedOption;
+use super::spot::PreparedSpot;
 use crate::neighbourhood::Neighbourhood;
 use domain::{Point, Shelter};
 
@@ -31,7 +31,7 @@ const DEPTH_RATIO: f64 = 1.06;
 static AXIS_LOGARITHMS: LazyLock<(f64, f64)> = LazyLock::new(|| (libm::log10(FIRST_DEPTH), libm::log10(DEPTH_RATIO)));
 /// Nodes of the axis, up to 240 m.
 const DEPTH_NODES: u32 = 111;
-/// Fractions of foreign marks at the nodes of a curve: 0, then from 10⁻⁵ to 1, evenly in the logarithm.
+/// Fractions of interference marks at the nodes of a curve: 0, then from 10⁻⁵ to 1, evenly in the logarithm.
 const FRACTIONS: u32 = 42;
 /// Decades from the least fraction to 1.
 const DECADES: f64 = 5.0;
@@ -40,14 +40,14 @@ const LEVEL_STEP: f64 = 1.0;
 const LEVEL_STEPS: u32 = 150;
 /// The holes of a shelter as each of their units sees the others.
 #[derive(Debug, Clone)]
-pub(crate) struct Company {
+pub(crate) struct Neighbours {
     pub(crate) holes: Vec<Point>,
     pub(crate) neighbourhood: Neighbourhood,
     recessed: bool,
 }
 
-impl Company {
-    /// The company of a shelter whose holes are known; none for a single hole.
+impl Neighbours {
+    /// The neighbours of a shelter whose holes are known; none for a single hole.
     pub(crate) fn new(shelter: &Shelter, holes: Vec<Point>) -> Option<Self> {
         if holes.len() < 2 {
             return None;
@@ -57,7 +57,7 @@ impl Company {
     }
 }
 
-/// How the fraction of foreign marks depends on the threshold at the depths of a run, for one option over one bottom class.
+/// How the fraction of interference marks depends on the threshold at the depths of a run, for one option over one bottom class.
 #[derive(Debug, Clone)]
 pub(crate) struct Clearance {
     /// By node of the axis; none where no spot of the run needs it.
@@ -77,9 +77,9 @@ struct Node {
     absorption: f64,
 }
 
-/// What the company does to one unit, at one spot.
+/// What the neighbours does to one unit, at one spot.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Heard<'a> {
+pub(crate) struct NeighbourLevels<'a> {
     nodes: Option<(&'a [f64; FRACTIONS as usize], &'a [f64; FRACTIONS as usize])>,
     share: f64,
     /// What this spot's levels differ from the tables'.
@@ -127,8 +127,8 @@ impl Clearance {
     /// # Errors
     /// A frequency that the scattering tables do not cover.
     pub(crate) fn family(
-        company: &Company,
-        gear: &Gear,
+        neighbours: &Neighbours,
+        gear: &PreparedOption,
         family: &[(BottomClass, &NeededNodes)],
     ) -> Result<Vec<Self>, ModelError> {
         let Some((shape, _)) = family.first() else { return Ok(Vec::new()) };
@@ -141,7 +141,7 @@ impl Clearance {
             for (index, needed) in (0..).zip(needed.iter()) {
                 let depth = FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index));
                 nodes.push(if *needed {
-                    Some(Box::new(Node::new(company, gear, *bottom, &table, Metres::new(depth), &mut received)?))
+                    Some(Box::new(Node::new(neighbours, gear, *bottom, &table, Metres::new(depth), &mut received)?))
                 } else {
                     None
                 });
@@ -153,19 +153,24 @@ impl Clearance {
 
     /// What a unit hears at a spot. `source_shift` is what its source level differs from the tables' (a neighbour uses the
     /// same option), `beam_scale` how much wider its beam is drawn, `bottom_shift` how much stronger the bottom.
-    pub(crate) fn heard(&self, place: &Place, absorption: f64, adjust: Adjust) -> Heard<'_> {
+    pub(crate) fn heard(&self, place: &PreparedSpot, absorption: f64, adjust: Adjust) -> NeighbourLevels<'_> {
         // A beam drawn wider by w at depth d lights the same bottom as the tabulated one at w·d, but from nearer by w.
         let widening = 2.0 * widening(adjust.beam_scale);
         let position = axis_place(place.depth_spreading + widening);
         let index = libm::floor(position).min(f64::from(DEPTH_NODES - 2));
         let share = position - index;
         let (Some(a), Some(b)) = (self.node(index), self.node(index + 1.0)) else {
-            return Heard { nodes: None, share: 0.0, shift: 0.0, critical: f64::NEG_INFINITY };
+            return NeighbourLevels { nodes: None, share: 0.0, shift: 0.0, critical: f64::NEG_INFINITY };
         };
         let mix = |a: f64, b: f64| a + share * (b - a);
         let shift = adjust.source_shift + adjust.bottom_shift + widening
             - 2.0 * place.depth * (absorption - mix(a.absorption, b.absorption));
-        Heard { nodes: Some((&a.levels, &b.levels)), share, shift, critical: mix(a.critical, b.critical) + shift }
+        NeighbourLevels {
+            nodes: Some((&a.levels, &b.levels)),
+            share,
+            shift,
+            critical: mix(a.critical, b.critical) + shift,
+        }
     }
 
     /// The hole that is worst placed at a depth.
@@ -187,8 +192,8 @@ impl Clearance {
 
 impl Node {
     fn new(
-        company: &Company,
-        gear: &Gear,
+        neighbours: &Neighbours,
+        gear: &PreparedOption,
         bottom: BottomClass,
         table: &ScatterTable,
         depth: Metres,
@@ -203,7 +208,7 @@ impl Node {
             absorption: absorption.get(),
         };
         received.clear();
-        for distance in &company.neighbourhood.distances {
+        for distance in &neighbours.neighbourhood.distances {
             let spacing = Metres::new(*distance);
             received.add(&Link {
                 table,
@@ -216,12 +221,12 @@ impl Node {
                 pulse: gear.pulse(),
                 interval: Seconds::new(gear.interval),
                 band_loss: Db::new(0.0),
-                direct: (!company.recessed)
+                direct: (!neighbours.recessed)
                     .then(|| direct_level(source, &gear.plane, &gear.plane, spacing, absorption)),
                 bounce_loss: ICE_UNDERSIDE_LOSS + bottom.reflection_loss(),
             });
         }
-        for view in &company.neighbourhood.views {
+        for view in &neighbours.neighbourhood.views {
             received.gather(&view.neighbours);
             let critical = received.critical_level(gear.tolerated).map_or(f64::NEG_INFINITY, Level::get);
             if critical > worst.critical {
@@ -242,8 +247,8 @@ pub(crate) struct Adjust {
     pub(crate) beam_scale: f64,
 }
 
-impl Heard<'_> {
-    /// Fraction of range cells with foreign marks in one ping at a threshold.
+impl NeighbourLevels<'_> {
+    /// Fraction of range cells with interference marks in one ping at a threshold.
     pub(crate) fn fraction(&self, threshold: f64) -> f64 {
         let Some((a, b)) = self.nodes else { return 0.0 };
         let wanted = threshold - self.shift;
@@ -272,7 +277,7 @@ impl Heard<'_> {
     }
 
     /// The fraction that is drawn after confirmation over pings.
-    pub(crate) fn shown(&self, threshold: f64, gear: &Gear) -> f64 {
+    pub(crate) fn shown(&self, threshold: f64, gear: &PreparedOption) -> f64 {
         let p = self.fraction(threshold);
         if gear.independent { confirmed(p, gear.confirmation.marks, gear.confirmation.pings) } else { p }
     }

@@ -2,7 +2,7 @@
 
 mod audit;
 mod backup;
-mod catalogue;
+mod catalog;
 mod demo;
 mod derived;
 mod explain;
@@ -32,7 +32,7 @@ pub(crate) async fn run(cli: Cli) -> Outcome {
         Command::Serve(args) => return serve::serve(&global, &args).await,
         Command::Completions(args) => return shell::completions(&args),
         Command::Man(args) => return shell::man(&args),
-        Command::Columns(args) => return catalogue::columns(&args, global.json),
+        Command::Columns(args) => return catalog::columns(&args, global.json),
         Command::JobSchema => return job::schema(),
         Command::Demo(args) => return demo::demo(&global, &args).await,
         Command::Backup(args) => return backup::backup(&global, &args).await,
@@ -51,9 +51,9 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
     match command {
         Command::Import(args) => files::import(connection, &args, json).await,
         Command::Export(args) => files::export(connection, &args).await,
-        Command::List(args) => catalogue::list(connection, &args, json).await,
-        Command::Show(args) => catalogue::show(connection, &args.name).await,
-        Command::Delete(args) => catalogue::delete(connection, &args.name).await,
+        Command::List(args) => catalog::list(connection, &args, json).await,
+        Command::Show(args) => catalog::show(connection, &args.name).await,
+        Command::Delete(args) => catalog::delete(connection, &args.name).await,
         Command::Run(args) => run::run(connection, &args, json).await,
         Command::Runs => run::list(connection, json).await,
         Command::Watch(args) => run::watch(connection, &args.name, json).await,

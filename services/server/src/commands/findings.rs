@@ -8,7 +8,7 @@ use super::files::write;
 use super::run::{dial, full_name, short_option};
 use crate::cli;
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::{json, table::Columns};
 
 /// Prints findings in the order of spot and rank.
@@ -49,8 +49,8 @@ pub(super) async fn findings(connection: &Connection, args: &cli::Findings, as_j
             format!("{:.1}", 100.0 * f.score),
             format!("{:.2}", c.coverage_radius_m),
             format!("{:.2}", c.watch_footprint_m),
-            format!("{:.2}", c.shadow_height_m),
-            optional(c.cover_ratio_db),
+            format!("{:.2}", c.dead_zone_height_m),
+            optional(c.lure_over_vegetation_db),
             optional(c.headroom_db),
             dial(&g.working_dial, g.working_gain_db),
             f.failures.first().map_or_else(String::new, |r| r.text.clone()),
@@ -66,7 +66,7 @@ pub(super) async fn findings(connection: &Connection, args: &cli::Findings, as_j
 async fn spreadsheet(connection: &Connection, args: &cli::Findings, file: &Path) -> Outcome {
     if cli::Format::of_ending(file) != Some(cli::Format::Xlsx) {
         let text = format!("{} has no ending .xlsx, the one form that findings are written in", file.display());
-        return Err(Stop::Usage(text));
+        return Err(CliError::Usage(text));
     }
     let request = v1::ExportFindingsRequest {
         parent: full_name(&args.run, "runs"),

@@ -25,7 +25,7 @@ const LAYER_RULE: [(f64, f64); 6] = [
 
 /// A spot in numbers; SI, radians.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Place {
+pub(crate) struct PreparedSpot {
     /// Which bottom table serves.
     pub(crate) bottom: BottomClass,
     pub(crate) depth: f64,
@@ -74,7 +74,7 @@ pub(crate) struct Top {
     pub(crate) spreading: f64,
 }
 
-impl Place {
+impl PreparedSpot {
     /// A spot as it is recorded.
     pub(crate) fn new(spot: &Spot, settings: &Settings) -> Result<Self, ModelError> {
         let column = water(spot);

@@ -6,7 +6,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use crate::cli::{Goal, LengthUnit, Paper};
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 
 /// A batch for `lakebeam run --file`, as TOML. Every key is a flag of `lakebeam run`; flags given as well win over it.
 #[derive(Debug, Default, Deserialize, JsonSchema)]
@@ -31,8 +31,8 @@ pub(super) struct Job {
     pub(super) draws: Option<u32>,
     /// Seed of the draws.
     pub(super) seed: Option<u64>,
-    /// Share of the display that may be foreign marks.
-    pub(super) foreign_mark_tolerance: Option<f64>,
+    /// Share of the display that may be interference marks.
+    pub(super) interference_tolerance: Option<f64>,
     /// Gain over the least at which the lure shows, dB.
     pub(super) lure_margin_db: Option<f64>,
     /// How far a mark stands over the threshold to be strong, dB.
@@ -61,10 +61,10 @@ pub(super) struct Job {
     pub(super) logo: Option<PathBuf>,
 }
 
-pub(super) fn read(file: &Path) -> Result<Job, Stop> {
-    let text =
-        std::fs::read_to_string(file).map_err(|e| Stop::Usage(format!("{} cannot be read: {e}", file.display())))?;
-    toml::from_str(&text).map_err(|e| Stop::Usage(format!("{}: {e}", file.display())))
+pub(super) fn read(file: &Path) -> Result<Job, CliError> {
+    let text = std::fs::read_to_string(file)
+        .map_err(|e| CliError::Usage(format!("{} cannot be read: {e}", file.display())))?;
+    toml::from_str(&text).map_err(|e| CliError::Usage(format!("{}: {e}", file.display())))
 }
 
 /// Prints the schema of job files.

@@ -6,7 +6,7 @@ use tonic_health::pb::health_client::HealthClient;
 
 use crate::cli::{Global, Health};
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 
 /// Where `lakebeam serve` listens unless told otherwise.
 const USUAL: &str = "http://127.0.0.1:50071";
@@ -16,19 +16,19 @@ pub(super) async fn health(global: &Global, args: &Health) -> Outcome {
     let server = global.server.clone().unwrap_or_else(|| USUAL.to_owned());
     let asked = tokio::time::timeout(std::time::Duration::from_secs(args.timeout_s), ask(global, &server));
     let status = asked.await.map_err(|_| {
-        Stop::Unreachable(format!(
+        CliError::Unreachable(format!(
             "{server} has not answered within {} s; is it overloaded or stopping?",
             args.timeout_s
         ))
     })??;
     if status != ServingStatus::Serving {
-        return Err(Stop::Unreachable(format!("{server} answers that it is not serving; try again in a moment")));
+        return Err(CliError::Unreachable(format!("{server} answers that it is not serving; try again in a moment")));
     }
     println!("{server} is serving.");
     Ok(())
 }
 
-async fn ask(global: &Global, server: &str) -> Result<ServingStatus, Stop> {
+async fn ask(global: &Global, server: &str) -> Result<ServingStatus, CliError> {
     let connection = Connection::open(&Global { server: Some(server.to_owned()), ..global.clone() }).await?;
     // No name: the service as a whole.
     let answer = HealthClient::new(connection.channel()).check(HealthCheckRequest::default()).await;

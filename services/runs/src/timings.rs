@@ -9,7 +9,7 @@ use crate::observer::{ChunkEnd, Observer, RunEnd};
 
 /// The time that a run has taken so far in this process.
 #[derive(Debug, Clone, Copy, Default)]
-pub(crate) struct Spent {
+pub(crate) struct RunTimings {
     /// Until it was its turn.
     pub(crate) waiting: Duration,
     /// On what its spots share.
@@ -19,7 +19,7 @@ pub(crate) struct Spent {
     chunks: u32,
 }
 
-impl Spent {
+impl RunTimings {
     /// Adds a chunk, and tells of it. Chunks are computed while others are stored, so the sums may exceed the time on the clock.
     pub(crate) fn chunk(&mut self, span: &Span, end: &ChunkEnd, observer: Option<&dyn Observer>) {
         let ChunkEnd { findings: _, computing, storing } = *end;

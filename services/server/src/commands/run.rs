@@ -6,12 +6,12 @@ use std::io::IsTerminal as _;
 use indicatif::{ProgressBar, ProgressStyle};
 use proto::v1;
 
-use super::catalogue::words;
+use super::catalog::words;
 use super::job::{self, Job};
 use super::report::{self, Wanted};
 use crate::cli::{self, Goal, LengthUnit, Paper};
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::{json, table::Columns};
 
 /// Starts a run, follows it, prints what came of it, and renders a report if asked.
@@ -42,19 +42,19 @@ pub(super) async fn run(connection: &Connection, args: &cli::Run, as_json: bool)
     Ok(())
 }
 
-fn choice<T: clap::ValueEnum>(flag: Option<T>, text: Option<&String>, key: &str) -> Result<Option<T>, Stop> {
+fn choice<T: clap::ValueEnum>(flag: Option<T>, text: Option<&String>, key: &str) -> Result<Option<T>, CliError> {
     match (flag, text) {
         (Some(value), _) => Ok(Some(value)),
         (None, Some(text)) => T::from_str(text, true).map(Some).map_err(|_| {
             let known: Vec<_> =
                 T::value_variants().iter().filter_map(|v| Some(v.to_possible_value()?.get_name().to_owned())).collect();
-            Stop::Usage(format!("{key} = \"{text}\" in the job file: accepted are {}", known.join(", ")))
+            CliError::Usage(format!("{key} = \"{text}\" in the job file: accepted are {}", known.join(", ")))
         }),
         (None, None) => Ok(None),
     }
 }
 
-fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, Stop> {
+fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, CliError> {
     let list = |flag: &[String], file: &[String], collection: &str| -> Vec<String> {
         let chosen = if flag.is_empty() { file } else { flag };
         chosen.iter().map(|name| full_name(name, collection)).collect()
@@ -76,7 +76,7 @@ fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, Stop> {
         lure: name(&args.lure, &job.lure, "targets"),
         fish: name(&args.fish, &job.fish, "targets"),
         goal: goal.into(),
-        foreign_mark_tolerance: job.foreign_mark_tolerance,
+        interference_tolerance: job.interference_tolerance,
         lure_margin_db: job.lure_margin_db,
         strong_mark_db: job.strong_mark_db,
         lure_offset_m: job.lure_offset_m,
@@ -90,7 +90,7 @@ pub(super) fn full_name(name: &str, collection: &str) -> String {
     if name.contains('/') { name.to_owned() } else { format!("{collection}/{name}") }
 }
 
-fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, Stop> {
+fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, CliError> {
     let text = |flag: &str, file: &Option<String>| {
         if flag.is_empty() { file.clone().unwrap_or_default() } else { flag.to_owned() }
     };
@@ -107,7 +107,7 @@ fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, Stop> {
 }
 
 /// Follows a run to its end; on Ctrl-C it is cancelled if it is ours.
-pub(super) async fn follow(connection: &Connection, name: &str, ours: bool) -> Result<v1::Run, Stop> {
+pub(super) async fn follow(connection: &Connection, name: &str, ours: bool) -> Result<v1::Run, CliError> {
     let request = v1::WatchRunRequest { name: name.to_owned() };
     let mut stream = connection.selection().watch_run(request).await?.into_inner();
     let bar = progress_bar("findings");
@@ -154,12 +154,12 @@ fn is_final(run: &v1::Run) -> bool {
 fn ended_well(run: &v1::Run) -> Outcome {
     match run.state() {
         v1::RunState::Succeeded => Ok(()),
-        v1::RunState::Cancelled => Err(Stop::Partial(format!(
+        v1::RunState::Cancelled => Err(CliError::Partial(format!(
             "{} was cancelled; {} of {} findings are stored",
             run.name, run.findings_done, run.findings_total
         ))),
-        v1::RunState::Failed => Err(Stop::Partial(format!("{} failed: {}", run.name, run.error))),
-        _ => Err(Stop::Partial(format!("{} goes on; follow it with: lakebeam watch {}", run.name, run.name))),
+        v1::RunState::Failed => Err(CliError::Partial(format!("{} failed: {}", run.name, run.error))),
+        _ => Err(CliError::Partial(format!("{} goes on; follow it with: lakebeam watch {}", run.name, run.name))),
     }
 }
 

@@ -2,12 +2,12 @@
 
 use proto::v1;
 
-use super::catalogue::words;
+use super::catalog::words;
 use super::run::full_name;
 use super::{derived::full_names, report};
 use crate::cli;
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::{json, table::Columns};
 
 /// Metres in an international foot.
@@ -38,22 +38,22 @@ pub(super) async fn rules(connection: &Connection, args: &cli::Rules, as_json: b
     report::print(connection, &rules.name, &args.printed, as_json).await
 }
 
-async fn every_shelter(connection: &Connection) -> Result<Vec<String>, Stop> {
+async fn every_shelter(connection: &Connection) -> Result<Vec<String>, CliError> {
     let request = v1::ListSheltersRequest { page_size: 500, ..v1::ListSheltersRequest::default() };
     let page = connection.catalog().list_shelters(request).await?.into_inner();
     if page.next_page_token.is_empty() {
         return Ok(page.shelters.into_iter().map(|shelter| shelter.name).collect());
     }
-    Err(Stop::Usage(format!(
+    Err(CliError::Usage(format!(
         "there are {} shelters, and rules take 500 at once: name them with --shelters",
         page.total_size
     )))
 }
 
 /// `2-6` in metres or `10-20ft` in feet.
-fn band(text: &str) -> Result<v1::DepthBand, Stop> {
+fn band(text: &str) -> Result<v1::DepthBand, CliError> {
     let refuse =
-        || Stop::Usage(format!("--bands: '{text}' is no band of depth; write 2-6 for metres or 10-20ft for feet"));
+        || CliError::Usage(format!("--bands: '{text}' is no band of depth; write 2-6 for metres or 10-20ft for feet"));
     let (figures, unit) = match text.strip_suffix("ft") {
         Some(feet) => (feet, FOOT),
         None => (text.strip_suffix('m').unwrap_or(text), 1.0),
@@ -63,7 +63,7 @@ fn band(text: &str) -> Result<v1::DepthBand, Stop> {
     Ok(v1::DepthBand { shallow_m: read(shallow)?, deep_m: read(deep)? })
 }
 
-fn bottom(text: &str) -> Result<i32, Stop> {
+fn bottom(text: &str) -> Result<i32, CliError> {
     let name = text.trim().to_uppercase().replace('-', "_");
     let known = |class: &v1::BottomClass| *class != v1::BottomClass::Unspecified;
     v1::BottomClass::from_str_name(&name).filter(known).map(i32::from).ok_or_else(|| {
@@ -71,7 +71,7 @@ fn bottom(text: &str) -> Result<i32, Stop> {
             .map_while(|number| v1::BottomClass::try_from(number).ok())
             .map(|class| class.as_str_name().to_lowercase().replace('_', "-"))
             .collect();
-        Stop::Usage(format!("--bottoms: '{text}' is no class of bottom; there are {}", all.join(", ")))
+        CliError::Usage(format!("--bottoms: '{text}' is no class of bottom; there are {}", all.join(", ")))
     })
 }
 
@@ -180,8 +180,9 @@ pub(super) async fn layout(connection: &Connection, args: &cli::Layout, as_json:
 }
 
 /// `3x2.4`, or `3` for a round floor.
-fn floor_of(text: &str) -> Result<v1::Shelter, Stop> {
-    let refuse = || Stop::Usage(format!("--floor: '{text}' is no floor; write 3x2.4, or 3 for a round one, in metres"));
+fn floor_of(text: &str) -> Result<v1::Shelter, CliError> {
+    let refuse =
+        || CliError::Usage(format!("--floor: '{text}' is no floor; write 3x2.4, or 3 for a round one, in metres"));
     let read = |figure: &str| figure.trim().trim_end_matches('m').parse::<f64>().map_err(|_| refuse());
     let shelter = v1::Shelter { display_name: "A floor".to_owned(), ..v1::Shelter::default() };
     Ok(match text.split_once(['x', '×']) {
@@ -218,7 +219,7 @@ mod tests {
         assert_eq!(floor_of("2.8").unwrap().floor_diameter_m, 2.8);
         assert!(floor_of("wide").is_err());
         assert_eq!(bottom("soft-mud").unwrap(), i32::from(v1::BottomClass::SoftMud));
-        let Err(Stop::Usage(text)) = bottom("lava") else { panic!("lava is no bottom") };
+        let Err(CliError::Usage(text)) = bottom("lava") else { panic!("lava is no bottom") };
         assert!(text.contains("organic-ooze") && text.contains("rock"), "{text}");
     }
 }

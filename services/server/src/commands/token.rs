@@ -7,7 +7,7 @@ use domain::Id;
 use runs::{Clock as _, SystemClock};
 
 use crate::cli::{self, Global, TokenStep};
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::table::Columns;
 use crate::secret;
 
@@ -18,14 +18,17 @@ const DAY: u64 = 86_400;
 /// Adds, lists or revokes.
 pub(super) async fn token(global: &Global, args: &cli::Token) -> Outcome {
     if global.server.is_some() {
-        return Err(Stop::Usage("tokens are kept where the database lies: leave out --server, name --database".into()));
+        return Err(CliError::Usage(
+            "tokens are kept where the database lies: leave out --server, name --database".into(),
+        ));
     }
     let making = matches!(args.step, TokenStep::Add(_));
     if !making && !global.database.exists() {
-        return Err(Stop::Usage(format!("there is no database {}", global.database.display())));
+        return Err(CliError::Usage(format!("there is no database {}", global.database.display())));
     }
-    let store =
-        Store::open(&global.database, OpenOptions::default()).await.map_err(|e| Stop::Unreachable(e.to_string()))?;
+    let store = Store::open(&global.database, OpenOptions::default())
+        .await
+        .map_err(|e| CliError::Unreachable(e.to_string()))?;
     let outcome = match &args.step {
         TokenStep::Add(args) => add(&store, args).await,
         TokenStep::List => list(&store, global.json).await,
@@ -40,27 +43,27 @@ fn write() -> Write {
 }
 
 async fn add(store: &Store, args: &cli::AddToken) -> Outcome {
-    let name = Id::parse(&args.name).map_err(|e| Stop::Usage(e.to_string()))?;
+    let name = Id::parse(&args.name).map_err(|e| CliError::Usage(e.to_string()))?;
     if name.as_str() == ACTOR {
-        return Err(Stop::Usage(format!("'{ACTOR}' stands for callers without a token; choose another name")));
+        return Err(CliError::Usage(format!("'{ACTOR}' stands for callers without a token; choose another name")));
     }
     let write = write();
     let expire_time = match args.valid_days {
         None => None,
         Some(days) => {
             let end = write.at.checked_add(Duration::from_secs(u64::from(days) * DAY));
-            Some(end.map_err(|e| Stop::Usage(format!("--valid-days {days}: {e}")))?)
+            Some(end.map_err(|e| CliError::Usage(format!("--valid-days {days}: {e}")))?)
         }
     };
     let secret = secret::random()?;
     let token =
         NewToken { name, key: secret.key().to_owned(), hash: secret.hash(), role: role(args.role), expire_time };
     store.add_token(&token, &write).await.map_err(|error| match error {
-        StoreError::AlreadyExists { .. } => Stop::Usage(format!(
+        StoreError::AlreadyExists { .. } => CliError::Usage(format!(
             "there is, or was, a token '{0}'; a name is given out once, so that the audit trail stays clear: choose another, such as {0}-2",
             args.name
         )),
-        other => Stop::Unreachable(other.to_string()),
+        other => CliError::Unreachable(other.to_string()),
     })?;
     // The token alone goes to standard output, so that it can go to a file without passing a screen.
     println!("{}", secret.reveal());
@@ -74,7 +77,7 @@ async fn add(store: &Store, args: &cli::AddToken) -> Outcome {
 }
 
 async fn list(store: &Store, as_json: bool) -> Outcome {
-    let tokens = store.tokens().await.map_err(|e| Stop::Unreachable(e.to_string()))?;
+    let tokens = store.tokens().await.map_err(|e| CliError::Unreachable(e.to_string()))?;
     let now = SystemClock.now();
     let state = |token: &StoredToken| match (token.revoke_time, token.is_good(now)) {
         (Some(_), _) => "revoked",
@@ -114,13 +117,13 @@ async fn list(store: &Store, as_json: bool) -> Outcome {
 async fn revoke(store: &Store, name: &str) -> Outcome {
     let now = write();
     store.revoke_token(name, &now).await.map_err(|error| match error {
-        StoreError::NotFound { .. } => {
-            Stop::Usage(format!("there is no token '{name}' that could be revoked; `lakebeam token list` shows them"))
-        }
-        other => Stop::Unreachable(other.to_string()),
+        StoreError::NotFound { .. } => CliError::Usage(format!(
+            "there is no token '{name}' that could be revoked; `lakebeam token list` shows them"
+        )),
+        other => CliError::Unreachable(other.to_string()),
     })?;
     println!("Token '{name}' is revoked; calls with it are refused from now on.");
-    let tokens = store.tokens().await.map_err(|e| Stop::Unreachable(e.to_string()))?;
+    let tokens = store.tokens().await.map_err(|e| CliError::Unreachable(e.to_string()))?;
     if !tokens.iter().any(|token| token.is_good(now.at)) {
         println!("No token is left: a service over this database answers nobody until you add one.");
     }

@@ -5,7 +5,7 @@ use proto::v1;
 use super::run::full_name;
 use crate::cli::{self, Paper, TemplateStep};
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::{json, table::Columns};
 
 /// Does what is asked with templates.
@@ -56,7 +56,7 @@ async fn check(connection: &Connection, args: &cli::CheckTemplate, as_json: bool
             }
         }
     }
-    Err(Stop::Partial(format!("{name} has {} fault(s)", answer.faults.len())))
+    Err(CliError::Partial(format!("{name} has {} fault(s)", answer.faults.len())))
 }
 
 async fn preview(connection: &Connection, args: &cli::PreviewTemplate) -> Outcome {
@@ -76,7 +76,7 @@ async fn preview(connection: &Connection, args: &cli::PreviewTemplate) -> Outcom
         pdf.extend_from_slice(&part.chunk);
     }
     std::fs::write(&args.output, &pdf)
-        .map_err(|e| Stop::Usage(format!("{} cannot be written: {e}", args.output.display())))?;
+        .map_err(|e| CliError::Usage(format!("{} cannot be written: {e}", args.output.display())))?;
     println!("{}: {} with its sample.", args.output.display(), args.name);
     Ok(())
 }
@@ -87,10 +87,10 @@ async fn schema(connection: &Connection, name: &str) -> Outcome {
     let answer = connection.reports().list_templates(v1::ListTemplatesRequest {}).await?.into_inner();
     let Some(known) = answer.templates.iter().find(|template| template.name == wanted) else {
         let known: Vec<_> = answer.templates.iter().map(|t| t.name.trim_start_matches("templates/")).collect();
-        return Err(Stop::Usage(format!("there is no template '{name}'; there are {}", known.join(", "))));
+        return Err(CliError::Usage(format!("there is no template '{name}'; there are {}", known.join(", "))));
     };
     let Some(schema) = reports::schema(&known.source_collection) else {
-        return Err(Stop::Usage(format!("this version knows no reports on {}", known.source_collection)));
+        return Err(CliError::Usage(format!("this version knows no reports on {}", known.source_collection)));
     };
     println!("{schema:#}");
     Ok(())

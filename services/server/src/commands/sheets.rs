@@ -10,7 +10,7 @@ use super::report::{Wanted, write_file};
 use super::run::{full_name, progress_bar};
 use crate::cli;
 use crate::connect::Connection;
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 use crate::output::json;
 
 /// Writes the sheets. What is written stays if one of them fails, and costs next to nothing the next time: the service keeps it.
@@ -18,7 +18,7 @@ pub(super) async fn sheets(connection: &Connection, args: &cli::Sheets, as_json:
     let run = full_name(&args.run, "runs");
     let spots = spots(connection, &run, &args.spots).await?;
     std::fs::create_dir_all(&args.output)
-        .map_err(|e| Stop::Usage(format!("{} cannot be made: {e}", args.output.display())))?;
+        .map_err(|e| CliError::Usage(format!("{} cannot be made: {e}", args.output.display())))?;
     let cores = || std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
     // One more than cores, so that none waits while a file is written.
     let at_once = args.at_once.and_then(|n| usize::try_from(n).ok()).unwrap_or_else(|| cores() + 1);
@@ -40,7 +40,7 @@ pub(super) async fn sheets(connection: &Connection, args: &cli::Sheets, as_json:
                 };
                 let report = write_file(connection, &wanted).await?;
                 bar.inc(1);
-                Ok::<_, Stop>(report)
+                Ok::<_, CliError>(report)
             }
         })
         .buffered(at_once)
@@ -70,7 +70,7 @@ fn file(args: &cli::Sheets, spot: &str) -> PathBuf {
 }
 
 /// The spots asked for; all of the run if none are.
-async fn spots(connection: &Connection, run: &str, asked: &[String]) -> Result<Vec<String>, Stop> {
+async fn spots(connection: &Connection, run: &str, asked: &[String]) -> Result<Vec<String>, CliError> {
     if !asked.is_empty() {
         return Ok(asked.iter().map(|spot| full_name(spot, "spots")).collect::<BTreeSet<_>>().into_iter().collect());
     }
@@ -81,7 +81,7 @@ async fn spots(connection: &Connection, run: &str, asked: &[String]) -> Result<V
         spots.push(finding.spot);
     }
     if spots.is_empty() {
-        return Err(Stop::Partial(format!("{run} has no findings; see how it ended with: lakebeam watch {run}")));
+        return Err(CliError::Partial(format!("{run} has no findings; see how it ended with: lakebeam watch {run}")));
     }
     Ok(spots)
 }

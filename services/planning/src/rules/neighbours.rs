@@ -12,20 +12,20 @@ use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, Seconds, 
 use super::site::{Band, Sample};
 use crate::PlanningError;
 use crate::neighbourhood::Neighbourhood;
-use crate::selection::{Case, Gear, Prepared, shape_of};
+use crate::selection::{Case, Prepared, PreparedOption, shape_of};
 use domain::{BottomClass, Confirmation, Fault, FaultReason, Point, Shelter};
 
 /// How finely a gain is found, dB.
 const STEP: f64 = 0.01;
 /// A shelter with its holes, as its units see each other.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Hut {
+pub(super) struct LaidOutShelter {
     pub(super) holes: Vec<Point>,
     pub(super) neighbourhood: Neighbourhood,
     pub(super) recessed: bool,
 }
 
-impl Hut {
+impl LaidOutShelter {
     pub(super) fn new(shelter: &Shelter, holes: Vec<Point>) -> Self {
         let neighbourhood = Neighbourhood::new(&holes);
         Self { holes, neighbourhood, recessed: shelter.transducers_recessed }
@@ -91,7 +91,7 @@ impl<'a> Neighbours<'a> {
     pub(super) fn new(ground: &'a Prepared, tolerance: f64) -> Result<Self, PlanningError> {
         let mut faults = Vec::new();
         let (mut scatters, mut scatter_of) = (Vec::new(), BTreeMap::new());
-        let gears: Vec<&Gear> = (0..ground.option_count()).filter_map(|option| ground.gear(option)).collect();
+        let gears: Vec<&PreparedOption> = (0..ground.option_count()).filter_map(|option| ground.gear(option)).collect();
         for (option, gear) in gears.iter().enumerate() {
             for shape in ground.bottoms().iter().map(|bottom| shape_of(*bottom)) {
                 match BistaticScatter::new(shape, gear.frequency) {
@@ -109,14 +109,15 @@ impl<'a> Neighbours<'a> {
                 }
             }
         }
-        let first = |gear: &Gear| gears.iter().position(|other| other.plane == gear.plane).unwrap_or_default();
+        let first =
+            |gear: &PreparedOption| gears.iter().position(|other| other.plane == gear.plane).unwrap_or_default();
         let patterns = gears.iter().map(|gear| first(gear)).collect();
         let tables = Mutex::new(BTreeMap::new());
         let made = Self { ground, tolerance, patterns, scatter_of, scatters, tables };
         if faults.is_empty() { Ok(made) } else { Err(PlanningError::Faults(faults)) }
     }
 
-    pub(super) fn gear(&self, option: usize) -> Option<&Gear> {
+    pub(super) fn gear(&self, option: usize) -> Option<&PreparedOption> {
         self.ground.gear(option)
     }
 
@@ -148,7 +149,7 @@ impl<'a> Neighbours<'a> {
     }
 
     /// The same at one sample.
-    pub(super) fn gain_at(&self, option: usize, sample: Sample, hut: &Hut) -> Option<f64> {
+    pub(super) fn gain_at(&self, option: usize, sample: Sample, hut: &LaidOutShelter) -> Option<f64> {
         self.least_gain(&mut Received::new(), option, sample, &hut.neighbourhood, hut.recessed)
     }
 
@@ -160,7 +161,7 @@ impl<'a> Neighbours<'a> {
         around: &Neighbourhood,
         recessed: bool,
     ) -> Option<f64> {
-        let Gear { threshold, tolerated, .. } = *self.gear(option)?;
+        let PreparedOption { threshold, tolerated, .. } = *self.gear(option)?;
         let mut least = f64::INFINITY;
         self.listen(received, (option, option), sample, &around.distances, recessed)?;
         for view in &around.views {
@@ -176,7 +177,7 @@ impl<'a> Neighbours<'a> {
         &self,
         (option, other): (usize, usize),
         sample: Sample,
-        hut: &Hut,
+        hut: &LaidOutShelter,
         (start, most): (f64, f64),
     ) -> Option<f64> {
         let (own, foreign) = (self.gear(option)?, self.gear(other)?);
@@ -216,9 +217,9 @@ impl<'a> Neighbours<'a> {
 
     /// The fraction of one ping that is tolerated where both options are around: confirmation counts only if it helps
     /// against either.
-    fn tolerated(&self, own: &Gear, foreign: &Gear) -> f64 {
+    fn tolerated(&self, own: &PreparedOption, foreign: &PreparedOption) -> f64 {
         let Confirmation { marks, pings } = own.confirmation;
-        let steady = |gear: &Gear| (Seconds::new(gear.interval), gear.jitter);
+        let steady = |gear: &PreparedOption| (Seconds::new(gear.interval), gear.jitter);
         let helps = own.independent && pings_independent(steady(own), steady(foreign), foreign.pulse());
         if helps { tolerated_probability(self.tolerance, marks, pings) } else { self.tolerance }
     }

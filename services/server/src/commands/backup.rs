@@ -6,14 +6,14 @@ use std::path::Path;
 use catalog::Existing;
 
 use crate::cli::{Backup, Global, Restore};
-use crate::exit::{Outcome, Stop};
+use crate::exit::{CliError, Outcome};
 
 /// Copies the database, whether a service has it open or not.
 pub(super) async fn backup(global: &Global, args: &Backup) -> Outcome {
     at_the_files(global, "a backup is made")?;
     let (database, out) = (global.database.as_path(), args.out.as_path());
     must_exist(database, "--database")?;
-    catalog::back_up(database, out).await.map_err(|e| Stop::Usage(e.to_string()))?;
+    catalog::back_up(database, out).await.map_err(|e| CliError::Usage(e.to_string()))?;
     let bytes = std::fs::metadata(out).map_or(0, |file| file.len());
     let (database, out) = (database.display(), out.display());
     println!("{out} is a checked copy of {database}, {bytes} bytes.");
@@ -28,14 +28,14 @@ pub(super) async fn restore(global: &Global, args: &Restore) -> Outcome {
     must_exist(backup, "the backup")?;
     let existing = if args.replace { Existing::Replace } else { Existing::Refuse };
     let aside = catalog::restore(backup, database, existing).await.map_err(|e| match e {
-        catalog::StoreError::FileExists { path, .. } => Stop::Usage(format!(
+        catalog::StoreError::FileExists { path, .. } => CliError::Usage(format!(
             "{} exists: say --replace to put the backup in its place (the old file is kept beside it), or name another --database",
             path.display()
         )),
         catalog::StoreError::Locked { path } => {
-            Stop::Usage(format!("{} is in use: stop the service or program that has it open, and try again", path.display()))
+            CliError::Usage(format!("{} is in use: stop the service or program that has it open, and try again", path.display()))
         }
-        other => Stop::Usage(other.to_string()),
+        other => CliError::Usage(other.to_string()),
     })?;
     println!("{} now is what {} holds; the backup was checked first.", database.display(), backup.display());
     if let Some(aside) = aside {
@@ -44,15 +44,15 @@ pub(super) async fn restore(global: &Global, args: &Restore) -> Outcome {
     Ok(())
 }
 
-fn at_the_files(global: &Global, what: &str) -> Result<(), Stop> {
+fn at_the_files(global: &Global, what: &str) -> Result<(), CliError> {
     if global.server.is_none() {
         return Ok(());
     }
-    Err(Stop::Usage(format!(
+    Err(CliError::Usage(format!(
         "{what} where the database lies: leave out --server (and LAKEBEAM_SERVER), and name the file with --database"
     )))
 }
 
-fn must_exist(file: &Path, what: &str) -> Result<(), Stop> {
-    if file.exists() { Ok(()) } else { Err(Stop::Usage(format!("{what} {} does not exist", file.display()))) }
+fn must_exist(file: &Path, what: &str) -> Result<(), CliError> {
+    if file.exists() { Ok(()) } else { Err(CliError::Usage(format!("{what} {} does not exist", file.display()))) }
 }
