@@ -2,7 +2,7 @@
 
 use catalog::filter::Filter;
 use catalog::{ListQuery, StoreError};
-use domain::{Fault, FaultReason, Id};
+use domain::{Fault, FaultList, FaultReason, Id};
 
 use crate::context::{Caller, Shared};
 use crate::convert::joined;
@@ -139,11 +139,9 @@ fn under<R: Record>(faults: Vec<Fault>) -> Vec<Fault> {
 
 /// Keeps the first fault of each field.
 fn once_each(faults: Vec<Fault>) -> Vec<Fault> {
-    let mut kept: Vec<Fault> = Vec::with_capacity(faults.len());
+    let mut kept = FaultList::default();
     for fault in faults {
-        if !kept.iter().any(|known| known.field == fault.field) {
-            kept.push(fault);
-        }
+        kept.push_first_of_field(fault);
     }
-    kept
+    kept.into_vec()
 }

@@ -325,6 +325,7 @@ pub const fn fault_reason(reason: FaultReason) -> &'static str {
         FaultReason::Duplicate => "DUPLICATE",
         FaultReason::Contradiction => "CONTRADICTION",
         FaultReason::Unknown => "UNKNOWN",
+        FaultReason::More(_) => "MORE",
     }
 }
 

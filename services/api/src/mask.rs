@@ -1,9 +1,12 @@
 //! Field masks (AIP-134, AIP-161): which fields an update changes.
 
-use domain::{Fault, FaultReason};
+use domain::{Fault, FaultList, FaultReason};
 use prost_reflect::{DynamicMessage, Kind, MessageDescriptor, ReflectMessage as _, Value};
 
 use crate::reflect::is_managed;
+
+/// Most paths of one mask: no message has as many fields.
+const MAX_PATHS: usize = 100;
 
 /// Changes `stored` as the mask says: the named fields take the value that `incoming` has, or none. An empty mask means
 /// every field that is set; `*` the whole. Fields that the service manages stay as they are. All bad paths come back.
@@ -29,14 +32,21 @@ pub(crate) fn apply(
         }
         return Ok(merged);
     }
-    let faults: Vec<_> = paths
+    if paths.len() > MAX_PATHS {
+        let message = format!(
+            "update_mask has {} paths; accepted: up to {MAX_PATHS}; name each field once, or leave the mask out",
+            paths.len()
+        );
+        return Err(vec![Fault::new("update_mask", FaultReason::OutOfRange, message)]);
+    }
+    let faults: FaultList = paths
         .iter()
         .enumerate()
         .filter_map(|(index, path)| check(path, &descriptor).err().map(|message| (index, message)))
         .map(|(index, message)| Fault::new(format!("update_mask.paths[{index}]"), FaultReason::Unknown, message))
         .collect();
     if !faults.is_empty() {
-        return Err(faults);
+        return Err(faults.into_vec());
     }
     for path in paths {
         let segments: Vec<_> = path.split('.').collect();

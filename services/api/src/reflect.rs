@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 use std::sync::LazyLock;
 
-use domain::{Fault, FaultReason};
+use domain::{Fault, FaultList, FaultReason};
 use prost::{Message, Name};
 use prost_reflect::{DescriptorPool, DynamicMessage, FieldDescriptor, Kind, MessageDescriptor, Value};
 
@@ -86,16 +86,16 @@ pub(crate) enum Depth {
 
 /// Every field annotated REQUIRED that is left out, with its path.
 pub(crate) fn missing<M: Message + Name>(message: &M, depth: Depth) -> Result<Vec<Fault>, Error> {
-    let mut faults = Vec::new();
+    let mut faults = FaultList::default();
     collect_missing(&to_dynamic(message)?, "", depth, &schema()?.required, &mut faults);
-    Ok(faults)
+    Ok(faults.into_vec())
 }
 
 /// The same for a dynamic message.
 pub(crate) fn missing_in(message: &DynamicMessage) -> Result<Vec<Fault>, Error> {
-    let mut faults = Vec::new();
+    let mut faults = FaultList::default();
     collect_missing(message, "", Depth::Whole, &schema()?.required, &mut faults);
-    Ok(faults)
+    Ok(faults.into_vec())
 }
 
 fn collect_missing(
@@ -103,7 +103,7 @@ fn collect_missing(
     prefix: &str,
     depth: Depth,
     required: &HashSet<String>,
-    faults: &mut Vec<Fault>,
+    faults: &mut FaultList,
 ) {
     use prost_reflect::ReflectMessage as _;
     for field in message.descriptor().fields() {

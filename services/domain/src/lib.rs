@@ -25,7 +25,7 @@ pub mod wording;
 pub use booking::Booking;
 pub use check::{MAX_DRAWS, MAX_NAME_CHARS, MAX_NOTES_CHARS, duplicate_serials};
 pub use dial::DialError;
-pub use fault::{Fault, FaultReason};
+pub use fault::{Fault, FaultList, FaultReason, MAX_FAULTS};
 pub use sensor::{
     BeamOption, Confirmation, DialPoint, DialScale, Fact, GainDial, Money, PatternKind, PatternPoint, Provenance,
     Sensor, Source,

@@ -26,13 +26,13 @@ pub(crate) mod unit_check;
 #[cfg(test)]
 mod properties;
 
-use domain::{Fault, FaultReason, Id};
+use domain::{Fault, FaultList, FaultReason, Id};
 use jiff::civil::Date;
 
 /// Collects the faults of a message's form while it is read; figures out of range are found by the record's own check.
 #[derive(Debug, Default)]
 pub(crate) struct Reading {
-    faults: Vec<Fault>,
+    faults: FaultList,
 }
 
 impl Reading {
@@ -80,7 +80,7 @@ impl Reading {
 
     /// Takes over the faults of a record inside this one.
     pub(crate) fn under(&mut self, prefix: &str, inner: Reading) {
-        self.faults.extend(inner.faults.into_iter().map(|fault| fault.under(prefix)));
+        self.faults.extend(inner.faults.into_vec().into_iter().map(|fault| fault.under(prefix)));
     }
 
     /// Reads an enumeration; `read` gives nothing for a value that says nothing, `name` is the one of the protocol.
@@ -120,7 +120,7 @@ impl Reading {
                 faults.push(fault);
             }
         }
-        Err(faults)
+        Err(faults.into_vec())
     }
 }
 
@@ -138,13 +138,11 @@ pub(crate) fn joined<T>(missing: Vec<Fault>, read: Result<T, Vec<Fault>>) -> Res
         Ok(value) if missing.is_empty() => Ok(value),
         Ok(_) => Err(missing),
         Err(found) => {
-            let mut faults = missing;
+            let mut faults: FaultList = missing.into_iter().collect();
             for fault in found {
-                if !faults.iter().any(|known| known.field == fault.field) {
-                    faults.push(fault);
-                }
+                faults.push_first_of_field(fault);
             }
-            Err(faults)
+            Err(faults.into_vec())
         }
     }
 }
@@ -158,7 +156,10 @@ mod tests {
         let mut reading = Reading::default();
         let read = |_: proto::v1::Paper| Some(());
         assert_eq!(reading.choice("paper", 7, read, proto::v1::Paper::as_str_name), None);
-        assert_eq!(reading.faults[0].message, "paper is 7, which names nothing; accepted: A4, US_LETTER");
+        assert_eq!(
+            reading.faults.iter().next().unwrap().message,
+            "paper is 7, which names nothing; accepted: A4, US_LETTER"
+        );
     }
 
     #[test]

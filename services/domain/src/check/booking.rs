@@ -34,7 +34,7 @@ impl Booking {
         faults.number("min_score", self.min_score, within(0.0, 1.0, ""), "leave it out for 0.3");
         let headroom = within(-20.0, 40.0, "dB");
         faults.number("min_headroom_db", self.min_headroom.get(), headroom, "leave it out for 0 dB");
-        faults.found
+        faults.found.into_vec()
     }
 
     /// How many days it lasts, the first and the last included.

@@ -10,7 +10,7 @@ mod survey;
 mod target;
 mod unit;
 
-use super::{Fault, FaultReason};
+use super::{Fault, FaultList, FaultReason};
 
 pub use run::MAX_DRAWS;
 pub use unit::duplicate_serials;
@@ -90,7 +90,7 @@ pub fn plain(value: f64) -> String {
 /// Collects the faults of one record.
 #[derive(Default)]
 struct Faults {
-    found: Vec<Fault>,
+    found: FaultList,
 }
 
 impl Faults {
@@ -131,7 +131,7 @@ impl Faults {
         }
     }
 
-    /// How many entries a list holds.
+    /// How many entries a list holds. Where that is refused, nothing is done for each of them.
     fn count(&mut self, field: &str, given: usize, least: usize, most: usize, advice: &str) -> bool {
         if (least..=most).contains(&given) {
             return true;
@@ -195,7 +195,7 @@ impl Faults {
 pub fn depth(field: &str, depth: acoustics::units::Metres) -> Vec<Fault> {
     let mut faults = Faults::default();
     faults.number(field, depth.get(), within(0.5, 200.0, "m"), "give a water depth");
-    faults.found
+    faults.found.into_vec()
 }
 
 /// Another field that bounds a number.

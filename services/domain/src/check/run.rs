@@ -32,7 +32,7 @@ impl Settings {
         }
         let most = f64::from(MAX_DRAWS);
         faults.number("draws", f64::from(self.draws), within(0.0, most, ""), "use 0 to leave the uncertainty out");
-        faults.found
+        faults.found.into_vec()
     }
 }
 
@@ -65,7 +65,7 @@ impl RunInput {
             }
         }
         self.check_options(&mut faults);
-        faults.found
+        faults.found.into_vec()
     }
 
     fn check_options(&self, faults: &mut Faults) {

@@ -42,7 +42,7 @@ impl Sensor {
                 }
             }
         }
-        faults.found
+        faults.found.into_vec()
     }
 
     fn check_receiver(&self, faults: &mut Faults) {
@@ -124,7 +124,7 @@ impl BeamOption {
             bandwidth_limit,
             "leave it out for the larger of 1/pulse length and the sweep",
         );
-        faults.found
+        faults.found.into_vec()
     }
 
     fn check_pattern(&self, faults: &mut Faults) {
@@ -203,7 +203,9 @@ fn check_band(faults: &mut Faults, field: &str, khz: f64, centre: f64) {
 /// A tabulated pattern: angles rising from 0, levels 0 on the axis and never above.
 fn check_table(faults: &mut Faults, points: &[PatternPoint]) {
     let (least, most) = PATTERN_POINTS;
-    faults.count("pattern_points", points.len(), least, most, "give angle and level pairs from the axis outwards");
+    if !faults.count("pattern_points", points.len(), least, most, "give angle and level pairs from the axis outwards") {
+        return;
+    }
     let known = faults.found.len();
     let mut before: Option<f64> = None;
     for (index, point) in points.iter().enumerate() {
@@ -249,8 +251,7 @@ fn check_table(faults: &mut Faults, points: &[PatternPoint]) {
         before = if angle_fine { Some(angle) } else { before };
     }
     let pairs: Vec<_> = points.iter().map(|point| (point.angle, point.level)).collect();
-    if points.len() >= least
-        && faults.found.len() == known
+    if faults.found.len() == known
         && let Err(error) = acoustics::pattern::check_table(&pairs)
     {
         let message = format!("pattern_points make no beam: {error}; correct the pairs, or measure a wider beam");
@@ -261,7 +262,9 @@ fn check_table(faults: &mut Faults, points: &[PatternPoint]) {
 /// The dial: enough points, rising positions, gains that never fall, inside the sensor's range.
 fn check_dial(faults: &mut Faults, dial: &GainDial, max_gain: f64) {
     let (least, most) = DIAL_POINTS;
-    faults.count("dial.points", dial.points.len(), least, most, "give marked positions with their gain");
+    if !faults.count("dial.points", dial.points.len(), least, most, "give marked positions with their gain") {
+        return;
+    }
     let (accepted, span) = match dial.scale {
         DialScale::ClockHour => (within(0.0, 1_440.0, "minutes on the clock face"), 720.0),
         DialScale::Percent => (within(0.0, 100.0, "%"), f64::INFINITY),

@@ -37,7 +37,7 @@ impl Shelter {
             HolePlan::Drilled(holes) => self.check_holes(&mut faults, holes, sound),
             HolePlan::Party(people) => self.check_party(&mut faults, *people, sound),
         }
-        faults.found
+        faults.found.into_vec()
     }
 
     /// Least distance between the centres of two holes.
@@ -46,13 +46,10 @@ impl Shelter {
     }
 
     fn check_holes(&self, faults: &mut Faults, holes: &[Point], sound: bool) {
-        faults.count(
-            "holes",
-            holes.len(),
-            1,
-            MAX_HOLES,
-            "give the holes as drilled, or party_size to have them laid out",
-        );
+        let advice = "give the holes as drilled, or party_size to have them laid out";
+        if !faults.count("holes", holes.len(), 1, MAX_HOLES, advice) {
+            return;
+        }
         let mut placed: Vec<(usize, f64, f64)> = Vec::with_capacity(holes.len());
         for (index, hole) in holes.iter().enumerate() {
             let (x, y) = (hole.x.get(), hole.y.get());
@@ -145,5 +142,42 @@ impl Shelter {
                 ),
             );
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use acoustics::units::Metres;
+
+    fn drilled(count: usize) -> Vec<Fault> {
+        let hole = Point { x: Metres::new(1.0), y: Metres::new(1.0) };
+        let shelter = Shelter {
+            id: crate::Id::parse("hut").unwrap(),
+            display_name: "Hut".to_owned(),
+            notes: String::new(),
+            floor: Floor::Rectangle { length: Metres::new(4.0), width: Metres::new(3.0) },
+            wall_clearance: crate::defaults::WALL_CLEARANCE,
+            min_ice_web: crate::defaults::MIN_ICE_WEB,
+            hole_radius: crate::defaults::HOLE_RADIUS,
+            holes: HolePlan::Drilled(vec![hole; count]),
+            transducers_recessed: false,
+        };
+        shelter.check()
+    }
+
+    #[test]
+    fn holes_beyond_the_most_are_refused_before_any_is_looked_at() {
+        let faults = drilled(100_000);
+        assert_eq!(faults.len(), 1, "{faults:?}");
+        assert_eq!(faults[0].field, "holes");
+    }
+
+    #[test]
+    fn equal_holes_are_a_hundred_faults_and_a_count() {
+        let faults = drilled(MAX_HOLES);
+        assert_eq!(faults.len(), crate::MAX_FAULTS + 1);
+        let pairs = u32::try_from(MAX_HOLES * (MAX_HOLES - 1) / 2 - crate::MAX_FAULTS).unwrap();
+        assert_eq!(faults.last().unwrap().reason, FaultReason::More(pairs));
     }
 }

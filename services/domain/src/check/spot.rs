@@ -48,9 +48,10 @@ impl Spot {
             within(0.0, 60.0, "degrees"),
             "give the slope of the bottom, 0 for flat",
         );
-        faults.count("relief", self.relief.len(), 0, MAX_RELIEF, "keep the ones nearest to the hole");
-        for (index, relief) in self.relief.iter().enumerate() {
-            check_relief(&mut faults, index, relief, depth);
+        if faults.count("relief", self.relief.len(), 0, MAX_RELIEF, "keep the ones nearest to the hole") {
+            for (index, relief) in self.relief.iter().enumerate() {
+                check_relief(&mut faults, index, relief, depth);
+            }
         }
         if let Some(canopy) = &self.canopy {
             check_canopy(&mut faults, canopy, depth);
@@ -77,7 +78,7 @@ impl Spot {
         );
         faults.number("salinity_g_kg", self.salinity.get(), within(0.0, 40.0, "g/kg"), "leave it out for fresh water");
         faults.number("ph", self.ph, within(6.0, 9.5, ""), "leave it out for 7.5");
-        faults.found
+        faults.found.into_vec()
     }
 
     fn check_fish(&self, faults: &mut Faults, depth: Option<f64>) {

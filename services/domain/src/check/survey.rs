@@ -15,7 +15,9 @@ impl BeamSurvey {
         faults.notes(&self.notes);
         let warmth = "give the temperature at the bottom, or leave it out for 4 °C";
         faults.number("bottom_temperature_c", self.bottom_temperature.get(), within(-2.0, 40.0, "°C"), warmth);
-        faults.count("readings", self.readings.len(), 1, MAX_READINGS, "give what was seen");
+        if !faults.count("readings", self.readings.len(), 1, MAX_READINGS, "give what was seen") {
+            return faults.found.into_vec();
+        }
         for (index, reading) in self.readings.iter().enumerate() {
             let field = |name: &str| format!("readings[{index}].{name}");
             let offset = "give the distance along the line of holes, negative on one side";
@@ -25,6 +27,6 @@ impl BeamSurvey {
             let gain = "give the gain in decibels over zero gain";
             faults.number(&field("gain_db"), reading.outcome.gain().get(), within(0.0, 140.0, "dB"), gain);
         }
-        faults.found
+        faults.found.into_vec()
     }
 }

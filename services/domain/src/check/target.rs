@@ -37,7 +37,7 @@ impl Target {
                 );
             }
         }
-        faults.found
+        faults.found.into_vec()
     }
 }
 

@@ -15,7 +15,7 @@ impl Unit {
         faults.name("display_name", &self.display_name);
         faults.notes(&self.notes);
         faults.name("serial", &self.serial);
-        faults.found
+        faults.found.into_vec()
     }
 }
 
@@ -56,6 +56,6 @@ impl UnitCheck {
         faults.short_text("swap", &self.swap);
         faults.length("swap", &self.swap, MAX_LABEL);
         faults.notes(&self.notes);
-        faults.found
+        faults.found.into_vec()
     }
 }
