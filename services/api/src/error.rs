@@ -386,7 +386,7 @@ impl From<PlanningError> for Error {
             PlanningError::NoRoomForHole { .. } | PlanningError::HolesTooClose { .. } => {
                 Self::ShelterTooSmall { message: error.to_string() }
             }
-            PlanningError::UnknownIndex { .. } | PlanningError::NotWanted => Self::internal(error),
+            PlanningError::UnknownIndex { .. } | PlanningError::Cancelled(_) => Self::internal(error),
         }
     }
 }

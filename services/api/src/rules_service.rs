@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use domain::{Fault, FaultReason, Shelter, Target};
+use domain::{Cancel, Fault, FaultReason, Shelter, Target};
 use planning::rules::{RulesInput, derive};
 use planning::{PlanningError, layout};
 use proto::v1;
@@ -74,7 +74,7 @@ impl RulesService for RulesHandlers {
         let read = shelter::from(stand_in, message.shelter.unwrap_or_default())
             .map_err(|faults| faults.into_iter().map(|fault| fault.under("shelter")).collect());
         let shelter = joined(missing, read).map_err(Error::BadFields)?;
-        let laid = move |wanted: runs::Wanted<'_>| layout::holes_while(&shelter, wanted);
+        let laid = move |cancel: &Cancel| layout::holes(&shelter, cancel);
         let holes = self.shared.context.engine.compute(laid).await.map_err(Error::from)?.map_err(Error::from)?;
         let spacing_m = layout::least_spacing(&holes).map_or(0.0, acoustics::units::Metres::get);
         Ok(Response::new(v1::LayOutShelterResponse { holes: rules::holes_to(&holes), spacing_m }))
@@ -110,7 +110,7 @@ async fn derived(
         lure,
         settings: spec.settings,
     };
-    let work = move |wanted: runs::Wanted<'_>| derive(&input, wanted).map(|book| (book, input));
+    let work = move |cancel: &Cancel| derive(&input, cancel).map(|book| (book, input));
     let (book, input) = shared.context.engine.compute(work).await?.map_err(refused)?;
     let id = format!("e{}", shared.context.ids.next());
     let mut answer = rules::to(&input, &book);

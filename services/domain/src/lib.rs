@@ -6,6 +6,7 @@
 
 pub mod area;
 pub mod booking;
+mod cancel;
 pub mod check;
 pub mod defaults;
 pub mod desirability;
@@ -23,6 +24,7 @@ pub mod unit;
 pub mod wording;
 
 pub use booking::Booking;
+pub use cancel::{Cancel, Cancelled};
 pub use check::{MAX_DRAWS, MAX_NAME_CHARS, MAX_NOTES_CHARS, duplicate_serials};
 pub use dial::DialError;
 pub use fault::{Fault, FaultList, FaultReason, MAX_FAULTS};

@@ -7,6 +7,7 @@
 mod common;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+use domain::Cancel;
 use domain::selection::RunInput;
 use planning::selection::{Prepared, Scratch};
 use rayon::prelude::*;
@@ -21,7 +22,7 @@ fn input(draws: u32) -> RunInput {
 }
 
 fn evaluations(c: &mut Criterion) {
-    let prepared = Prepared::new(&input(0)).unwrap();
+    let prepared = Prepared::new(&input(0), &Cancel::never()).unwrap();
     let mut group = c.benchmark_group("evaluations");
     group.throughput(Throughput::Elements((SPOTS * OPTIONS) as u64));
     let one_core = |scratch: &mut Scratch| {
@@ -48,19 +49,19 @@ fn preparation(c: &mut Criterion) {
     let mut group = c.benchmark_group("preparation");
     group.sample_size(10);
     group.bench_function("tables for 256 spots of ten bottoms and 24 options, shelter of five", |b| {
-        b.iter(|| Prepared::new(&input).unwrap());
+        b.iter(|| Prepared::new(&input, &Cancel::never()).unwrap());
     });
     group.finish();
 }
 
 fn draws(c: &mut Criterion) {
     const DRAWS: u32 = 256;
-    let prepared = Prepared::new(&input(DRAWS)).unwrap();
+    let prepared = Prepared::new(&input(DRAWS), &Cancel::never()).unwrap();
     let mut group = c.benchmark_group("draws");
     group.throughput(Throughput::Elements(u64::from(DRAWS) * OPTIONS as u64));
     group.bench_function("one core, one spot, 24 options, shelter of five", |b| {
         let mut scratch = Scratch::new();
-        b.iter(|| prepared.uncertainty(100, &mut scratch).unwrap());
+        b.iter(|| prepared.uncertainty(100, &mut scratch, &Cancel::never()).unwrap());
     });
     group.finish();
 }

@@ -10,7 +10,7 @@ use std::process::ExitCode;
 
 use acoustics::units::{Hertz, Metres};
 use domain::selection::OptionRef;
-use domain::{BottomClass, TargetKind};
+use domain::{BottomClass, Cancel, TargetKind};
 use planning::rules::{DepthBand, RulesInput, RulesSettings, derive};
 
 fn main() -> ExitCode {
@@ -39,7 +39,7 @@ fn main() -> ExitCode {
         lure: common::target("lure", TargetKind::Lure, -50.0),
         settings: RulesSettings::default(),
     };
-    match derive(&input, &|| true) {
+    match derive(&input, &Cancel::never()) {
         Ok(book) => {
             let rules = book.sheets.iter().flat_map(|sheet| &sheet.bands).flat_map(|band| &band.rules);
             let (allowed, all) =

@@ -11,7 +11,7 @@ use std::time::Instant;
 
 use acoustics::units::{Db, Hertz};
 use domain::selection::{Goal, OptionRef};
-use domain::{Booking, BottomClass, Confirmation, Money, Sensor, Spot, TargetKind, Unit, UnitState};
+use domain::{Booking, BottomClass, Cancel, Confirmation, Money, Sensor, Spot, TargetKind, Unit, UnitState};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use planning::fleet::{DEFAULT_GAP, FleetInput, plan};
@@ -23,7 +23,7 @@ fn main() -> ExitCode {
     for seed in 1..=3 {
         let input = month(seed, 300);
         let start = Instant::now();
-        match plan(&input, &|| true) {
+        match plan(&input, &Cancel::never()) {
             Ok(plan) => {
                 let written = |money: &Money| format!("{} {}", money.units, money.currency);
                 let bought: u32 = plan.purchases.iter().map(|own| own.count).sum();

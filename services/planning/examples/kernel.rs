@@ -8,6 +8,7 @@
 #[path = "../tests/common/mod.rs"]
 mod common;
 
+use domain::Cancel;
 use planning::selection::{Prepared, Scratch};
 
 const SPOTS: u32 = 256;
@@ -17,12 +18,19 @@ fn main() {
     let mut arguments = std::env::args().skip(1);
     let times: u32 = arguments.next().and_then(|n| n.parse().ok()).unwrap_or(1);
     let draws = arguments.next().is_some_and(|word| word == "draws");
-    let prepared = Prepared::new(&common::shared_by_five(SPOTS, OPTIONS, if draws { SPOTS } else { 0 })).unwrap();
+    let prepared =
+        Prepared::new(&common::shared_by_five(SPOTS, OPTIONS, if draws { SPOTS } else { 0 }), &Cancel::never())
+            .unwrap();
     let mut scratch = Scratch::new();
     let mut sum = 0.0;
     for _ in 0..times {
         if draws {
-            sum += prepared.uncertainty(0, &mut scratch).unwrap().iter().map(|u| u.score.median).sum::<f64>();
+            sum += prepared
+                .uncertainty(0, &mut scratch, &Cancel::never())
+                .unwrap()
+                .iter()
+                .map(|u| u.score.median)
+                .sum::<f64>();
         } else {
             for spot in 0..prepared.spot_count() {
                 prepared.score_spot(spot, &mut scratch).unwrap();

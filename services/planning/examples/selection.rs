@@ -15,7 +15,7 @@ use std::time::Instant;
 
 use acoustics::units::{Angle, Metres};
 use domain::selection::{ExplainStep, RunInput};
-use domain::{BottomClass, Canopy, CanopyDensity, Relief, ReliefKind, Spot, TargetShape};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Relief, ReliefKind, Spot, TargetShape};
 use planning::selection::{Perturbation, Prepared, Scratch};
 use planning::{explain, layout};
 use serde_json::{Map, Value, json};
@@ -43,7 +43,7 @@ fn main() {
     };
     let shelter = benched.shelter.clone().unwrap();
     let holes: Vec<[f64; 2]> =
-        layout::holes(&shelter).unwrap().iter().map(|hole| [hole.x.get(), hole.y.get()]).collect();
+        layout::holes(&shelter, &Cancel::never()).unwrap().iter().map(|hole| [hole.x.get(), hole.y.get()]).collect();
     let told = json!({
         "holes_m": holes,
         "options": benched.sensors.iter().map(option).collect::<Vec<_>>(),
@@ -121,7 +121,7 @@ fn place(spot: &Spot) -> Value {
 
 /// The spots of a run, a shift, and every figure as rows of options, one row a spot.
 fn set(name: &str, input: &RunInput, shift: &Perturbation) -> Value {
-    let prepared = Prepared::new(input).unwrap();
+    let prepared = Prepared::new(input, &Cancel::never()).unwrap();
     let mut tables: Map<String, Value> = Map::new();
     for spot in 0..prepared.spot_count() {
         let mut row: Map<String, Value> = Map::new();
@@ -179,7 +179,7 @@ fn value(step: &ExplainStep, name: &str) -> Option<f64> {
 /// One core, nothing shared with other threads but for the preparation.
 fn speed(input: &RunInput) -> Value {
     let start = Instant::now();
-    let prepared = Prepared::new(input).unwrap();
+    let prepared = Prepared::new(input, &Cancel::never()).unwrap();
     let preparation = start.elapsed().as_secs_f64();
     let mut scratch = Scratch::new();
     let all = rate(f64::from(SPOTS * OPTIONS), || {
@@ -187,9 +187,9 @@ fn speed(input: &RunInput) -> Value {
             prepared.score_spot(spot, &mut scratch).unwrap();
         }
     });
-    let prepared = Prepared::new(&common::shared_by_five(SPOTS, OPTIONS, DRAWS)).unwrap();
+    let prepared = Prepared::new(&common::shared_by_five(SPOTS, OPTIONS, DRAWS), &Cancel::never()).unwrap();
     let drawn = rate(f64::from(DRAWS * OPTIONS), || {
-        prepared.uncertainty(100, &mut scratch).unwrap();
+        prepared.uncertainty(100, &mut scratch, &Cancel::never()).unwrap();
     });
     json!({ "preparation_s": preparation, "evaluations_per_s": all, "draws": DRAWS, "drawn_per_s": drawn })
 }

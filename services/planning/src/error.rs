@@ -1,7 +1,7 @@
 //! Why a decision could not be computed.
 
 use acoustics::units::Metres;
-use domain::Fault;
+use domain::{Cancelled, Fault};
 
 /// Errors of this crate. Messages say what was given, what is accepted and what to do.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -35,9 +35,9 @@ pub enum PlanningError {
         /// Least distance that is allowed.
         needed: Metres,
     },
-    /// Nobody waits for the result any more, so the work was given up.
-    #[error("the work was given up because nobody waits for it any more")]
-    NotWanted,
+    /// The caller cancelled the work.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
     /// A spot or an option that the run does not have.
     #[error("{what} {given} is asked for; accepted: 0 to {last}; use an index of the run")]
     UnknownIndex {

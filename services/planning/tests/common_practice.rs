@@ -9,11 +9,11 @@ use acoustics::units::{Angle, Db, Metres};
 use common::sweep::{BEAMS, FOOT, PARTIES, sweep};
 use common::{piston, run, shelter, spot, three_pistons};
 use domain::selection::{Failure, Finding, Notice, RunInput};
-use domain::{BottomClass, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind, Spot};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind, Spot};
 use planning::selection::Prepared;
 
 fn findings(input: &RunInput) -> Vec<Finding> {
-    Prepared::new(input).unwrap().evaluate(0..input.spots.len()).unwrap()
+    Prepared::new(input, &Cancel::never()).unwrap().evaluate(0..input.spots.len(), &Cancel::never()).unwrap()
 }
 
 /// The beamwidth that ranks first at each spot.
@@ -184,7 +184,8 @@ fn turning_up_widens_a_plain_element_and_hardly_a_shaded_one() {
         sensor
     };
     let lobes = |sensor| {
-        let prepared = Prepared::new(&run(vec![spot("flat", 8.0, BottomClass::Silt)], vec![sensor])).unwrap();
+        let prepared =
+            Prepared::new(&run(vec![spot("flat", 8.0, BottomClass::Silt)], vec![sensor]), &Cancel::never()).unwrap();
         let picture = planning::picture::draw(&prepared, 0, 0).unwrap();
         picture.side.outlines.iter().map(|o| o.side_lobes.len()).sum::<usize>()
     };

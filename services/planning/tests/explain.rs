@@ -6,7 +6,7 @@ mod common;
 use acoustics::units::{Angle, Metres};
 use common::*;
 use domain::selection::{ExplainStep, Finding, Goal};
-use domain::{BottomClass, Canopy, CanopyDensity, Relief, ReliefKind};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Relief, ReliefKind};
 use planning::explain;
 use planning::selection::{Prepared, Scratch};
 
@@ -36,7 +36,7 @@ fn everything() -> Prepared {
     let mut input = run(vec![hard, spot("easy", 9.0, BottomClass::MediumSand)], three_pistons());
     input.shelter = Some(shelter(4.0, 2.4, 5));
     input.settings.goal = Goal::School;
-    Prepared::new(&input).unwrap()
+    Prepared::new(&input, &Cancel::never()).unwrap()
 }
 
 #[test]
@@ -44,7 +44,7 @@ fn the_tree_holds_the_findings_own_numbers() {
     let prepared = everything();
     let mut findings: Vec<Finding> = Vec::new();
     for spot in 0..prepared.spot_count() {
-        prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings).unwrap();
+        prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings, &Cancel::never()).unwrap();
     }
     for finding in findings {
         let root = explain(&prepared, finding.spot, finding.option).unwrap();

@@ -9,7 +9,9 @@ use std::collections::BTreeMap;
 use acoustics::units::{Db, Metres};
 use domain::dial::Rounding;
 use domain::selection::{Finding, Goal, OptionRef, RunInput};
-use domain::{Booking, BottomClass, FaultReason, HolePlan, Money, Sensor, Shelter, TargetKind, Unit, UnitState};
+use domain::{
+    Booking, BottomClass, Cancel, Cancelled, FaultReason, HolePlan, Money, Sensor, Shelter, TargetKind, Unit, UnitState,
+};
 use jiff::civil::{Date, date};
 use planning::PlanningError;
 use planning::fleet::{DEFAULT_GAP, FleetInput, FleetPlan, UnmetReason, plan};
@@ -86,7 +88,7 @@ fn input(bookings: Vec<Booking>) -> FleetInput {
 }
 
 fn made(input: &FleetInput) -> FleetPlan {
-    let plan = plan(input, &|| true).unwrap();
+    let plan = plan(input, &Cancel::never()).unwrap();
     recount(input, &plan);
     plan
 }
@@ -102,7 +104,13 @@ fn finding(input: &FleetInput, booking: &Booking, option: usize) -> Finding {
         Some(Shelter { holes: HolePlan::Party(booking.anglers), ..shelter.clone() })
     });
     let run = RunInput { spots: run.spots, ..run };
-    Prepared::new(&run).unwrap().evaluate(0..1).unwrap().into_iter().nth(option).unwrap()
+    Prepared::new(&run, &Cancel::never())
+        .unwrap()
+        .evaluate(0..1, &Cancel::never())
+        .unwrap()
+        .into_iter()
+        .nth(option)
+        .unwrap()
 }
 
 /// Counts a plan again from nothing but its assignments: every day, every sensor, every price and every least demand.
@@ -288,7 +296,8 @@ fn cards_say_what_the_selection_found() {
         assert!(card.steps.iter().any(|step| step.contains(card.start_dial.as_deref().unwrap())), "{:?}", card.steps);
     }
     let (shared, alone) = (&plan.cards[0], &plan.cards[1]);
-    let holes = layout::holes(&Shelter { holes: HolePlan::Party(3), ..input.shelters[0].clone() }).unwrap();
+    let holes =
+        layout::holes(&Shelter { holes: HolePlan::Party(3), ..input.shelters[0].clone() }, &Cancel::never()).unwrap();
     assert_eq!(shared.hole_spacing, layout::least_spacing(&holes));
     assert!((shared.hang_depth.get() - 0.65).abs() < 1.0e-12 && (alone.hang_depth.get() - 0.5).abs() < 1.0e-12);
     assert!(shared.steps.iter().any(|step| step.contains("turn down a step at a time")));
@@ -300,12 +309,14 @@ fn cards_say_what_the_selection_found() {
 #[test]
 fn drilled_holes_stay_where_there_are_as_many_as_anglers() {
     let mut input = input(vec![sheltered("a", "four", 2, (1, 1)), sheltered("b", "four", 3, (2, 2))]);
-    let holes = layout::holes(&Shelter { holes: HolePlan::Party(2), ..common::shelter(3.0, 2.0, 2) }).unwrap();
+    let holes = layout::holes(&Shelter { holes: HolePlan::Party(2), ..common::shelter(3.0, 2.0, 2) }, &Cancel::never())
+        .unwrap();
     input.shelters[0].holes = HolePlan::Drilled(holes.clone());
     input.bookings.iter_mut().for_each(|booking| booking.min_headroom = Db::new(-20.0));
-    let plan = plan(&input, &|| true).unwrap();
+    let plan = plan(&input, &Cancel::never()).unwrap();
     assert_eq!(plan.cards[0].hole_spacing, layout::least_spacing(&holes));
-    let laid = layout::holes(&Shelter { holes: HolePlan::Party(3), ..input.shelters[0].clone() }).unwrap();
+    let laid =
+        layout::holes(&Shelter { holes: HolePlan::Party(3), ..input.shelters[0].clone() }, &Cancel::never()).unwrap();
     assert_eq!(plan.cards[1].hole_spacing, layout::least_spacing(&laid));
 }
 
@@ -355,18 +366,20 @@ fn the_order_of_records_changes_nothing() {
     turned.spots.reverse();
     assert_eq!(named(&turned, &made(&turned)), first);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
-    let alone = pool.install(|| plan(&input, &|| true).unwrap());
+    let alone = pool.install(|| plan(&input, &Cancel::never()).unwrap());
     assert_eq!(named(&input, &alone), first);
 }
 
 #[test]
-fn nobody_waits_for_a_plan() {
+fn a_cancelled_plan_ends() {
     let input = input(vec![booking("a", "four", 1, (1, 1))]);
-    assert_eq!(plan(&input, &|| false), Err(PlanningError::NotWanted));
+    let cancel = Cancel::new();
+    cancel.cancel();
+    assert_eq!(plan(&input, &cancel), Err(PlanningError::Cancelled(Cancelled)));
 }
 
 fn faults(input: &FleetInput) -> Vec<(String, FaultReason)> {
-    match plan(input, &|| true) {
+    match plan(input, &Cancel::never()) {
         Err(PlanningError::Faults(faults)) => faults.into_iter().map(|fault| (fault.field, fault.reason)).collect(),
         other => panic!("{other:?}"),
     }

@@ -3,7 +3,7 @@
 
 use acoustics::units::Metres;
 use domain::area::{Area, most_that_fit};
-use domain::{Floor, HolePlan, Id, Point, Shelter};
+use domain::{Cancel, Floor, HolePlan, Id, Point, Shelter};
 use planning::PlanningError;
 use planning::layout::{disperse, holes, least_spacing};
 
@@ -67,7 +67,7 @@ fn rectangle(length: f64, width: f64) -> Area {
 }
 
 fn spread(area: Area, count: u32) -> f64 {
-    least_spacing(&disperse(area, count)).unwrap().get()
+    least_spacing(&disperse(area, count, &Cancel::never()).unwrap()).unwrap().get()
 }
 
 #[test]
@@ -105,7 +105,10 @@ fn no_layout_passes_the_published_upper_bound() {
 
 #[test]
 fn the_same_floor_gives_the_same_holes() {
-    assert_eq!(disperse(rectangle(4.0, 2.5), 9), disperse(rectangle(4.0, 2.5), 9));
+    assert_eq!(
+        disperse(rectangle(4.0, 2.5), 9, &Cancel::never()).unwrap(),
+        disperse(rectangle(4.0, 2.5), 9, &Cancel::never()).unwrap()
+    );
 }
 
 fn shelter(length: f64, width: f64, plan: HolePlan) -> Shelter {
@@ -125,7 +128,7 @@ fn shelter(length: f64, width: f64, plan: HolePlan) -> Shelter {
 #[test]
 fn holes_keep_to_the_clearance_and_the_web() {
     let shelter = shelter(4.0, 2.4, HolePlan::Party(6));
-    let holes = holes(&shelter).unwrap();
+    let holes = holes(&shelter, &Cancel::never()).unwrap();
     assert_eq!(holes.len(), 6);
     for Point { x, y } in &holes {
         assert!((0.3..=3.7).contains(&x.get()) && (0.3..=2.1).contains(&y.get()), "{x:?} {y:?}");
@@ -136,13 +139,19 @@ fn holes_keep_to_the_clearance_and_the_web() {
 #[test]
 fn one_hole_lies_in_the_middle_and_drilled_holes_stay() {
     let middle = Point { x: Metres::new(2.0), y: Metres::new(1.2) };
-    assert_eq!(holes(&shelter(4.0, 2.4, HolePlan::Party(1))), Ok(vec![middle]));
+    assert_eq!(holes(&shelter(4.0, 2.4, HolePlan::Party(1)), &Cancel::never()), Ok(vec![middle]));
     let drilled = vec![middle, Point { x: Metres::new(3.0), y: Metres::new(1.0) }];
-    assert_eq!(holes(&shelter(4.0, 2.4, HolePlan::Drilled(drilled.clone()))), Ok(drilled));
+    assert_eq!(holes(&shelter(4.0, 2.4, HolePlan::Drilled(drilled.clone())), &Cancel::never()), Ok(drilled));
 }
 
 #[test]
 fn what_does_not_fit_is_an_error() {
-    assert!(matches!(holes(&shelter(0.5, 2.0, HolePlan::Party(1))), Err(PlanningError::NoRoomForHole { .. })));
-    assert!(matches!(holes(&shelter(2.0, 2.0, HolePlan::Party(20))), Err(PlanningError::HolesTooClose { .. })));
+    assert!(matches!(
+        holes(&shelter(0.5, 2.0, HolePlan::Party(1)), &Cancel::never()),
+        Err(PlanningError::NoRoomForHole { .. })
+    ));
+    assert!(matches!(
+        holes(&shelter(2.0, 2.0, HolePlan::Party(20)), &Cancel::never()),
+        Err(PlanningError::HolesTooClose { .. })
+    ));
 }

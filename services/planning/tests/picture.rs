@@ -5,7 +5,7 @@ mod common;
 
 use acoustics::units::{Angle, Beamwidth, FullAngle, Metres, WidthLevel};
 use common::*;
-use domain::{BottomClass, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind};
 use planning::picture::{GainName, Picture, SectionPoint, draw};
 use planning::selection::{Evaluation, Perturbation, Prepared};
 
@@ -28,7 +28,8 @@ fn half_width_at(polygon: &[SectionPoint], z: f64) -> f64 {
 
 #[test]
 fn the_working_outline_is_as_wide_as_the_watch_footprint_at_the_lure() {
-    let prepared = Prepared::new(&run(vec![spot("a", 9.0, BottomClass::MediumSand)], three_pistons())).unwrap();
+    let prepared =
+        Prepared::new(&run(vec![spot("a", 9.0, BottomClass::MediumSand)], three_pistons()), &Cancel::never()).unwrap();
     for option in 0..3 {
         let (picture, figures) = drawn(&prepared, 0, option);
         let working = picture.side.outlines.iter().find(|outline| outline.name == GainName::Working).unwrap();
@@ -41,7 +42,8 @@ fn the_working_outline_is_as_wide_as_the_watch_footprint_at_the_lure() {
 
 #[test]
 fn higher_gains_draw_wider_outlines_and_come_first() {
-    let prepared = Prepared::new(&run(vec![spot("a", 9.0, BottomClass::SoftMud)], three_pistons())).unwrap();
+    let prepared =
+        Prepared::new(&run(vec![spot("a", 9.0, BottomClass::SoftMud)], three_pistons()), &Cancel::never()).unwrap();
     let (picture, _) = drawn(&prepared, 0, 1);
     let widths: Vec<f64> = picture.side.outlines.iter().map(|outline| half_width_at(&outline.main_lobe, 7.0)).collect();
     assert!(widths.len() >= 2 && widths.windows(2).all(|pair| pair[0] > pair[1]), "{widths:?}");
@@ -56,7 +58,7 @@ fn nothing_is_drawn_under_the_bottom() {
         Relief { kind: ReliefKind::Log, height: Metres::new(0.5), offset: Metres::new(1.0) },
     ];
     steep.canopy = Some(Canopy { height: Metres::new(1.0), density: CanopyDensity::Sparse, volume_strength: None });
-    let prepared = Prepared::new(&run(vec![steep], three_pistons())).unwrap();
+    let prepared = Prepared::new(&run(vec![steep], three_pistons()), &Cancel::never()).unwrap();
     for option in 0..3 {
         let (picture, figures) = drawn(&prepared, 0, option);
         let bottom = |x: f64| 8.0 - x * libm::tan(20.0_f64.to_radians());
@@ -79,7 +81,7 @@ fn nothing_is_drawn_under_the_bottom() {
 fn the_plan_shows_the_floor_the_holes_and_the_judged_one() {
     let mut input = run(vec![spot("a", 6.0, BottomClass::MediumSand)], three_pistons());
     input.shelter = Some(shelter(4.0, 2.4, 5));
-    let prepared = Prepared::new(&input).unwrap();
+    let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
     let (picture, figures) = drawn(&prepared, 0, 0);
     assert_eq!((picture.plan.holes.len(), picture.plan.floor.as_ref().map(Vec::len)), (5, Some(4)));
     let own = picture.plan.holes[picture.plan.own];
@@ -99,7 +101,8 @@ fn a_beam_that_is_not_round_has_a_footprint_that_is_not_round() {
     let width = |degrees| Fact::stated(Beamwidth { full: FullAngle::from_degrees(degrees), at: WidthLevel::Minus3 });
     let mut sensor = piston("oblong", 12.0);
     sensor.options[0].pattern = PatternKind::Rectangular { along: width(20.0), across: width(8.0) };
-    let prepared = Prepared::new(&run(vec![spot("a", 8.0, BottomClass::MediumSand)], vec![sensor])).unwrap();
+    let prepared =
+        Prepared::new(&run(vec![spot("a", 8.0, BottomClass::MediumSand)], vec![sensor]), &Cancel::never()).unwrap();
     let (picture, figures) = drawn(&prepared, 0, 0);
     let radii: Vec<f64> = picture.plan.watch_footprint.iter().map(|p| libm::hypot(p.x.get(), p.y.get())).collect();
     let (least, most) = radii.iter().fold((f64::INFINITY, 0.0_f64), |(a, b), r| (a.min(*r), b.max(*r)));
@@ -119,10 +122,10 @@ fn a_picture_does_not_depend_on_what_else_is_in_the_run() {
     let mut input = run(spots, three_pistons());
     input.shelter = Some(shelter(4.0, 2.4, 5));
     input.settings.draws = 64;
-    let whole = Prepared::new(&input).unwrap();
+    let whole = Prepared::new(&input, &Cancel::never()).unwrap();
     let mut alone = input.clone();
     alone.spots = vec![input.spots[1].clone()];
     alone.options = vec![input.options[2]];
-    let alone = Prepared::new(&alone).unwrap();
+    let alone = Prepared::new(&alone, &Cancel::never()).unwrap();
     assert_eq!(draw(&whole, 1, 2), draw(&alone, 0, 0));
 }

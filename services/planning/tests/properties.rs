@@ -5,12 +5,12 @@ mod common;
 
 use common::{piston, run, shelter, spot};
 use domain::selection::{Failure, Finding, RunInput};
-use domain::{BottomClass, HolePlan, Shelter, Spot};
+use domain::{BottomClass, Cancel, HolePlan, Shelter, Spot};
 use planning::selection::Prepared;
 use proptest::prelude::*;
 
 fn findings(input: &RunInput) -> Vec<Finding> {
-    Prepared::new(input).unwrap().evaluate(0..input.spots.len()).unwrap()
+    Prepared::new(input, &Cancel::never()).unwrap().evaluate(0..input.spots.len(), &Cancel::never()).unwrap()
 }
 
 fn input(depths: &[f64], beams: &[f64], people: u32) -> RunInput {
@@ -50,11 +50,11 @@ proptest! {
     #[test]
     fn chunks_together_are_the_whole(depths in prop::collection::vec(1.5..40.0_f64, 2..6), cut in 1_usize..5) {
         let input = input(&depths, &[9.0, 19.0], 3);
-        let prepared = Prepared::new(&input).unwrap();
+        let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
         let cut = cut.min(depths.len());
-        let mut parts = prepared.evaluate(0..cut).unwrap();
-        parts.extend(prepared.evaluate(cut..depths.len()).unwrap());
-        prop_assert_eq!(parts, prepared.evaluate(0..depths.len()).unwrap());
+        let mut parts = prepared.evaluate(0..cut, &Cancel::never()).unwrap();
+        parts.extend(prepared.evaluate(cut..depths.len(), &Cancel::never()).unwrap());
+        prop_assert_eq!(parts, prepared.evaluate(0..depths.len(), &Cancel::never()).unwrap());
     }
 
     #[test]
@@ -79,7 +79,7 @@ proptest! {
     #[test]
     fn one_more_neighbour_never_raises_the_clear_gain(depth in 2.0..30.0_f64, beam in 5.0..40.0_f64) {
         // Holes that stay where they are, and more beside them: a new layout could put everybody into a lull between side lobes.
-        let holes = planning::layout::holes(&shelter(5.0, 3.0, 6)).unwrap();
+        let holes = planning::layout::holes(&shelter(5.0, 3.0, 6), &Cancel::never()).unwrap();
         let clear = |people: usize| {
             let mut input = input(&[depth], &[beam], 6);
             input.shelter = Some(Shelter { holes: HolePlan::Drilled(holes[..people].to_vec()), ..shelter(5.0, 3.0, 6) });

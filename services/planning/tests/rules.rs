@@ -9,12 +9,12 @@ use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{Beamwidth, Db, DbPerMetre, FullAngle, Hertz, Level, Metres, Seconds, SourceLevel, WidthLevel};
 use acoustics::water::WaterColumn;
 use domain::selection::OptionRef;
-use domain::{BottomClass, Confirmation, FaultReason, HolePlan, Sensor, Shelter, TargetKind};
+use domain::{BottomClass, Cancel, Confirmation, FaultReason, HolePlan, Sensor, Shelter, TargetKind};
 use planning::PlanningError;
 use planning::rules::{DepthBand, Help, Refusal, Rule, RuleBook, RulesInput, RulesSettings, derive};
 
 fn derive_all(input: &RulesInput) -> Result<RuleBook, PlanningError> {
-    derive(input, &|| true)
+    derive(input, &Cancel::never())
 }
 
 fn band(shallow: f64, deep: f64) -> DepthBand {
@@ -178,7 +178,7 @@ fn every_fault_of_an_event_is_named_at_once() {
         vec![common::piston("a", 12.0)],
         vec![band(3.0, 5.0)],
     );
-    let faults = |input: &RulesInput| match derive(input, &|| true) {
+    let faults = |input: &RulesInput| match derive(input, &Cancel::never()) {
         Err(PlanningError::Faults(faults)) => faults.into_iter().map(|f| (f.field, f.reason)).collect::<Vec<_>>(),
         other => panic!("{other:?}"),
     };
@@ -204,7 +204,7 @@ fn where_nothing_fits_the_least_change_is_named_and_helps() {
     let crowded =
         |sensor: Sensor, people| input(vec![common::shelter(3.0, 2.4, people)], vec![sensor], vec![depth_band]);
     let base = crowded(common::piston("a", 30.0), 4);
-    let rules = derive(&base, &|| true).unwrap();
+    let rules = derive(&base, &Cancel::never()).unwrap();
     let BandRules { rules: row, help } = first(&rules);
     assert!(matches!(row[0].refusal, Some(Refusal::NeighboursShow { .. } | Refusal::NoClearGain { .. })), "{row:?}");
     match help.unwrap() {
@@ -227,7 +227,7 @@ fn where_nothing_fits_the_least_change_is_named_and_helps() {
     deep.dial.points[1].gain = Db::new(2.0);
     deep.dial.points[2].gain = Db::new(5.0);
     let hopeless = input(vec![common::shelter(3.0, 2.4, 2)], vec![deep], vec![band(30.0, 40.0)]);
-    assert_eq!(first(&derive(&hopeless, &|| true).unwrap()).help, Some(Help::OtherOptions));
+    assert_eq!(first(&derive(&hopeless, &Cancel::never()).unwrap()).help, Some(Help::OtherOptions));
 }
 
 struct BandRules {

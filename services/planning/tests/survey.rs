@@ -5,8 +5,8 @@ mod common;
 
 use acoustics::units::{Db, HalfAngle, Metres};
 use domain::{
-    BeamSurvey, BottomClass, FaultReason, PatternKind, PatternPoint, Provenance, Sensor, SurveyOutcome, SurveyReading,
-    Target, TargetKind, defaults,
+    BeamSurvey, BottomClass, Cancel, Cancelled, FaultReason, PatternKind, PatternPoint, Provenance, Sensor,
+    SurveyOutcome, SurveyReading, Target, TargetKind, defaults,
 };
 use jiff::civil::date;
 use planning::PlanningError;
@@ -80,13 +80,13 @@ fn least_gain_design(width: f64) -> BeamSurvey {
 
 fn fitted(design: &BeamSurvey, stated: f64, truth: &Truth, seed: u64) -> SurveyFit {
     let survey = simulate(design, &sensor(stated), &ball(), truth, seed).unwrap();
-    fit(&survey, &sensor(stated), &ball(), &QUICK, &|| true).unwrap()
+    fit(&survey, &sensor(stated), &ball(), &QUICK, &Cancel::never()).unwrap()
 }
 
 /// A survey of the usual beam over another target.
 fn of(design: &BeamSurvey, target: &Target, seed: u64) -> SurveyFit {
     let survey = simulate(design, &sensor(12.0), target, &TRUTH, seed).unwrap();
-    fit(&survey, &sensor(12.0), target, &QUICK, &|| true).unwrap()
+    fit(&survey, &sensor(12.0), target, &QUICK, &Cancel::never()).unwrap()
 }
 
 /// One figure of a fit.
@@ -167,7 +167,9 @@ fn a_level_beside_the_main_lobe_is_found_where_gains_reach_it() {
 #[test]
 fn a_beam_of_another_kind_fits_badly_and_the_right_one_does_not() {
     let settings = FitSettings { rounds: 99, ..QUICK };
-    let p = |survey: &BeamSurvey| fit(survey, &sensor(12.0), &ball(), &settings, &|| true).unwrap().p_value.unwrap();
+    let p = |survey: &BeamSurvey| {
+        fit(survey, &sensor(12.0), &ball(), &settings, &Cancel::never()).unwrap().p_value.unwrap()
+    };
     let honest: Vec<f64> = (0..20)
         .into_par_iter()
         .map(|seed| p(&simulate(&design(12.0), &sensor(12.0), &ball(), &TRUTH, seed).unwrap()))
@@ -200,7 +202,10 @@ fn what_is_adopted_is_what_later_runs_use() {
     // A piston of the fitted width and the adopted table see the same footprint.
     let watch = |sensor: Sensor| {
         let input = common::run(vec![common::spot("s", 8.0, BottomClass::ALL[3])], vec![sensor]);
-        Prepared::new(&input).unwrap().evaluate(0..1).unwrap()[0].criteria.watch_footprint.get()
+        Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..1, &Cancel::never()).unwrap()[0]
+            .criteria
+            .watch_footprint
+            .get()
     };
     let (adopted, piston, old) = (watch(measured), watch(sensor(fit.beamwidth_deg.value)), watch(stated));
     assert!((adopted - piston).abs() < 0.03 * piston, "{adopted} against {piston}");
@@ -219,7 +224,7 @@ fn half_power(points: &[PatternPoint]) -> f64 {
 fn one_sided_lines_say_that_width_and_tilt_look_alike() {
     let mut survey = simulate(&design(12.0), &sensor(12.0), &ball(), &TRUTH, 2).unwrap();
     survey.readings.retain(|reading| reading.offset.get() > 0.0);
-    let one_sided = fit(&survey, &sensor(12.0), &ball(), &QUICK, &|| true).unwrap();
+    let one_sided = fit(&survey, &sensor(12.0), &ball(), &QUICK, &Cancel::never()).unwrap();
     assert!(one_sided.cannot_tell.iter().any(|line| line.contains("one side")));
     let both = fitted(&design(12.0), 12.0, &TRUTH, 2);
     let wide = |fit: &SurveyFit| fit.tilt_deg.high - fit.tilt_deg.low;
@@ -227,7 +232,7 @@ fn one_sided_lines_say_that_width_and_tilt_look_alike() {
 }
 
 fn faults(survey: &BeamSurvey, target: &Target) -> Vec<(String, FaultReason)> {
-    match fit(survey, &sensor(12.0), target, &QUICK, &|| true) {
+    match fit(survey, &sensor(12.0), target, &QUICK, &Cancel::never()) {
         Err(PlanningError::Faults(faults)) => faults.into_iter().map(|fault| (fault.field, fault.reason)).collect(),
         other => panic!("{other:?}"),
     }
@@ -255,7 +260,9 @@ fn every_fault_of_a_survey_is_named_at_once() {
         assert!(found.contains(&(expected.0.to_owned(), expected.1)), "{expected:?} in {found:?}");
     }
     let given_up = simulate(&none, &sensor(12.0), &ball(), &TRUTH, 1).unwrap();
-    assert_eq!(fit(&given_up, &sensor(12.0), &ball(), &QUICK, &|| false), Err(PlanningError::NotWanted));
+    let cancel = Cancel::new();
+    cancel.cancel();
+    assert_eq!(fit(&given_up, &sensor(12.0), &ball(), &QUICK, &cancel), Err(PlanningError::Cancelled(Cancelled)));
 }
 
 #[test]

@@ -15,7 +15,7 @@ use common::{id, run, shelter, spot, three_pistons};
 use domain::desirability::overall;
 use domain::goal::DESIRABILITY_FLOOR;
 use domain::selection::RunInput;
-use domain::{BottomClass, Canopy, CanopyDensity, Spot};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Spot};
 use planning::selection::{Perturbation, Prepared, Scratch};
 use planning::uncertainty::smaa::{Tally, WeightSampler};
 use rand::SeedableRng as _;
@@ -235,7 +235,7 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
     input.shelter = Some(shelter(6.0, 4.0, 3));
     input.settings.draws = 2_000;
     input.settings.seed = 11;
-    let findings = Prepared::new(&input).unwrap().evaluate(0..1).unwrap();
+    let findings = Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..1, &Cancel::never()).unwrap();
     let bands: Vec<_> = findings.iter().map(|finding| finding.uncertainty.clone().unwrap()).collect();
     let mut truth = input.clone();
     truth.settings.draws = 0;
@@ -249,7 +249,7 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
             spot
         })
         .collect();
-    let truth = Prepared::new(&truth).unwrap();
+    let truth = Prepared::new(&truth, &Cancel::never()).unwrap();
     let about = input.settings.goal.preset().weights.as_array();
     let mut rng = ChaCha8Rng::seed_from_u64(20_270_115);
     let names = ["score", "coverage", "watch", "shadow", "lure over vegetation", "headroom", "gain"];
@@ -299,7 +299,7 @@ fn the_stated_error_of_an_acceptability_is_its_error() {
         let mut input = run(vec![spot("flat", 8.0, BottomClass::Silt)], three_pistons());
         input.settings.draws = draws;
         input.settings.seed = seed;
-        let findings = Prepared::new(&input).unwrap().evaluate(0..1).unwrap();
+        let findings = Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..1, &Cancel::never()).unwrap();
         findings.iter().map(|f| f.uncertainty.as_ref().unwrap().rank_acceptability[0]).collect::<Vec<_>>()
     };
     let long = of(100_000, 1);
@@ -318,24 +318,25 @@ fn the_stated_error_of_an_acceptability_is_its_error() {
 
 #[test]
 fn draws_depend_on_the_seed_and_on_nothing_else() {
-    let of = |seed| Prepared::new(&input(200, seed)).unwrap().evaluate(0..3).unwrap();
+    let of =
+        |seed| Prepared::new(&input(200, seed), &Cancel::never()).unwrap().evaluate(0..3, &Cancel::never()).unwrap();
     let whole = of(5);
     assert_eq!(whole, of(5));
     assert_ne!(whole, of(6));
     // In chunks, in another order, with other working memory: the same bytes.
-    let prepared = Prepared::new(&input(200, 5)).unwrap();
+    let prepared = Prepared::new(&input(200, 5), &Cancel::never()).unwrap();
     let options = prepared.option_count();
     for spot in [2, 0, 1] {
         let mut alone = Vec::new();
-        prepared.evaluate_spot(spot, &mut Scratch::new(), &mut alone).unwrap();
+        prepared.evaluate_spot(spot, &mut Scratch::new(), &mut alone, &Cancel::never()).unwrap();
         assert_eq!(alone, whole[spot * options..(spot + 1) * options]);
     }
 }
 
 #[test]
 fn acceptabilities_sum_to_one_and_bands_hold_their_median() {
-    let prepared = Prepared::new(&input(500, 1)).unwrap();
-    let findings = prepared.evaluate(0..3).unwrap();
+    let prepared = Prepared::new(&input(500, 1), &Cancel::never()).unwrap();
+    let findings = prepared.evaluate(0..3, &Cancel::never()).unwrap();
     for finding in &findings {
         let u = finding.uncertainty.as_ref().unwrap();
         assert!((u.rank_acceptability.iter().sum::<f64>() - 1.0).abs() < 1e-9);

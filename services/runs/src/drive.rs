@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 
 use blake3::Hash;
 use catalog::{FindingsQuery, RunState, StoreError, StoredRun};
+use domain::Cancel;
 use domain::selection::{Finding, RunInput};
 use futures::FutureExt as _;
 use rayon::prelude::*;
@@ -20,7 +21,7 @@ use crate::engine::Inner;
 use crate::hash::{result_hash, spot_digest};
 use crate::kernel::Evaluator;
 use crate::observer::ChunkEnd;
-use crate::pool::{ComputeError, Pending, Wanted, said};
+use crate::pool::{ComputeError, Pending, said};
 use crate::progress::{Progress, Stage};
 use crate::timings::RunTimings;
 
@@ -110,7 +111,7 @@ async fn work(engine: &Inner, job: &Job, spent: &mut RunTimings) -> Result<End, 
     let kernel = Arc::clone(&engine.kernel);
     let began = Instant::now();
     let preparing = tracing::info_span!("prepare");
-    let prepared = engine.pool.start(move |wanted| preparing.in_scope(|| kernel(&input, wanted)));
+    let prepared = engine.pool.start(move |cancel| preparing.in_scope(|| kernel(&input, cancel)));
     let Some(prepared) = unless_cancelled(engine, job, prepared).await else { return Ok(End::Stopped) };
     let evaluator = prepared?.map_err(Fault::Kernel)?;
     spent.preparing = began.elapsed();
@@ -138,10 +139,10 @@ async fn chunks(
             let evaluator = Arc::clone(evaluator);
             let span = tracing::info_span!("chunk", chunk);
             let inside = span.clone();
-            let work = move |wanted: Wanted<'_>| {
+            let work = move |cancel: &Cancel| {
                 let _inside = tracing::info_span!(parent: &inside, "compute").entered();
                 let began = Instant::now();
-                (compute(&evaluator, spots, wanted), began.elapsed())
+                (compute(&evaluator, spots, cancel), began.elapsed())
             };
             ahead.push_back((chunk, span, engine.pool.start(work)));
         }
@@ -185,19 +186,17 @@ type Timed = (Computed, Duration);
 /// Findings of a chunk in order, and the digest of each of its spots.
 type Computed = Result<(Vec<Finding>, Vec<Hash>), String>;
 
-fn compute(evaluator: &Evaluator, spots: Range<usize>, wanted: Wanted<'_>) -> Computed {
+fn compute(evaluator: &Evaluator, spots: Range<usize>, cancel: &Cancel) -> Computed {
     let per_spot: Vec<_> = spots
         .into_par_iter()
         .map(|spot| {
-            if !wanted() {
-                return Err("nobody waits for it".to_owned());
-            }
-            let mut findings = evaluator(spot, wanted)?;
+            cancel.check().map_err(|cancelled| cancelled.to_string())?;
+            let mut findings = evaluator(spot, cancel)?;
             in_order(&mut findings);
             let digest = spot_digest(&findings);
             Ok((findings, digest))
         })
-        .collect::<Result<_, _>>()?;
+        .collect::<Result<_, String>>()?;
     let digests = per_spot.iter().map(|(_, digest)| *digest).collect();
     Ok((per_spot.into_iter().flat_map(|(findings, _)| findings).collect(), digests))
 }

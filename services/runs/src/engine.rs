@@ -1,5 +1,6 @@
 //! Starting, resuming, watching, cancelling and stopping runs.
 
+use domain::Cancel;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
@@ -17,7 +18,7 @@ use crate::drive;
 use crate::error::RunError;
 use crate::kernel::Kernel;
 use crate::observer::{Load, Observer};
-use crate::pool::{Pool, Wanted};
+use crate::pool::Pool;
 use crate::progress::{Progress, Stage};
 
 /// How long `cancel` waits for the end of the run, which a chunk that is being stored may hold up.
@@ -290,20 +291,20 @@ impl RunEngine {
         Ok(self.inner.store.run(id).await?)
     }
 
-    /// Computes something on the engine's threads. Dropping the future tells the work that it is not wanted any more.
+    /// Computes something on the engine's threads. Dropping the future cancels the work.
     ///
     /// # Errors
     /// Too much is in hand, or the work panicked.
     pub async fn compute<T: Send + 'static>(
         &self,
-        work: impl FnOnce(Wanted<'_>) -> T + Send + 'static,
+        work: impl FnOnce(&Cancel) -> T + Send + 'static,
     ) -> Result<T, RunError> {
         let limit = self.inner.limits.computations;
         let permit = Arc::clone(&self.inner.computations).try_acquire_owned().map_err(|_| RunError::Busy { limit })?;
         // The permit goes with the work: where the caller has gone away, the place is free only once the thread is.
-        let work = move |wanted: Wanted<'_>| {
+        let work = move |cancel: &Cancel| {
             let _permit = permit;
-            work(wanted)
+            work(cancel)
         };
         Ok(self.inner.pool.start(work).await?)
     }

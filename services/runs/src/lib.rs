@@ -29,5 +29,5 @@ pub use error::RunError;
 pub use hash::{result_hash, spot_digest};
 pub use kernel::{Evaluator, Kernel};
 pub use observer::{ChunkEnd, Load, Observer, RunEnd};
-pub use pool::{ComputeError, Wanted};
+pub use pool::ComputeError;
 pub use progress::{Progress, Stage};

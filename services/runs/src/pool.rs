@@ -6,6 +6,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::pin::Pin;
 use std::sync::Arc;
 
+use domain::Cancel;
 use tokio::sync::oneshot;
 
 /// Compute threads.
@@ -25,11 +26,17 @@ pub enum ComputeError {
     Gone,
 }
 
-/// The result of work that has been handed over. Dropping it tells the work that it is not wanted any more.
+/// The result of work that has been handed over. Dropping it cancels the work.
 pub(crate) type Pending<T> = Pin<Box<dyn Future<Output = Result<T, ComputeError>> + Send>>;
 
-/// Asks whether anybody still waits for the work in hand; long work asks now and then.
-pub type Wanted<'a> = &'a (dyn Fn() -> bool + Sync);
+/// Cancels the work when its caller drops the result.
+struct CancelOnDrop(Cancel);
+
+impl Drop for CancelOnDrop {
+    fn drop(&mut self) {
+        self.0.cancel();
+    }
+}
 
 impl Pool {
     /// A pool of that many threads, at least one.
@@ -43,18 +50,23 @@ impl Pool {
 
     /// Hands `work` over at once; the future waits for its result. A panic comes back as an error: it must not reach the
     /// pool, which would abort the process.
-    pub(crate) fn start<T: Send + 'static>(&self, work: impl FnOnce(Wanted<'_>) -> T + Send + 'static) -> Pending<T> {
+    pub(crate) fn start<T: Send + 'static>(&self, work: impl FnOnce(&Cancel) -> T + Send + 'static) -> Pending<T> {
         let (sender, receiver) = oneshot::channel();
+        let cancel = Cancel::new();
+        let dropped = CancelOnDrop(cancel.clone());
         self.threads.spawn(move || {
-            if sender.is_closed() {
+            if cancel.is_cancelled() {
                 return;
             }
-            let result = catch_unwind(AssertUnwindSafe(|| work(&|| !sender.is_closed())))
+            let result = catch_unwind(AssertUnwindSafe(|| work(&cancel)))
                 .map_err(|panic| ComputeError::Panicked(said(panic.as_ref())));
-            // Nobody waits any more: the result is not wanted.
+            // The caller may have left; its result is then dropped.
             let _ = sender.send(result);
         });
-        Box::pin(async move { receiver.await.unwrap_or(Err(ComputeError::Gone)) })
+        Box::pin(async move {
+            let _dropped = dropped;
+            receiver.await.unwrap_or(Err(ComputeError::Gone))
+        })
     }
 }
 
@@ -82,13 +94,13 @@ mod tests {
     }
 
     #[tokio::test]
-    async fn work_hears_that_it_is_not_wanted_any_more() {
+    async fn dropping_the_result_cancels_the_work() {
         let pool = Pool::new(1).unwrap();
         let (began, begun) = oneshot::channel();
         let (ended, end) = oneshot::channel();
-        let pending = pool.start(move |wanted| {
+        let pending = pool.start(move |cancel: &Cancel| {
             let _ = began.send(());
-            while wanted() {
+            while !cancel.is_cancelled() {
                 std::thread::yield_now();
             }
             ended.send(()).ok();

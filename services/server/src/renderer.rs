@@ -1,5 +1,6 @@
 //! Plugs the reports crate into the report service: the two know nothing of each other.
 
+use domain::Cancel;
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -145,7 +146,7 @@ fn comparison(run: &RunSource, settings: reports::Settings, appendix: bool) -> R
         ..run.input.clone()
     };
     let drawn = !options.is_empty() && input.spots.len() == run.spots.len() && input.options.len() == options.len();
-    let prepared = if drawn { Some(Prepared::new(&input).map_err(|e| e.to_string())?) } else { None };
+    let prepared = if drawn { Some(Prepared::new(&input, &Cancel::never()).map_err(|e| e.to_string())?) } else { None };
     let spots = run
         .spots
         .iter()

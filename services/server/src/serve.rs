@@ -293,13 +293,11 @@ async fn run_server(
 
 /// What the engine computes with: tables once a run, then spot after spot.
 fn kernel() -> Kernel {
-    Arc::new(|input, wanted| {
-        let prepared = Prepared::new_while(input, wanted).map_err(|e| e.to_string())?;
-        let evaluator: Evaluator = Box::new(move |spot, wanted| {
+    Arc::new(|input, cancel| {
+        let prepared = Prepared::new(input, cancel).map_err(|e| e.to_string())?;
+        let evaluator: Evaluator = Box::new(move |spot, cancel| {
             let mut findings = Vec::with_capacity(prepared.option_count());
-            prepared
-                .evaluate_spot_while(spot, &mut Scratch::new(), &mut findings, wanted)
-                .map_err(|e| e.to_string())?;
+            prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings, cancel).map_err(|e| e.to_string())?;
             Ok(findings)
         });
         Ok(evaluator)

@@ -2,8 +2,8 @@
 
 use acoustics::units::{Celsius, Db, Hertz, Level, Metres, SourceLevel, TargetStrength};
 use domain::{
-    BeamSurvey, Confirmation, Fact, GainDial, Id, PatternKind, Sensor, Source, SurveyOutcome, SurveyReading, Target,
-    TargetKind, TargetShape, defaults,
+    BeamSurvey, Cancel, Confirmation, Fact, GainDial, Id, PatternKind, Sensor, Source, SurveyOutcome, SurveyReading,
+    Target, TargetKind, TargetShape, defaults,
 };
 use planning::survey::{Estimate, FitSettings, fit};
 use serde::Deserialize;
@@ -111,7 +111,7 @@ fn a_survey_is_fitted_as_scipy_fits_it() {
         shape: TargetShape::Known(Fact::stated(TargetStrength::new(stored.model.target_strength_db))),
     };
     let settings = FitSettings { detection_scale: Db::new(stored.model.scale_db), rounds: 0, ..FitSettings::default() };
-    let ours = fit(&survey, &sensor(&stored.model), &target, &settings, &|| true).unwrap();
+    let ours = fit(&survey, &sensor(&stored.model), &target, &settings, &Cancel::never()).unwrap();
     assert_eq!(
         ours.side_level_db, None,
         "the gains do not reach beside the main lobe, and SciPy's fit holds that level"

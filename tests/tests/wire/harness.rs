@@ -168,11 +168,11 @@ impl Drop for Service {
 }
 
 fn kernel() -> Kernel {
-    Arc::new(|input, wanted| {
-        let prepared = Prepared::new_while(input, wanted).map_err(|e| e.to_string())?;
-        let evaluator: Evaluator = Box::new(move |spot, wanted| {
+    Arc::new(|input, cancel| {
+        let prepared = Prepared::new(input, cancel).map_err(|e| e.to_string())?;
+        let evaluator: Evaluator = Box::new(move |spot, cancel| {
             let mut found = Vec::new();
-            prepared.evaluate_spot_while(spot, &mut Scratch::new(), &mut found, wanted).map_err(|e| e.to_string())?;
+            prepared.evaluate_spot(spot, &mut Scratch::new(), &mut found, cancel).map_err(|e| e.to_string())?;
             Ok(found)
         });
         Ok(evaluator)

@@ -7,7 +7,7 @@ use catalog::exchange::{csv, geojson, gpx, xlsx};
 use catalog::filter::Filter;
 use catalog::{FindingsQuery, ListQuery, Page, Stored, StoredRun};
 use domain::selection::RunInput;
-use domain::{BeamSurvey, Booking, FaultReason, Id, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
+use domain::{BeamSurvey, Booking, Cancel, FaultReason, Id, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use futures::{StreamExt as _, TryStreamExt as _, stream};
 use proto::v1;
 use tonic::Status;
@@ -114,7 +114,7 @@ async fn workbook<R: Record>(
         })
         .await?;
     let now = shared.context.clock.now();
-    let work = move |_: runs::Wanted<'_>| xlsx::records(R::COLLECTION, &all, now);
+    let work = move |_: &Cancel| xlsx::records(R::COLLECTION, &all, now);
     shared.context.engine.compute(work).await?.map_err(|error| too_many_rows("filter", &error))
 }
 

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use catalog::exchange::{RowFault, Take, csv, gpx};
 use catalog::{Commit, Existing, ImportMode, ImportOutcome, Skip};
-use domain::{BeamSurvey, Booking, Fault, FaultReason, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
+use domain::{BeamSurvey, Booking, Cancel, Fault, FaultReason, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use proto::v1;
 use proto::v1::import_records_request::Part;
 use tonic::{Request, Status, Streaming};
@@ -245,7 +245,7 @@ async fn store_read<R: Record>(
     let mode = header.mode;
     let (mut feed, fed) = catalog::feed();
     // Reading a large file would hold up every other call on this thread. It goes on while what was read is being stored.
-    let parse = move |_: runs::Wanted<'_>| -> Result<(), Error> {
+    let parse = move |_: &Cancel| -> Result<(), Error> {
         if read(&bytes, &header.defaults, &mut |part| feed.put(part))?.is_continue() {
             feed.finish();
         }

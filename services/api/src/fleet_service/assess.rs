@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use domain::{Id, Sensor, Target, Unit, UnitCheck};
+use domain::{Cancel, Id, Sensor, Target, Unit, UnitCheck};
 use planning::units::{AssessmentInput, assess as judge};
 use proto::v1;
 
@@ -22,7 +22,7 @@ pub(super) async fn assess(
 ) -> Result<v1::UnitAssessment, Error> {
     let spec = assessment::spec(&message).map_err(|faults| Error::BadFields(faults).under("spec"))?;
     let input = input(shared, &spec).await?;
-    let work = move |_: runs::Wanted<'_>| judge(&input).map(|outcome| (outcome, input));
+    let work = move |_: &Cancel| judge(&input).map(|outcome| (outcome, input));
     let (outcome, input) = shared.context.engine.compute(work).await??;
     let id = format!("a{}", shared.context.ids.next());
     let answer = v1::UnitAssessment {

@@ -1,6 +1,6 @@
 //! Planning which units to buy, and which to give to whom.
 
-use domain::{Booking, Fault, Shelter, Spot, Target, Unit};
+use domain::{Booking, Cancel, Fault, Shelter, Spot, Target, Unit};
 use planning::PlanningError;
 use planning::fleet::{FleetInput, plan as best};
 use proto::v1;
@@ -21,7 +21,7 @@ pub(super) async fn plan(
 ) -> Result<v1::FleetPlan, Error> {
     let spec = fleet_plan::spec(&message).map_err(|faults| Error::BadFields(faults).under("spec"))?;
     let input = input(shared, spec).await?;
-    let work = move |wanted: runs::Wanted<'_>| best(&input, wanted).map(|plan| (plan, input));
+    let work = move |cancel: &Cancel| best(&input, cancel).map(|plan| (plan, input));
     let (plan, input) = shared.context.engine.compute(work).await?.map_err(refused)?;
     let id = format!("l{}", shared.context.ids.next());
     let answer = v1::FleetPlan {

@@ -1,6 +1,6 @@
 //! Surveys of beams: drafts, fits, and adoption of what was measured.
 
-use domain::{BeamSurvey, Fault, FaultReason, Id, Sensor, Target};
+use domain::{BeamSurvey, Cancel, Fault, FaultReason, Id, Sensor, Target};
 use planning::survey::{self, FitSettings};
 use proto::v1;
 
@@ -28,7 +28,7 @@ pub(super) async fn draft(
     let (sensor, target) = both(sensor, target)?;
     let depth = acoustics::units::Metres::new(request.depth_m);
     let holes = if request.holes == 0 { HOLES } else { request.holes };
-    let work = move |_: runs::Wanted<'_>| {
+    let work = move |_: &Cancel| {
         survey::sheet(&sensor, &named.option, &target, depth, holes).map(|sheet| (sheet, sensor, named.option, target))
     };
     let (sheet, sensor, option, target) = shared.context.engine.compute(work).await??;
@@ -82,8 +82,8 @@ pub(super) async fn fit(shared: &Shared, name: &str, caller: Option<Caller>) -> 
     let target = resolve::record::<Target>(shared, "target", &survey.target).await?;
     let under = |error: Error| error.under(name);
     let (sensor, target) = both(sensor, target).map_err(under)?;
-    let work = move |wanted: runs::Wanted<'_>| {
-        survey::fit(&survey, &sensor, &target, &FitSettings::default(), wanted).map(|fit| (fit, survey, sensor))
+    let work = move |cancel: &Cancel| {
+        survey::fit(&survey, &sensor, &target, &FitSettings::default(), cancel).map(|fit| (fit, survey, sensor))
     };
     let (fit, survey, sensor) = shared.context.engine.compute(work).await?.map_err(|e| under(e.into()))?;
     let id = format!("f{}", shared.context.ids.next());

@@ -1,6 +1,6 @@
 //! Evaluate: a few options at one spot, at once, from stored records or from those in the request.
 
-use domain::{Fault, FaultReason, Id, Sensor, Shelter, Spot, Target};
+use domain::{Cancel, Fault, FaultReason, Id, Sensor, Shelter, Spot, Target};
 use planning::selection::{Prepared, Scratch};
 use proto::v1;
 use tonic::Request;
@@ -50,10 +50,10 @@ pub(super) async fn evaluate(
         return Err(Error::field("spec.options", FaultReason::OutOfRange, text));
     }
     let copy = input.clone();
-    let work = move |wanted: runs::Wanted<'_>| {
-        let prepared = Prepared::new_while(&copy, wanted)?;
+    let work = move |cancel: &Cancel| {
+        let prepared = Prepared::new(&copy, cancel)?;
         let mut findings = Vec::with_capacity(prepared.option_count());
-        prepared.evaluate_spot_while(0, &mut Scratch::new(), &mut findings, wanted).map(|()| findings)
+        prepared.evaluate_spot(0, &mut Scratch::new(), &mut findings, cancel).map(|()| findings)
     };
     let mut findings = shared.context.engine.compute(work).await?.map_err(Error::from)?;
     findings.sort_by_key(|f| f.rank);

@@ -2,6 +2,7 @@
 
 use catalog::exchange::xlsx::FindingsBook;
 use catalog::{FindingKey, FindingsQuery};
+use domain::Cancel;
 use domain::selection::Finding;
 use proto::v1;
 use tonic::codegen::BoxStream;
@@ -32,7 +33,7 @@ pub(super) async fn export(
     let selection = select(shared, &request.parent, &request.spot, request.max_rank).await?;
     let findings = all(shared, &selection).await?;
     let Selection { run, input, .. } = selection;
-    let work = move |_: runs::Wanted<'_>| {
+    let work = move |_: &Cancel| {
         let mut book = FindingsBook::new(&run, &input)?;
         book.add(&findings)?;
         book.finish()

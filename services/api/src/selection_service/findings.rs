@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use catalog::{FindingKey, FindingsQuery, StoredRun};
 use domain::selection::{Finding, RunInput};
-use domain::{FaultReason, Id};
+use domain::{Cancel, FaultReason, Id};
 use futures::StreamExt as _;
 use planning::selection::Prepared;
 use proto::v1;
@@ -167,8 +167,8 @@ pub(super) async fn explain(shared: &Shared, name: &str) -> Result<v1::ExplainFi
         other => other.into(),
     })?;
     let message = FindingWriter::new(&parsed.run, &input).write(&finding)?;
-    let work = move |wanted: runs::Wanted<'_>| {
-        let prepared = Prepared::new_while(&only(&input, spot), wanted)?;
+    let work = move |cancel: &Cancel| {
+        let prepared = Prepared::new(&only(&input, spot), cancel)?;
         planning::explain::explain(&prepared, 0, option)
     };
     let root = shared.context.engine.compute(work).await?.map_err(Error::from)?;

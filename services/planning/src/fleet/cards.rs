@@ -7,8 +7,7 @@ use super::types::{FleetInput, SetUpCard};
 use crate::layout::{self, Layouts};
 use domain::dial::Rounding;
 use domain::wording::{beam_name, number};
-use domain::{BeamOption, Booking, Sensor, Shelter};
-use domain::{Part, Sentence};
+use domain::{BeamOption, Booking, Cancel, Part, Sensor, Sentence, Shelter};
 
 /// A hand's breadth: so far a transducer hangs under the underside of the ice, free of the rim of the hole. Common practice;
 /// no published source.
@@ -43,7 +42,7 @@ pub(super) fn card(input: &FleetInput, index: usize, offer: &Offer, layouts: &La
 
 /// Least distance between the holes of a party.
 fn spacing(shelter: &Shelter, booking: &Booking, layouts: &Layouts) -> Option<Metres> {
-    layout::least_spacing(&layouts.holes(&party(shelter, booking.anglers)).ok()?)
+    layout::least_spacing(&layouts.holes(&party(shelter, booking.anglers), &Cancel::never()).ok()?)
 }
 
 fn steps(

@@ -9,7 +9,7 @@ use super::suit::{hut, party};
 use super::types::FleetInput;
 use crate::layout::Layouts;
 use domain::check::plain;
-use domain::{Booking, Fault, FaultReason, Id, TargetKind, duplicate_serials};
+use domain::{Booking, Cancel, Fault, FaultReason, Id, TargetKind, duplicate_serials};
 
 /// Most bookings and options of one plan, and the most days from its first to its last.
 const MOST: [(&str, usize); 2] = [("bookings", 5_000), ("options", 200)];
@@ -179,7 +179,8 @@ impl FleetInput {
                 let shelter = hut(self, booking).filter(|shelter| shelter.check().is_empty())?;
                 let party = party(shelter, booking.anglers);
                 let own = party.check().into_iter().next().map(|fault| fault.message);
-                let message = own.or_else(|| layouts.holes(&party).err().map(|error| error.to_string()))?;
+                let message =
+                    own.or_else(|| layouts.holes(&party, &Cancel::never()).err().map(|error| error.to_string()))?;
                 let field = format!("bookings/{}.anglers", booking.id);
                 Some(Fault::new(field, FaultReason::Contradiction, message))
             })

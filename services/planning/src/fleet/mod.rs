@@ -26,29 +26,26 @@ use jiff::civil::Date;
 
 use crate::PlanningError;
 use crate::layout::Layouts;
-use domain::{Booking, UnitState};
+use domain::{Booking, Cancel, UnitState};
 use money::{money, nanos};
 use solver::{Choice, Job, Problem, Solution, Stock};
 use suit::{Offer, best_of_each};
 use usage::Usage;
 
-/// Plans a fleet, on all threads of the current pool. `wanted` is asked now and then whether anybody still waits for the
-/// plan.
+/// Plans a fleet, on all threads of the current pool. `cancel` is checked now and then.
 ///
 /// # Errors
-/// Every fault of the input at once, a shelter too small for its party included; or nobody waits any more.
-pub fn plan(input: &FleetInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<FleetPlan, PlanningError> {
+/// Every fault of the input at once, a shelter too small for its party included; or the work is cancelled.
+pub fn plan(input: &FleetInput, cancel: &Cancel) -> Result<FleetPlan, PlanningError> {
     let layouts = Layouts::default();
     let faults = input.check(&layouts);
     if !faults.is_empty() {
         return Err(PlanningError::Faults(faults));
     }
-    let offers = suit::offers(input, wanted)?;
+    let offers = suit::offers(input, cancel)?;
     let fleet = Fleet::new(input, &offers);
-    let solution = solver::solve(&fleet.problem, &|| wanted()).ok_or(PlanningError::NotWanted)?;
-    if !wanted() {
-        return Err(PlanningError::NotWanted);
-    }
+    let solution = solver::solve(&fleet.problem, cancel)?;
+    cancel.check()?;
     Ok(fleet.plan(&solution, &layouts))
 }
 

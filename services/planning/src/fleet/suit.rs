@@ -9,7 +9,7 @@ use super::types::FleetInput;
 use crate::PlanningError;
 use crate::selection::Prepared;
 use domain::selection::{Failure, Finding, Goal, RunInput, Settings, option_path};
-use domain::{Booking, Fault, HolePlan, Id, Shelter, Spot, Target};
+use domain::{Booking, Cancel, Fault, HolePlan, Id, Shelter, Spot, Target};
 
 /// One option at the spot of a booking.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,7 +91,7 @@ fn make(input: &FleetInput, booking: &Booking) -> Option<usize> {
 }
 
 /// The offers for each booking, by option. The input is checked.
-pub(super) fn offers(input: &FleetInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<Vec<Vec<Offer>>, PlanningError> {
+pub(super) fn offers(input: &FleetInput, cancel: &Cancel) -> Result<Vec<Vec<Offer>>, PlanningError> {
     let mut groups: BTreeMap<Terms<'_>, Vec<usize>> = BTreeMap::new();
     for (index, booking) in input.bookings.iter().enumerate() {
         groups.entry(terms(input, booking)).or_default().push(index);
@@ -99,7 +99,7 @@ pub(super) fn offers(input: &FleetInput, wanted: &(dyn Fn() -> bool + Sync)) -> 
     let groups: Vec<Vec<usize>> = groups.into_values().collect();
     let results: Vec<Result<Vec<OfBooking>, PlanningError>> = groups
         .par_iter()
-        .map(|members| if wanted() { of_group(input, members, wanted) } else { Err(PlanningError::NotWanted) })
+        .map(|members| cancel.check().map_err(PlanningError::from).and_then(|()| of_group(input, members, cancel)))
         .collect();
     let mut by_booking = vec![Vec::new(); input.bookings.len()];
     let mut faults: Vec<Fault> = Vec::new();
@@ -126,11 +126,7 @@ pub(super) fn offers(input: &FleetInput, wanted: &(dyn Fn() -> bool + Sync)) -> 
 }
 
 /// The offers for bookings that share everything but the spot.
-fn of_group(
-    input: &FleetInput,
-    members: &[usize],
-    wanted: &(dyn Fn() -> bool + Sync),
-) -> Result<Vec<OfBooking>, PlanningError> {
+fn of_group(input: &FleetInput, members: &[usize], cancel: &Cancel) -> Result<Vec<OfBooking>, PlanningError> {
     let bookings: Vec<(usize, &Booking)> =
         members.iter().filter_map(|index| Some((*index, input.bookings.get(*index)?))).collect();
     let Some((_, first)) = bookings.first() else { return Ok(Vec::new()) };
@@ -152,8 +148,8 @@ fn of_group(
         settings: Settings { goal: first.goal, ..Settings::default() },
     };
     let sensors: Vec<&Id> = input.sensors.iter().map(|sensor| &sensor.id).collect();
-    let prepared = Prepared::new_while(&run, wanted).map_err(|error| renamed(&ids, &sensors, error))?;
-    let findings = prepared.evaluate_while(0..run.spots.len(), wanted)?;
+    let prepared = Prepared::new(&run, cancel).map_err(|error| renamed(&ids, &sensors, error))?;
+    let findings = prepared.evaluate(0..run.spots.len(), cancel)?;
     let at_spots: Vec<Vec<Offer>> = findings
         .chunk_by(|a, b| a.spot == b.spot)
         .map(|chunk| chunk.iter().filter_map(|finding| Offer::of(input, finding)).collect())

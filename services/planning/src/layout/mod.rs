@@ -7,29 +7,23 @@ mod search;
 use crate::PlanningError;
 use acoustics::units::Metres;
 use domain::area::Area;
-use domain::{HolePlan, Point, Shelter};
+use domain::{Cancel, Cancelled, HolePlan, Point, Shelter};
 use search::Frame;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// The holes of a shelter: as drilled, or laid out for its party. An error when they come closer together than the
-/// least web of ice allows, or when nothing fits.
-pub fn holes(shelter: &Shelter) -> Result<Vec<Point>, PlanningError> {
-    holes_while(shelter, &|| true)
-}
-
-/// As [`holes`]; `wanted` is asked now and then whether anybody still waits for them.
-///
-/// # Errors
-/// As [`holes`], or nobody waits any more.
-pub fn holes_while(shelter: &Shelter, wanted: &(dyn Fn() -> bool + Sync)) -> Result<Vec<Point>, PlanningError> {
-    Layouts::default().holes_while(shelter, wanted)
+/// least web of ice allows, when nothing fits, or when the work is cancelled.
+pub fn holes(shelter: &Shelter, cancel: &Cancel) -> Result<Vec<Point>, PlanningError> {
+    Layouts::default().holes(shelter, cancel)
 }
 
 /// `count` points in the area as far apart as the search finds; deterministic. One point lies in the middle.
-#[must_use]
-pub fn disperse(area: Area, count: u32) -> Vec<Point> {
-    Layouts::default().disperse(area, count)
+///
+/// # Errors
+/// The work is cancelled.
+pub fn disperse(area: Area, count: u32, cancel: &Cancel) -> Result<Vec<Point>, Cancelled> {
+    Layouts::default().disperse(area, count, cancel)
 }
 
 /// Layouts that were found already, by the proportions of their area: floors of one make differ in size at most, and a
@@ -46,16 +40,13 @@ type Places = Arc<Vec<[f64; 2]>>;
 
 impl Layouts {
     /// As [`disperse`], with the same answer, but searched for once only.
-    #[must_use]
-    pub fn disperse(&self, area: Area, count: u32) -> Vec<Point> {
-        // It ends early only when it is told to.
-        self.disperse_while(area, count, &|| true).unwrap_or_default()
-    }
-
-    fn disperse_while(&self, area: Area, count: u32, wanted: &(dyn Fn() -> bool + Sync)) -> Option<Vec<Point>> {
+    ///
+    /// # Errors
+    /// The work is cancelled.
+    pub fn disperse(&self, area: Area, count: u32, cancel: &Cancel) -> Result<Vec<Point>, Cancelled> {
         let scale = size(area);
         if count <= 1 || scale == 0.0 {
-            return Some(vec![middle(area); usize::try_from(count).unwrap_or_default()]);
+            return Ok(vec![middle(area); usize::try_from(count).unwrap_or_default()]);
         }
         let frame = unit(area, scale);
         let key = (frame.proportions(), count);
@@ -63,31 +54,19 @@ impl Layouts {
         let points = match known {
             Some(known) => known,
             None => {
-                let found = Arc::new(search::spread(frame, count, &|| wanted())?);
+                let found = Arc::new(search::spread(frame, count, cancel)?);
                 self.known.lock().unwrap_or_else(PoisonError::into_inner).insert(key, Arc::clone(&found));
                 found
             }
         };
-        Some(points.iter().map(|point| place(area, *point, scale)).collect())
+        Ok(points.iter().map(|point| place(area, *point, scale)).collect())
     }
 
     /// As [`holes`], with the same answer.
     ///
     /// # Errors
     /// As [`holes`].
-    pub fn holes(&self, shelter: &Shelter) -> Result<Vec<Point>, PlanningError> {
-        self.holes_while(shelter, &|| true)
-    }
-
-    /// As [`holes_while`], with the same answer.
-    ///
-    /// # Errors
-    /// As [`holes_while`].
-    pub fn holes_while(
-        &self,
-        shelter: &Shelter,
-        wanted: &(dyn Fn() -> bool + Sync),
-    ) -> Result<Vec<Point>, PlanningError> {
+    pub fn holes(&self, shelter: &Shelter, cancel: &Cancel) -> Result<Vec<Point>, PlanningError> {
         let people = match &shelter.holes {
             HolePlan::Drilled(holes) => return Ok(holes.clone()),
             HolePlan::Party(people) => *people,
@@ -95,7 +74,7 @@ impl Layouts {
         let clearance = shelter.wall_clearance;
         let area = Area::of(&shelter.floor, clearance)
             .ok_or_else(|| PlanningError::NoRoomForHole { shelter: shelter.id.to_string(), clearance })?;
-        let points = self.disperse_while(area, people, wanted).ok_or(PlanningError::NotWanted)?;
+        let points = self.disperse(area, people, cancel)?;
         let needed = shelter.hole_radius * 2.0 + shelter.min_ice_web;
         match least_spacing(&points) {
             // The search stops a hair short of the true optimum, which must not refuse a layout that just fits.

@@ -2,6 +2,7 @@
 //! relaxed: a wanted spacing is raised step by step and points that come closer than it are pushed apart inside the
 //! area, until no step is reached any more. At last the best spread is shaken and settled again, many times.
 
+use domain::{Cancel, Cancelled};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -35,17 +36,15 @@ const BATCH: u32 = 30;
 /// … a relaxation that still misses more than this part of what it missed before is given up.
 const JAMMED: f64 = 0.9;
 
-/// Points of the frame as far apart as the search finds; none when `wanted` says no.
-pub(super) fn spread(frame: Frame, count: u32, wanted: &dyn Fn() -> bool) -> Option<Vec<[f64; 2]>> {
+/// Points of the frame as far apart as the search finds; deterministic.
+pub(super) fn spread(frame: Frame, count: u32, cancel: &Cancel) -> Result<Vec<[f64; 2]>, Cancelled> {
     let mut tried: Vec<(f64, Vec<[f64; 2]>)> = Vec::new();
     let effort = |full: u64| {
         let few = full * u64::from(count.min(SIMPLE_BELOW)) / u64::from(SIMPLE_BELOW);
         (few * u64::from(EXACT_UP_TO.pow(2)) / u64::from(count.max(EXACT_UP_TO).pow(2))).max(8)
     };
     for start in 0..effort(STARTS) {
-        if !wanted() {
-            return None;
-        }
+        cancel.check()?;
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
         rng.set_stream(start);
         let mut points = if start % 2 == 0 { scattered(count, &mut rng) } else { rows(count, &mut rng) };
@@ -58,17 +57,15 @@ pub(super) fn spread(frame: Frame, count: u32, wanted: &dyn Fn() -> bool) -> Opt
     tried.sort_by(|a, b| b.0.total_cmp(&a.0));
     tried.truncate(REFINED);
     for (spread, points) in &mut tried {
-        *spread = spread_out(frame, points, LAST_RISE, wanted)?;
+        *spread = spread_out(frame, points, LAST_RISE, cancel)?;
     }
     let Some((mut most, mut best)) = tried.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)) else {
-        return Some(Vec::new());
+        return Ok(Vec::new());
     };
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
     rng.set_stream(STARTS);
     for hop in 0..effort(HOPS) {
-        if !wanted() {
-            return None;
-        }
+        cancel.check()?;
         let mut points = best.clone();
         let shake = most * rng.random_range(0.1..0.8);
         for [x, y] in &mut points {
@@ -83,12 +80,12 @@ pub(super) fn spread(frame: Frame, count: u32, wanted: &dyn Fn() -> bool) -> Opt
         if least_distance(&points) <= most {
             continue;
         }
-        let spread = spread_out(frame, &mut points, LAST_RISE, wanted)?;
+        let spread = spread_out(frame, &mut points, LAST_RISE, cancel)?;
         if spread > most {
             (most, best) = (spread, points);
         }
     }
-    Some(best)
+    Ok(best)
 }
 
 /// An area of extent 1 about the origin.
@@ -233,16 +230,14 @@ impl Forces {
     }
 }
 
-/// Raises the least distance of the points as far as relaxation reaches; answers it, or nothing when `goes_on` says no.
-fn spread_out(frame: Frame, points: &mut Vec<[f64; 2]>, last_rise: f64, goes_on: &dyn Fn() -> bool) -> Option<f64> {
+/// Raises the least distance of the points as far as relaxation reaches; returns it.
+fn spread_out(frame: Frame, points: &mut Vec<[f64; 2]>, last_rise: f64, cancel: &Cancel) -> Result<f64, Cancelled> {
     let mut reached = least_distance(points);
     let mut wanted = reached.max(0.3 / libm::sqrt(f64::from(u32::try_from(points.len()).unwrap_or(u32::MAX))));
     let mut rise = FIRST_RISE;
     let mut trial = points.clone();
     while rise > last_rise {
-        if !goes_on() {
-            return None;
-        }
+        cancel.check()?;
         trial.clone_from(points);
         relax(frame, &mut trial, wanted, SWEEPS);
         let distance = least_distance(&trial);
@@ -255,7 +250,7 @@ fn spread_out(frame: Frame, points: &mut Vec<[f64; 2]>, last_rise: f64, goes_on:
         }
         wanted = reached * (1.0 + rise);
     }
-    Some(reached)
+    Ok(reached)
 }
 
 /// Pushes points apart until none is nearer to another than `wanted`, or they are jammed, or the sweeps are used up.

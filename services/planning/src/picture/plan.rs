@@ -4,7 +4,7 @@ use std::f64::consts::{FRAC_PI_2, TAU};
 
 use super::{PlanPoint, PlanView, Subject};
 use acoustics::units::{Angle, HalfAngle, Metres};
-use domain::{Floor, Shelter};
+use domain::{Cancel, Floor, Shelter};
 
 /// Points around a footprint or a round floor.
 const AROUND: u32 = 72;
@@ -92,7 +92,7 @@ impl Subject<'_> {
 
 /// The hole of a shelter with one hole: as drilled, or in the middle.
 fn only_hole(shelter: &Shelter) -> PlanPoint {
-    crate::layout::holes(shelter)
+    crate::layout::holes(shelter, &Cancel::never())
         .ok()
         .and_then(|holes| holes.first().map(|hole| point(hole.x.get(), hole.y.get())))
         .unwrap_or_else(|| point(0.0, 0.0))

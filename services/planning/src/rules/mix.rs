@@ -1,30 +1,28 @@
 //! Which options may share a shelter.
 
 use acoustics::units::Db;
+use domain::{Cancel, Cancelled};
 
 use super::neighbours::{LaidOutShelter, Neighbours};
 use super::site::Band;
 use super::types::{Mix, Rule, RulesInput};
 
-/// Pairs of allowed options that stay within tolerance at their start gain in any mixture, each with the gain it may then use; not
-/// all of them when `wanted` says no.
+/// Pairs of allowed options that stay within tolerance at their start gain in any mixture, each with the gain it may then use.
 pub(super) fn mixes(
     neighbours: &Neighbours<'_>,
     band: &Band,
     hut: &LaidOutShelter,
     (rules, input): (&[Rule], &RulesInput),
-    wanted: &(dyn Fn() -> bool + Sync),
-) -> Vec<Mix> {
+    cancel: &Cancel,
+) -> Result<Vec<Mix>, Cancelled> {
     if hut.people() < 2 || input.options.len() < 2 {
-        return Vec::new();
+        return Ok(Vec::new());
     }
     let allowed: Vec<&Rule> = rules.iter().filter(|rule| rule.refusal.is_none()).collect();
     let mut found = Vec::new();
     for (index, first) in allowed.iter().enumerate() {
         for second in allowed.iter().skip(index + 1) {
-            if !wanted() {
-                return found;
-            }
+            cancel.check()?;
             let first_highest = highest(neighbours, band, hut, (first, second));
             let second_highest = highest(neighbours, band, hut, (second, first));
             if let (Some(first_highest), Some(second_highest)) = (first_highest, second_highest) {
@@ -32,7 +30,7 @@ pub(super) fn mixes(
             }
         }
     }
-    found
+    Ok(found)
 }
 
 /// The highest gain of an option in a mixture with another; none where that is under its start gain.

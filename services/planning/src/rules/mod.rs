@@ -28,7 +28,7 @@ use crate::layout::{self, Layouts};
 use crate::selection::Prepared;
 use domain::area::Area;
 use domain::dial::Rounding;
-use domain::{Fault, FaultReason, HolePlan, Shelter};
+use domain::{Cancel, Cancelled, Fault, FaultReason, HolePlan, Shelter};
 use neighbours::{LaidOutShelter, Neighbours};
 use site::{Band, bands};
 
@@ -40,25 +40,23 @@ const SPACING_STEP: f64 = 0.01;
 const SPACINGS: (f64, f64) = (0.2, 40.0);
 const SPACING_RATIO: f64 = 1.15;
 
-/// Derives the rules of some shelters, on all threads of the current pool. `wanted` is asked now and then whether anybody
-/// still waits for them.
+/// Derives the rules of some shelters, on all threads of the current pool. `cancel` is
+/// checked now and then.
 ///
 /// # Errors
-/// Every fault of the input at once, a shelter too small for its holes included; or nobody waits any more.
-pub fn derive(input: &RulesInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<RuleBook, PlanningError> {
+/// Every fault of the input at once, a shelter too small for its holes included; or the work is cancelled.
+pub fn derive(input: &RulesInput, cancel: &Cancel) -> Result<RuleBook, PlanningError> {
     let mut faults = input.check();
     let layouts = Layouts::default();
-    let huts = huts(&input.shelters, &layouts, &mut faults, wanted);
-    if !wanted() {
-        return Err(PlanningError::NotWanted);
-    }
+    let huts = huts(&input.shelters, &layouts, &mut faults, cancel);
+    cancel.check()?;
     if !faults.is_empty() {
         return Err(PlanningError::Faults(faults));
     }
-    let ground = Prepared::new_while(&site::run(input), wanted)?;
-    let bands = bands(input, &ground, &|| wanted()).ok_or(PlanningError::NotWanted)?;
+    let ground = Prepared::new(&site::run(input), cancel)?;
+    let bands = bands(input, &ground, cancel)?;
     let neighbours = Neighbours::new(&ground, input.settings.tolerance)?;
-    let bench = RuleContext { input, bands: &bands, neighbours: &neighbours, layouts: &layouts, wanted };
+    let bench = RuleContext { input, bands: &bands, neighbours: &neighbours, layouts: &layouts, cancel };
     let spacings = bench.spacings(&huts)?;
     // Shelters of one make and party share their rules.
     let model = |shelter: &Shelter| input.shelters.iter().position(|other| other.is_built_like(shelter));
@@ -75,14 +73,8 @@ pub fn derive(input: &RulesInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<
 }
 
 /// The shelters with their holes; every one whose holes do not fit is a fault.
-fn huts(
-    shelters: &[Shelter],
-    layouts: &Layouts,
-    faults: &mut Vec<Fault>,
-    wanted: &(dyn Fn() -> bool + Sync),
-) -> Vec<LaidOutShelter> {
-    let holes =
-        |shelter: &Shelter| layouts.holes_while(shelter, wanted).map(|holes| LaidOutShelter::new(shelter, holes));
+fn huts(shelters: &[Shelter], layouts: &Layouts, faults: &mut Vec<Fault>, cancel: &Cancel) -> Vec<LaidOutShelter> {
+    let holes = |shelter: &Shelter| layouts.holes(shelter, cancel).map(|holes| LaidOutShelter::new(shelter, holes));
     let laid: Vec<Option<Result<LaidOutShelter, PlanningError>>> = shelters
         .par_iter()
         // A record with faults of its own has been refused already.
@@ -110,17 +102,12 @@ struct RuleContext<'a> {
     bands: &'a [Band],
     neighbours: &'a Neighbours<'a>,
     layouts: &'a Layouts,
-    wanted: &'a (dyn Fn() -> bool + Sync),
+    cancel: &'a Cancel,
 }
 
 impl RuleContext<'_> {
-    /// An error when nobody waits any more.
-    fn still_wanted(&self) -> Result<(), PlanningError> {
-        if (self.wanted)() { Ok(()) } else { Err(PlanningError::NotWanted) }
-    }
-
     /// Least spacings for every party size that occurs.
-    fn spacings(&self, huts: &[LaidOutShelter]) -> Result<BTreeMap<SpacingKey, Option<f64>>, PlanningError> {
+    fn spacings(&self, huts: &[LaidOutShelter]) -> Result<BTreeMap<SpacingKey, Option<f64>>, Cancelled> {
         let mut parties: Vec<(u32, bool)> = huts.iter().map(|hut| (hut.people(), hut.recessed)).collect();
         parties.sort_unstable();
         parties.dedup();
@@ -130,7 +117,7 @@ impl RuleContext<'_> {
                 keys.extend(parties.iter().map(|(people, recessed)| (option, band, *people, *recessed)));
             }
         }
-        let least = |key| self.still_wanted().map(|()| (key, self.least_spacing(key)));
+        let least = |key| self.cancel.check().map(|()| (key, self.least_spacing(key)));
         keys.into_par_iter().map(least).collect()
     }
 
@@ -167,22 +154,22 @@ impl RuleContext<'_> {
         hut: &LaidOutShelter,
         spacings: &BTreeMap<SpacingKey, Option<f64>>,
     ) -> Result<Sheet, PlanningError> {
-        let crowd = LayoutsByParty::new(self.input.shelters.get(shelter), self.layouts, self.wanted);
+        let crowd = LayoutsByParty::new(self.input.shelters.get(shelter), self.layouts, self.cancel);
         let mut bands = Vec::with_capacity(self.bands.len());
         for (band, ground) in self.bands.iter().enumerate() {
             let mut rules: Vec<Rule> = Vec::with_capacity(self.input.options.len());
             for option in 0..self.input.options.len() {
-                self.still_wanted()?;
+                self.cancel.check()?;
                 let key = (option, band, hut.people(), hut.recessed);
                 let spacing = spacings.get(&key).copied().flatten();
                 rules.extend(self.rule(option, ground, hut, spacing, &crowd));
             }
-            let mixes = mix::mixes(self.neighbours, ground, hut, (&rules, self.input), self.wanted);
+            let mixes = mix::mixes(self.neighbours, ground, hut, (&rules, self.input), self.cancel)?;
             let help = advice::help(self.neighbours, ground, hut, &rules, self.input);
             bands.push(BandRules { band, rules, mixes, help });
         }
-        // Where a layout was given up, what leans on it is not to be had either.
-        self.still_wanted()?;
+        // A cancelled layout leaves the rules that depend on it incomplete.
+        self.cancel.check()?;
         Ok(Sheet {
             shelter,
             people: hut.people(),
@@ -270,13 +257,13 @@ impl RuleContext<'_> {
 struct LayoutsByParty<'a> {
     shelter: Option<&'a Shelter>,
     layouts: &'a Layouts,
-    wanted: &'a (dyn Fn() -> bool + Sync),
+    cancel: &'a Cancel,
     huts: Vec<std::sync::OnceLock<Option<LaidOutShelter>>>,
 }
 
 impl<'a> LayoutsByParty<'a> {
-    fn new(shelter: Option<&'a Shelter>, layouts: &'a Layouts, wanted: &'a (dyn Fn() -> bool + Sync)) -> Self {
-        Self { shelter, layouts, wanted, huts: (0..=MOST_PEOPLE).map(|_| std::sync::OnceLock::new()).collect() }
+    fn new(shelter: Option<&'a Shelter>, layouts: &'a Layouts, cancel: &'a Cancel) -> Self {
+        Self { shelter, layouts, cancel, huts: (0..=MOST_PEOPLE).map(|_| std::sync::OnceLock::new()).collect() }
     }
 
     /// Least distance that the ice between two holes asks for, m; nothing for a single hole.
@@ -299,7 +286,7 @@ impl<'a> LayoutsByParty<'a> {
                 return None;
             }
             let party = Shelter { holes: HolePlan::Party(people), ..shelter.clone() };
-            self.layouts.holes_while(&party, self.wanted).ok().map(|holes| LaidOutShelter::new(shelter, holes))
+            self.layouts.holes(&party, self.cancel).ok().map(|holes| LaidOutShelter::new(shelter, holes))
         })
         .as_ref()
     }

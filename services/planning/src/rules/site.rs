@@ -6,7 +6,10 @@ use super::types::{RulesInput, RulesSettings};
 use crate::selection::{Perturbation, Prepared};
 use domain::check::plain;
 use domain::selection::{Goal, RunInput, Settings};
-use domain::{BottomClass, Fact, Fault, FaultReason, Id, Spot, Target, TargetKind, TargetShape, check, defaults};
+use domain::{
+    BottomClass, Cancel, Cancelled, Fact, Fault, FaultReason, Id, Spot, Target, TargetKind, TargetShape, check,
+    defaults,
+};
 
 /// Ratio of one sampled depth to the next …
 const DEPTH_RATIO: f64 = 1.01;
@@ -78,8 +81,8 @@ impl Band {
     }
 }
 
-/// The bands of an input over its prepared stand-in spots; none when `wanted` says no.
-pub(super) fn bands(input: &RulesInput, ground: &Prepared, wanted: &dyn Fn() -> bool) -> Option<Vec<Band>> {
+/// The bands of an input over its prepared stand-in spots.
+pub(super) fn bands(input: &RulesInput, ground: &Prepared, cancel: &Cancel) -> Result<Vec<Band>, Cancelled> {
     let mut spot = 0;
     let mut bands = Vec::with_capacity(input.bands.len());
     for depths in each_band(input) {
@@ -90,14 +93,12 @@ pub(super) fn bands(input: &RulesInput, ground: &Prepared, wanted: &dyn Fn() -> 
         }
         let mut start = Vec::with_capacity(input.options.len());
         for option in 0..input.options.len() {
-            if !wanted() {
-                return None;
-            }
+            cancel.check()?;
             start.extend(needed(ground, option, &samples));
         }
         bands.push(Band { samples, bottoms: input.bottoms.len(), start });
     }
-    Some(bands)
+    Ok(bands)
 }
 
 fn needed(ground: &Prepared, option: usize, samples: &[Sample]) -> Option<(f64, Sample)> {

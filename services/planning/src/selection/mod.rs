@@ -30,6 +30,7 @@ pub(crate) use targets::strength;
 use rayon::prelude::*;
 
 use crate::PlanningError;
+use domain::Cancel;
 use domain::selection::{Finding, RunInput};
 pub(crate) use kernel::{Case, score};
 pub(crate) use summary::{Standing, rank};
@@ -80,27 +81,17 @@ impl Prepared {
     }
 
     /// Appends the findings of one spot, by option; with their uncertainty when the run asks for draws.
+    ///
+    /// # Errors
+    /// There is no such spot, or the work is cancelled.
     pub fn evaluate_spot(
         &self,
         spot: usize,
         scratch: &mut Scratch,
         out: &mut Vec<Finding>,
+        cancel: &Cancel,
     ) -> Result<(), PlanningError> {
-        self.evaluate_spot_while(spot, scratch, out, &|| true)
-    }
-
-    /// As [`Prepared::evaluate_spot`]; `wanted` is asked at each draw whether anybody still waits.
-    ///
-    /// # Errors
-    /// As [`Prepared::evaluate_spot`], or nobody waits any more.
-    pub fn evaluate_spot_while(
-        &self,
-        spot: usize,
-        scratch: &mut Scratch,
-        out: &mut Vec<Finding>,
-        wanted: &(dyn Fn() -> bool + Sync),
-    ) -> Result<(), PlanningError> {
-        let mut drawn = self.uncertainty_while(spot, scratch, wanted)?.into_iter();
+        let mut drawn = self.uncertainty(spot, scratch, cancel)?.into_iter();
         self.score_spot(spot, scratch)?;
         for (option, (figures, rank)) in scratch.figures.iter().zip(&scratch.ranks).enumerate() {
             let uncertainty = drawn.next();
@@ -110,27 +101,16 @@ impl Prepared {
     }
 
     /// The findings of some spots, by spot and option, on all threads of the current pool.
-    pub fn evaluate(&self, spots: std::ops::Range<usize>) -> Result<Vec<Finding>, PlanningError> {
-        self.evaluate_while(spots, &|| true)
-    }
-
-    /// As [`Prepared::evaluate`]; `wanted` is asked at each spot whether anybody still waits.
     ///
     /// # Errors
-    /// As [`Prepared::evaluate`], or nobody waits any more.
-    pub fn evaluate_while(
-        &self,
-        spots: std::ops::Range<usize>,
-        wanted: &(dyn Fn() -> bool + Sync),
-    ) -> Result<Vec<Finding>, PlanningError> {
+    /// There is no such spot, or the work is cancelled.
+    pub fn evaluate(&self, spots: std::ops::Range<usize>, cancel: &Cancel) -> Result<Vec<Finding>, PlanningError> {
         let parts: Vec<Vec<Finding>> = spots
             .into_par_iter()
             .map_init(Scratch::new, |scratch, spot| {
-                if !wanted() {
-                    return Err(PlanningError::NotWanted);
-                }
+                cancel.check()?;
                 let mut findings = Vec::with_capacity(self.option_count());
-                self.evaluate_spot_while(spot, scratch, &mut findings, wanted).map(|()| findings)
+                self.evaluate_spot(spot, scratch, &mut findings, cancel).map(|()| findings)
             })
             .collect::<Result<_, _>>()?;
         Ok(parts.into_iter().flatten().collect())

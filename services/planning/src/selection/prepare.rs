@@ -10,7 +10,7 @@ use super::option::PreparedOption;
 use super::spot::{PreparedSpot, water};
 use crate::{PlanningError, layout};
 use domain::selection::{RunInput, option_path};
-use domain::{BeamOption, BottomClass, Fault, FaultReason, Sensor, Spot};
+use domain::{BeamOption, BottomClass, Cancel, Cancelled, Fault, FaultReason, Sensor, Spot};
 
 /// How far a drawn depth, beam width included, may leave the recorded one, as a ratio: four times its spread and more.
 const DRAW_REACH: f64 = 1.4;
@@ -46,22 +46,15 @@ impl Prepared {
     /// Checks a run and builds its tables, on all threads of the current pool.
     ///
     /// # Errors
-    /// Every fault of the input at once, those included that only the models find; or a shelter whose holes do not fit.
-    pub fn new(input: &RunInput) -> Result<Self, PlanningError> {
-        Self::new_while(input, &|| true)
-    }
-
-    /// As [`Prepared::new`]; `wanted` is asked now and then whether anybody still waits for the tables.
-    ///
-    /// # Errors
-    /// As [`Prepared::new`], or nobody waits any more.
-    pub fn new_while(input: &RunInput, wanted: &(dyn Fn() -> bool + Sync)) -> Result<Self, PlanningError> {
+    /// Every fault of the input at once, those included that only the models find; a shelter whose holes do not fit; or the
+    /// work is cancelled.
+    pub fn new(input: &RunInput, cancel: &Cancel) -> Result<Self, PlanningError> {
         let faults = input.check();
         if !faults.is_empty() {
             return Err(PlanningError::Faults(faults));
         }
         let neighbours = match &input.shelter {
-            Some(shelter) => Neighbours::new(shelter, layout::holes_while(shelter, wanted)?),
+            Some(shelter) => Neighbours::new(shelter, layout::holes(shelter, cancel)?),
             None => None,
         };
         let mut classes: Vec<BottomClass> = input.spots.iter().map(|spot| spot.bottom).collect();
@@ -72,20 +65,17 @@ impl Prepared {
         let gears: Vec<Result<PreparedOption, ModelError>> = options
             .par_iter()
             .map(|(sensor, option)| {
-                if wanted() {
-                    Ok(PreparedOption::new(input, sensor, option, &classes))
-                } else {
-                    Err(PlanningError::NotWanted)
-                }
+                cancel.check()?;
+                Ok(PreparedOption::new(input, sensor, option, &classes))
             })
-            .collect::<Result<_, _>>()?;
+            .collect::<Result<_, Cancelled>>()?;
         let gears = keep(gears, &mut faults, |index| option_field(input, index));
         let (places, absorptions, frequency_of, frequencies) = sites(input, &options, &mut faults);
         if !faults.is_empty() {
             return Err(PlanningError::Faults(faults));
         }
         let clearances = match &neighbours {
-            Some(neighbours) => clearances(input, neighbours, (&gears, &classes), wanted)?,
+            Some(neighbours) => clearances(input, neighbours, (&gears, &classes), cancel)?,
             None => Vec::new(),
         };
         let class_of = input.spots.iter().map(|spot| classes.binary_search(&spot.bottom).unwrap_or_default()).collect();
@@ -188,7 +178,7 @@ fn clearances(
     input: &RunInput,
     neighbours: &Neighbours,
     (gears, classes): (&[PreparedOption], &[BottomClass]),
-    wanted: &(dyn Fn() -> bool + Sync),
+    cancel: &Cancel,
 ) -> Result<Vec<Clearance>, PlanningError> {
     let faulty =
         |option: usize, error: &ModelError| PlanningError::Faults(vec![fault(&option_field(input, option), error)]);
@@ -215,9 +205,7 @@ fn clearances(
     let built: Vec<Vec<Clearance>> = pairs
         .par_iter()
         .map(|(option, gear, family)| {
-            if !wanted() {
-                return Err(PlanningError::NotWanted);
-            }
+            cancel.check()?;
             Clearance::family(neighbours, gear, family).map_err(|error| faulty(*option, &error))
         })
         .collect::<Result<_, _>>()?;

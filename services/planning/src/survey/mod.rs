@@ -32,8 +32,7 @@ use acoustics::units::Db;
 use rayon::prelude::*;
 
 use crate::PlanningError;
-use domain::Sentence;
-use domain::{BeamSurvey, Id, PatternKind, PatternPoint, Provenance, Sensor, Target};
+use domain::{BeamSurvey, Cancel, Cancelled, Id, PatternKind, PatternPoint, Provenance, Sensor, Sentence, Target};
 use likelihood::{Optimum, Parameters, Problem};
 
 /// What a fit may vary.
@@ -97,24 +96,24 @@ pub struct SurveyFit {
     pub cannot_tell: Vec<Sentence>,
 }
 
-/// Fits a beam to a survey, on all threads of the current pool. `wanted` is asked now and then whether anybody still waits.
+/// Fits a beam to a survey, on all threads of the current pool. `cancel` is checked now and then.
 ///
 /// # Errors
-/// Every fault of the input at once, a survey without a detection (or with nothing else) included; or nobody waits any more.
+/// Every fault of the input at once, a survey without a detection (or with nothing else) included; or the work is cancelled.
 pub fn fit(
     survey: &BeamSurvey,
     sensor: &Sensor,
     target: &Target,
     settings: &FitSettings,
-    wanted: &(dyn Fn() -> bool + Sync),
+    cancel: &Cancel,
 ) -> Result<SurveyFit, PlanningError> {
     let scene = input::scene(survey, sensor, target).map_err(PlanningError::Faults)?;
     let scale = settings.detection_scale.get();
     let problem = Problem::new(&scene, &survey.readings, scale);
-    let optimum = best(&problem, wanted)?;
-    let estimates = estimates(&problem, &optimum, settings.interval, wanted)?;
+    let optimum = best(&problem, cancel)?;
+    let estimates = estimates(&problem, &optimum, settings.interval, cancel)?;
     let rounds = settings.rounds;
-    let p_value = if rounds == 0 { None } else { Some(goodness(&problem, &optimum, settings, wanted)?) };
+    let p_value = if rounds == 0 { None } else { Some(goodness(&problem, &optimum, settings, cancel)?) };
     let parameters = optimum.parameters;
     let reach = problem.reach(&parameters);
     let [width, tilt, shift, side] = estimates;
@@ -151,13 +150,11 @@ pub fn adopt(sensor: &Sensor, option: &Id, measured: &[PatternPoint]) -> Option<
 const BETTER: f64 = 1.353;
 
 /// The optimum: with the pattern's floor beside the main lobe, or with that level free if readings can show it.
-fn best(problem: &Problem<'_>, wanted: &(dyn Fn() -> bool + Sync)) -> Result<Optimum, PlanningError> {
-    let greatest = |starts: Vec<Parameters>, free: &[usize]| -> Result<Optimum, PlanningError> {
+fn best(problem: &Problem<'_>, cancel: &Cancel) -> Result<Optimum, Cancelled> {
+    let greatest = |starts: Vec<Parameters>, free: &[usize]| -> Result<Optimum, Cancelled> {
         let mut best = problem.maximise(&problem.stated(), free);
         for start in starts {
-            if !wanted() {
-                return Err(PlanningError::NotWanted);
-            }
+            cancel.check()?;
             let found = problem.maximise(&start, free);
             if found.log_likelihood > best.log_likelihood {
                 best = found;
@@ -179,12 +176,10 @@ fn estimates(
     problem: &Problem<'_>,
     optimum: &Optimum,
     interval: f64,
-    wanted: &(dyn Fn() -> bool + Sync),
-) -> Result<[Estimate; 4], PlanningError> {
+    cancel: &Cancel,
+) -> Result<[Estimate; 4], Cancelled> {
     let drop = likelihood::profile_drop(interval);
-    let one = |index: usize| {
-        if wanted() { Ok(problem.interval(optimum, index, drop)) } else { Err(PlanningError::NotWanted) }
-    };
+    let one = |index: usize| cancel.check().map(|()| problem.interval(optimum, index, drop));
     let found: Vec<Estimate> = (0..Parameters::COUNT).into_par_iter().map(one).collect::<Result<_, _>>()?;
     let nothing = Estimate { value: f64::NAN, low: f64::NAN, high: f64::NAN, at_bound: true };
     Ok(std::array::from_fn(|index| found.get(index).copied().unwrap_or(nothing)))
@@ -195,13 +190,11 @@ fn goodness(
     problem: &Problem<'_>,
     optimum: &Optimum,
     settings: &FitSettings,
-    wanted: &(dyn Fn() -> bool + Sync),
-) -> Result<f64, PlanningError> {
+    cancel: &Cancel,
+) -> Result<f64, Cancelled> {
     let deviance = problem.deviance(optimum.log_likelihood);
     let worse = |round: u32| {
-        if !wanted() {
-            return Err(PlanningError::NotWanted);
-        }
+        cancel.check()?;
         let readings = problem.draw(&optimum.parameters, settings.seed, u64::from(round));
         let again = problem.of(&readings);
         let refitted = again.maximise(&optimum.parameters, optimum.free_indices());

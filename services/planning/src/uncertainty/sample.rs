@@ -7,6 +7,7 @@ use super::smaa::{Tally, WeightSampler};
 use super::{Common, INPUT_NAMES, Inputs};
 use crate::PlanningError;
 use crate::selection::{Case, Evaluation, Prepared, Scratch, Standing, rank, score};
+use domain::Cancel;
 use domain::selection::{Band, Uncertainty};
 
 /// Draws that the bands are read from; acceptabilities use all. The 5 % point of 4,096 draws is good to 0.3 % of the distribution.
@@ -37,20 +38,12 @@ impl Prepared {
     /// The uncertainty of every option at a spot, from the run's number of draws and its seed; empty without draws.
     ///
     /// # Errors
-    /// There is no such spot.
-    pub fn uncertainty(&self, spot: usize, scratch: &mut Scratch) -> Result<Vec<Uncertainty>, PlanningError> {
-        self.uncertainty_while(spot, scratch, &|| true)
-    }
-
-    /// As [`Prepared::uncertainty`]; `wanted` is asked at each draw whether anybody still waits.
-    ///
-    /// # Errors
-    /// As [`Prepared::uncertainty`], or nobody waits any more.
-    pub fn uncertainty_while(
+    /// There is no such spot, or the work is cancelled.
+    pub fn uncertainty(
         &self,
         spot: usize,
         scratch: &mut Scratch,
-        wanted: &(dyn Fn() -> bool + Sync),
+        cancel: &Cancel,
     ) -> Result<Vec<Uncertainty>, PlanningError> {
         let draws = self.input.settings.draws;
         if draws == 0 {
@@ -65,9 +58,7 @@ impl Prepared {
         let mut rng = ChaCha8Rng::seed_from_u64(self.input.settings.seed);
         rng.set_stream(u64::try_from(spot).unwrap_or(u64::MAX));
         for draw in 0..draws {
-            if !wanted() {
-                return Err(PlanningError::NotWanted);
-            }
+            cancel.check()?;
             let common = Common::draw(&mut rng);
             let weights = sampler.draw(&mut rng);
             self.draw_spot(spot, common, &weights, &mut rng, scratch, &mut gathered, draw < BAND_DRAWS);

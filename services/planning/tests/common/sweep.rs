@@ -2,7 +2,7 @@
 
 use acoustics::units::Metres;
 use domain::selection::Goal;
-use domain::{BottomClass, Canopy, CanopyDensity, Spot};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Spot};
 use planning::selection::Prepared;
 
 use super::{id, run, shelter, spot, three_pistons};
@@ -56,6 +56,6 @@ fn best(bottom: BottomClass, density: Option<CanopyDensity>, party: u32) -> Vec<
     let mut input = run(spots, three_pistons());
     input.shelter = (party > 1).then(|| shelter(5.0, 3.0, party));
     input.settings.goal = if density.is_some() { Goal::WeedEdge } else { Goal::WatchLure };
-    let found = Prepared::new(&input).unwrap().evaluate(0..count).unwrap();
+    let found = Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..count, &Cancel::never()).unwrap();
     found.chunks(3).map(|spot| spot.iter().find(|f| f.rank == 1 && f.failures.is_empty()).map(|f| f.option)).collect()
 }

@@ -2,7 +2,7 @@
 
 use acoustics::units::Db;
 use domain::selection::{Finding, RunInput};
-use domain::{BottomClass, HolePlan, Money, Sensor};
+use domain::{BottomClass, Cancel, HolePlan, Money, Sensor};
 use jiff::Timestamp;
 use planning::picture;
 use planning::selection::{Prepared, Scratch, Summarizer};
@@ -58,11 +58,11 @@ fn comparison(name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) 
         shelter.holes = HolePlan::Party(3);
         shelter
     });
-    let prepared = Prepared::new(&input).unwrap();
+    let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
     let mut summarizer = Summarizer::new(input.options.len());
     let spots = (0..input.spots.len()).map(|spot| {
         let mut findings: Vec<Finding> = Vec::new();
-        prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings).unwrap();
+        prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings, &Cancel::never()).unwrap();
         findings.sort_by_key(|finding| finding.rank);
         summarizer.add_spot(&findings);
         let picture = picture::draw(&prepared, spot, findings[0].option).ok();

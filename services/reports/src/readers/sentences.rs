@@ -8,8 +8,8 @@ use acoustics::units::{
 use domain::Sentence;
 use domain::selection::{ExplainStep, Failure, Finding, Goal, OptionRef, RunInput};
 use domain::{
-    Booking, BottomClass, Canopy, CanopyDensity, Fact, FishClass, Money, PatternKind, PatternPoint, Provenance, Sensor,
-    Source, Spot, TargetKind, TargetShape, Unit, UnitCheck, UnitState,
+    Booking, BottomClass, Cancel, Canopy, CanopyDensity, Fact, FishClass, Money, PatternKind, PatternPoint, Provenance,
+    Sensor, Source, Spot, TargetKind, TargetShape, Unit, UnitCheck, UnitState,
 };
 use jiff::civil::date;
 use planning::fleet::{FleetInput, plan};
@@ -21,7 +21,7 @@ use super::common;
 
 /// Of one angler, of a party in a shelter, and of one without; of a survey; of a unit with a check and one without.
 pub(super) fn all() -> Vec<Sentence> {
-    let cards = plan(&bookings(), &|| true).unwrap().cards.into_iter().flat_map(|card| card.steps);
+    let cards = plan(&bookings(), &Cancel::never()).unwrap().cards.into_iter().flat_map(|card| card.steps);
     let bead = common::target("ball", TargetKind::Reference, -58.0);
     let survey = sheet(&common::piston("s", 12.0), &common::id("main"), &bead, Metres::new(9.0), 12).unwrap();
     let verdicts = assess(&checks()).unwrap().units.into_iter().flat_map(|unit| unit.text);
@@ -84,7 +84,7 @@ fn of_plans() -> Vec<Sentence> {
     strict.bookings[0].min_score = 0.999;
     strict.bookings[1].min_headroom = Db::new(40.0);
     inputs.extend([hopeless, strict]);
-    let plans = inputs.iter().map(|input| plan(input, &|| true).unwrap());
+    let plans = inputs.iter().map(|input| plan(input, &Cancel::never()).unwrap());
     plans.flat_map(|plan| plan.unmet.into_iter().flat_map(|unmet| unmet.sentences).chain(plan.remarks)).collect()
 }
 
@@ -92,10 +92,10 @@ fn of_plans() -> Vec<Sentence> {
 pub(super) fn assumptions() -> BTreeSet<String> {
     let mut said = BTreeSet::new();
     for input in runs_on_assumptions() {
-        let prepared = Prepared::new(&input).unwrap();
+        let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
         for spot in 0..input.spots.len() {
             let mut findings: Vec<Finding> = Vec::new();
-            prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings).unwrap();
+            prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings, &Cancel::never()).unwrap();
             said.extend(findings.into_iter().flat_map(|finding| finding.assumptions).map(|assumption| assumption.text));
         }
     }
@@ -111,7 +111,7 @@ pub(super) fn explained() -> (BTreeSet<String>, BTreeSet<String>) {
         let mut hopeless = input.clone();
         hopeless.lure.shape = TargetShape::Known(Fact::stated(TargetStrength::new(-120.0)));
         for input in [input, hopeless] {
-            let prepared = Prepared::new(&input).unwrap();
+            let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
             for spot in 0..input.spots.len() {
                 steps(&planning::explain::explain(&prepared, spot, 0).unwrap(), &mut titles, &mut texts);
             }

@@ -7,6 +7,8 @@
 
 use std::cmp::Reverse;
 
+use domain::{Cancel, Cancelled};
+
 use super::problem::{Calendar, Problem};
 use super::state::State;
 
@@ -78,11 +80,12 @@ fn in_order<'a>(problem: &'a Problem, calendar: &'a Calendar, order: u8) -> Stat
 
 /// Lowers the cost of an assignment that meets whom it meets: unit by unit the limits of sensors are lowered, or one is
 /// lowered and a cheaper one raised, as long as moving bookings makes it fit again.
-pub(super) fn cheapen(state: &mut State<'_>, wanted: &dyn Fn() -> bool) {
+pub(super) fn cheapen(state: &mut State<'_>, cancel: &Cancel) -> Result<(), Cancelled> {
     let sensors = state.problem.stocks.len();
     let mut left = work(state.problem);
     let mut improved = true;
-    while improved && wanted() {
+    while improved {
+        cancel.check()?;
         improved = false;
         let mut swaps: Vec<(i128, usize, Option<usize>)> = Vec::new();
         for dear in 0..sensors {
@@ -99,9 +102,7 @@ pub(super) fn cheapen(state: &mut State<'_>, wanted: &dyn Fn() -> bool) {
         }
         swaps.sort_by_key(|(saved, dear, cheap)| (Reverse(*saved), *dear, *cheap));
         for (_, dear, cheap) in swaps {
-            if !wanted() {
-                return;
-            }
+            cancel.check()?;
             let mut limits = limits(state);
             if bought(state, dear).is_none() {
                 continue;
@@ -120,6 +121,7 @@ pub(super) fn cheapen(state: &mut State<'_>, wanted: &dyn Fn() -> bool) {
             }
         }
     }
+    Ok(())
 }
 
 /// The price of a unit of a sensor that has some to buy.

@@ -3,9 +3,10 @@
 //! The search is bounded by nodes, never by time, so that a program has one answer. What it answers is checked by its
 //! callers in whole numbers; only its bound is taken on trust, less what rounding may have done to it.
 
+use domain::{Cancel, Cancelled};
 use good_lp::{Expression, ProblemVariables, SolverModel, Variable, microlp, variable};
 
-/// Nodes that are solved between two questions whether the answer is still wanted.
+/// Nodes that are solved between two checks of the cancel token.
 const NODES_AT_ONCE: u64 = 16;
 /// How far rounding may put a bound on the wrong side, relative to its size.
 const BOUND_SLACK: f64 = 1.0e-7;
@@ -55,15 +56,13 @@ impl Program {
         Some(Found { values: Some(values), bound, complete: true })
     }
 
-    /// Branch and bound in whole numbers from a known solution; none when `wanted` says no.
-    pub(super) fn search(&self, start: Option<&[f64]>, effort: Effort, wanted: &dyn Fn() -> bool) -> Option<Found> {
+    /// Branch and bound in whole numbers from a known solution.
+    pub(super) fn search(&self, start: Option<&[f64]>, effort: Effort, cancel: &Cancel) -> Result<Found, Cancelled> {
         let (relaxed, _) = self.model(false);
         let Ok(relaxed) = relaxed.solve() else {
-            return Some(Found { values: None, bound: f64::INFINITY, complete: false });
+            return Ok(Found { values: None, bound: f64::INFINITY, complete: false });
         };
-        if !wanted() {
-            return None;
-        }
+        cancel.check()?;
         let relaxed = relaxed.into_inner();
         let bound = loosened(relaxed.objective());
         let unsolved = Found { values: None, bound, complete: false };
@@ -75,26 +74,24 @@ impl Program {
         options.warm_start = start.map(|values| relaxed.iter().map(|(v, _)| v).zip(values.iter().copied()).collect());
         let mut outcome = match whole.solve_with(options) {
             Ok(outcome) => outcome,
-            Err(_) => return Some(unsolved),
+            Err(_) => return Ok(unsolved),
         };
         let mut nodes = NODES_AT_ONCE;
         while !outcome.is_optimal() && nodes < effort.nodes {
-            if !wanted() {
-                return None;
-            }
+            cancel.check()?;
             if let Some(solution) = outcome.solution()
                 && solution.gap().is_some_and(|gap| gap <= effort.gap)
             {
                 break;
             }
-            let Ok(next) = outcome.resume() else { return Some(unsolved) };
+            let Ok(next) = outcome.resume() else { return Ok(unsolved) };
             outcome = next;
             nodes += NODES_AT_ONCE;
         }
         let complete = outcome.is_optimal();
         let bound = outcome.stats().best_bound.map_or(bound, |found| loosened(found).min(bound));
         let values = outcome.solution().map(|solution| solution.iter().map(|(_, value)| value).collect());
-        Some(Found { values, bound, complete })
+        Ok(Found { values, bound, complete })
     }
 
     fn model(&self, whole: bool) -> (good_lp::solvers::microlp::MicroLpProblem, Vec<Variable>) {

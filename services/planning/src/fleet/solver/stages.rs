@@ -1,5 +1,7 @@
 //! The aims, one after the other.
 
+use domain::{Cancel, Cancelled};
+
 use super::local;
 use super::model::{Aim, Model};
 use super::number::{ceil, float, floor};
@@ -35,22 +37,22 @@ impl Best<'_> {
     }
 }
 
-/// Solves a problem; none when `wanted` says no.
-pub(in crate::fleet) fn solve(problem: &Problem, wanted: &dyn Fn() -> bool) -> Option<Solution> {
+/// Solves a problem.
+pub(in crate::fleet) fn solve(problem: &Problem, cancel: &Cancel) -> Result<Solution, Cancelled> {
     let calendar = Calendar::new(&problem.jobs);
     let model = Model::new(problem, &calendar);
     let given = vec![None; problem.jobs.len()];
     let mut best = Best { problem, calendar: &calendar, given, worth: Worth { met: 0, cost: 0, score: 0.0 } };
     best.offer(&local::greedy(problem, &calendar).given);
-    let met_is_proven = most_met(&mut best, &model, wanted)?;
-    let least_cost = cheapest(&mut best, &model, wanted)?;
+    let met_is_proven = most_met(&mut best, &model, cancel)?;
+    let least_cost = cheapest(&mut best, &model, cancel)?;
     let cost_is_proven = least_cost >= best.worth.cost;
-    let score_is_proven = best_score(&mut best, &model, wanted)? && met_is_proven && cost_is_proven;
+    let score_is_proven = best_score(&mut best, &model, cancel)? && met_is_proven && cost_is_proven;
     let peaks = problem.peaks(&calendar, &best.given);
     let bought = problem.stocks.iter().zip(peaks);
     let bought =
         bought.map(|(stock, peak)| u32::try_from(peak.saturating_sub(u64::from(stock.ready))).unwrap_or(u32::MAX));
-    Some(Solution {
+    Ok(Solution {
         bought: bought.collect(),
         cost: best.worth.cost,
         least_cost: least_cost.min(best.worth.cost),
@@ -67,35 +69,36 @@ fn effort(model: &Model<'_>, work: u64, gap: f64) -> Effort {
 }
 
 /// Meets as many anglers as can be; whether that is proven.
-fn most_met(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool) -> Option<bool> {
+fn most_met(best: &mut Best<'_>, model: &Model<'_>, cancel: &Cancel) -> Result<bool, Cancelled> {
     let all: u64 =
         best.problem.jobs.iter().filter(|job| !job.choices.is_empty()).map(|job| u64::from(job.anglers)).sum();
     if best.worth.met == all {
-        return Some(true);
+        return Ok(true);
     }
     if model.size() > MOST_COLUMNS {
-        return Some(false);
+        return Ok(false);
     }
     let columns = model.columns(Aim::Met);
     let start = model.values(&columns, &best.given);
-    let found = columns.program.search(start.as_deref(), effort(model, WORK, 0.0), wanted)?;
+    let found = columns.program.search(start.as_deref(), effort(model, WORK, 0.0), cancel)?;
     if let Some(values) = &found.values {
         best.offer(&model.assignment(&columns, values));
     }
-    Some(found.bound.is_finite() && floor(found.bound) <= i128::from(best.worth.met))
+    Ok(found.bound.is_finite() && floor(found.bound) <= i128::from(best.worth.met))
 }
 
 /// Lowers the cost with as many met; what it cannot be under.
-fn cheapest(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool) -> Option<i128> {
+fn cheapest(best: &mut Best<'_>, model: &Model<'_>, cancel: &Cancel) -> Result<i128, Cancelled> {
     let (problem, calendar) = (best.problem, best.calendar);
     if best.worth.cost == 0 {
-        return Some(0);
+        return Ok(0);
     }
     let mut state = State::of(problem, calendar, &best.given);
-    local::cheapen(&mut state, wanted);
+    local::cheapen(&mut state, cancel)?;
     best.offer(&state.given);
-    if model.size() > MOST_COLUMNS || !wanted() {
-        return wanted().then_some(0);
+    cancel.check()?;
+    if model.size() > MOST_COLUMNS {
+        return Ok(0);
     }
     let columns = model.columns(Aim::Cost { met: best.worth.met });
     let least = |bound: f64| ceil(-bound) * model.unit;
@@ -103,32 +106,32 @@ fn cheapest(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool) -
     if let Some(values) = relaxed.as_ref().and_then(|relaxed| relaxed.values.as_ref()) {
         let mut state = State::of(problem, calendar, &model.assignment(&columns, values));
         if state.cost().is_some() {
-            local::cheapen(&mut state, wanted);
+            local::cheapen(&mut state, cancel)?;
             best.offer(&state.given);
         }
     }
     let bound = relaxed.map_or(0, |relaxed| least(relaxed.bound));
     if float(best.worth.cost - bound) <= problem.gap * float(best.worth.cost) {
-        return Some(bound);
+        return Ok(bound);
     }
     let start = model.values(&columns, &best.given);
-    let found = columns.program.search(start.as_deref(), effort(model, WORK, problem.gap), wanted)?;
+    let found = columns.program.search(start.as_deref(), effort(model, WORK, problem.gap), cancel)?;
     if let Some(values) = &found.values {
         best.offer(&model.assignment(&columns, values));
     }
     if found.proves(-float(best.worth.cost / model.unit)) {
-        return Some(best.worth.cost);
+        return Ok(best.worth.cost);
     }
-    Some(bound.max(least(found.bound)))
+    Ok(bound.max(least(found.bound)))
 }
 
 /// Raises the score with as many met for as little; whether no better one is possible.
-fn best_score(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool) -> Option<bool> {
+fn best_score(best: &mut Best<'_>, model: &Model<'_>, cancel: &Cancel) -> Result<bool, Cancelled> {
     let mut state = State::of(best.problem, best.calendar, &best.given);
     local::improve(&mut state);
     best.offer(&state.given);
     if model.size() > MOST_COLUMNS {
-        return Some(false);
+        return Ok(false);
     }
     let columns = model.columns(Aim::Score { met: best.worth.met, cost: best.worth.cost });
     if let Some(values) = columns.program.relaxed().and_then(|relaxed| relaxed.values) {
@@ -139,9 +142,9 @@ fn best_score(best: &mut Best<'_>, model: &Model<'_>, wanted: &dyn Fn() -> bool)
         }
     }
     let start = model.values(&columns, &best.given);
-    let found = columns.program.search(start.as_deref(), effort(model, SCORE_WORK, 0.0), wanted)?;
+    let found = columns.program.search(start.as_deref(), effort(model, SCORE_WORK, 0.0), cancel)?;
     if let Some(values) = &found.values {
         best.offer(&model.assignment(&columns, values));
     }
-    Some(found.proves(best.worth.score))
+    Ok(found.proves(best.worth.score))
 }

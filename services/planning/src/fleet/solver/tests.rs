@@ -1,4 +1,5 @@
 use super::*;
+use domain::Cancel;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -95,7 +96,7 @@ fn small_problems_are_solved_as_enumeration_solves_them() {
     let (mut paid, mut short) = (0, 0);
     for case in 0..400 {
         let problem = random(&mut rng);
-        let solution = solve(&problem, &|| true).unwrap();
+        let solution = solve(&problem, &Cancel::never()).unwrap();
         let (met, cost, score) = exhaustive(&problem);
         let own = recount(&problem, &solution.given).unwrap();
         assert_eq!((own.0, own.1), (met, cost), "case {case}: {problem:?}\n{solution:?}");
@@ -120,7 +121,7 @@ fn with_a_gap_the_bound_still_holds() {
     let mut rng = ChaCha8Rng::seed_from_u64(8);
     for case in 0..100 {
         let problem = Problem { gap: 0.2, ..random(&mut rng) };
-        let solution = solve(&problem, &|| true).unwrap();
+        let solution = solve(&problem, &Cancel::never()).unwrap();
         let (met, cost, _) = exhaustive(&problem);
         let own = recount(&problem, &solution.given).unwrap();
         assert_eq!((own.0, own.1), (met, solution.cost), "case {case}");
@@ -130,8 +131,10 @@ fn with_a_gap_the_bound_still_holds() {
 }
 
 #[test]
-fn nobody_waits() {
+fn a_cancelled_search_ends() {
+    let cancelled = Cancel::new();
+    cancelled.cancel();
     let mut rng = ChaCha8Rng::seed_from_u64(9);
-    let refused = (0..50).filter(|_| solve(&random(&mut rng), &|| false).is_none()).count();
+    let refused = (0..50).filter(|_| solve(&random(&mut rng), &cancelled).is_err()).count();
     assert!(refused > 0);
 }
