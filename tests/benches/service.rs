@@ -32,13 +32,13 @@ async fn big() -> Service {
     let bottoms = [v1::BottomClass::Silt, v1::BottomClass::FineSand, v1::BottomClass::Gravel, v1::BottomClass::SoftMud];
     let rows: Vec<String> = (0..SPOTS)
         .map(|i| {
-            let bottom = bottoms[i % bottoms.len()].as_str_name().to_lowercase();
+            let bottom = bottoms[i % bottoms.len()].as_str_name().trim_start_matches("BOTTOM_CLASS_").to_lowercase();
             format!("s{i},Spot {i},{:.3},{bottom}", 2.0 + 28.0 * i as f64 / SPOTS as f64)
         })
         .collect();
     let text = format!("id,display_name,depth_m,bottom_class\n{}\n", rows.join("\n"));
     let header = v1::ImportHeader {
-        kind: v1::RecordKind::RecordSpots.into(),
+        kind: v1::RecordKind::Spots.into(),
         format: v1::RecordFormat::Csv.into(),
         ..v1::ImportHeader::default()
     };

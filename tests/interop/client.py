@@ -87,7 +87,7 @@ def reflection(service, check):
 def imports(service, check):
     for kind in KINDS:
         text = (DEMO / f"{kind}.csv").read_bytes()
-        header = {"kind": service.number("RecordKind", f"RECORD_{kind.replace('-', '_').upper()}"), "format": service.number("RecordFormat", "CSV")}
+        header = {"kind": service.number("RecordKind", f"RECORD_KIND_{kind.replace('-', '_').upper()}"), "format": service.number("RecordFormat", "RECORD_FORMAT_CSV")}
         parts = [{"header": header}] + [{"chunk": text[start : start + CHUNK]} for start in range(0, len(text), CHUNK)]
         answer = service.call("CatalogService", "ImportRecords", parts)
         good = answer.fault_count == 0 and answer.created > 0 and answer.replaced == 0
@@ -109,7 +109,7 @@ def run(service, check):
     sensors = service.call("CatalogService", "ListSensors", {"page_size": 1000}).sensors
     spots = service.call("CatalogService", "ListSpots", {"page_size": 1000}).total_size
     due = spots * sum(len(sensor.options) for sensor in sensors)
-    spec = {"lure": "targets/tungsten-jig-5", "fish": "targets/perch-25", "goal": service.number("Goal", "WATCH_LURE"), "shelter": "shelters/rental-hut-five"}
+    spec = {"lure": "targets/tungsten-jig-5", "fish": "targets/perch-25", "goal": service.number("Goal", "GOAL_WATCH_LURE"), "shelter": "shelters/rental-hut-five"}
     asked = {"spec": spec, "request_id": "interop-1"}
     started = service.call("SelectionService", "StartRun", asked)
     again = service.call("SelectionService", "StartRun", asked)
@@ -117,7 +117,7 @@ def run(service, check):
     told = [message.run for message in service.call("SelectionService", "WatchRun", {"name": started.name})]
     done = [message.findings_done for message in told]
     last = told[-1]
-    check("the watched run ends as succeeded", last.state == service.number("RunState", "SUCCEEDED"), last.error or f"{len(told)} messages")
+    check("the watched run ends as succeeded", last.state == service.number("RunState", "RUN_STATE_SUCCEEDED"), last.error or f"{len(told)} messages")
     check("progress never falls and ends at spots times options", done == sorted(done) and done[-1] == due == last.findings_total, f"{done[-1]} of {due}")
     findings = list(service.call("SelectionService", "StreamFindings", {"parent": started.name}))
     check("the stream holds every finding", len(findings) == due, len(findings))
@@ -132,7 +132,7 @@ def run(service, check):
 
 def report(service, check, source):
     spots = [spot.name for spot in service.call("CatalogService", "ListSpots", {"page_size": 3}).spots]  # a debug build typesets slowly
-    asked = {"source": source, "template": "templates/comparison", "spots": spots, "paper": service.number("Paper", "US_LETTER"), "title": "Seen from another language"}
+    asked = {"source": source, "template": "templates/comparison", "spots": spots, "paper": service.number("Paper", "PAPER_US_LETTER"), "title": "Seen from another language"}
     made = service.call("ReportService", "RenderReport", asked)
     check("a report is rendered", made.page_count > 0 and made.title == asked["title"], f"{made.name}, {made.page_count} pages")
     chunks = [answer.chunk for answer in service.call("ReportService", "DownloadReport", {"name": made.name})]
@@ -169,7 +169,7 @@ def refusals(service, check):
     error, _, _ = service.refusal("CatalogService", "ListSensors", {"page_token": kept.next_page_token})
     check("a page token of another list is refused", error and error.code() == grpc.StatusCode.INVALID_ARGUMENT, error and error.details())
 
-    taken = {"spot_id": kept.spots[0].name.partition("/")[2], "spot": {"display_name": "Again", "depth_m": 3.0, "bottom_class": service.number("BottomClass", "SILT")}}
+    taken = {"spot_id": kept.spots[0].name.partition("/")[2], "spot": {"display_name": "Again", "depth_m": 3.0, "bottom_class": service.number("BottomClass", "BOTTOM_CLASS_SILT")}}
     error, _, details = service.refusal("CatalogService", "CreateSpot", taken)
     check("an id that is taken is ALREADY_EXISTS", error and error.code() == grpc.StatusCode.ALREADY_EXISTS, error and error.details())
 

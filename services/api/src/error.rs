@@ -98,7 +98,7 @@ pub enum Error {
     RunNotEnded {
         /// The full name.
         name: String,
-        /// Its state, as in the API.
+        /// Its state.
         state: &'static str,
     },
     /// The run has not succeeded.
@@ -106,7 +106,7 @@ pub enum Error {
     RunNotSucceeded {
         /// The full name.
         name: String,
-        /// Its state, as in the API.
+        /// Its state.
         state: &'static str,
     },
     /// A template does not compile with these data.

@@ -110,7 +110,9 @@ mod tests {
     #[test]
     fn a_long_file_comes_in_parts_that_keep_count_of_lines() {
         let line = |n: u32| {
-            format!("{{\"name\":\"spots/s{n}\",\"displayName\":\"S\",\"depthM\":7,\"bottomClass\":\"SILT\"}}\n")
+            format!(
+                "{{\"name\":\"spots/s{n}\",\"displayName\":\"S\",\"depthM\":7,\"bottomClass\":\"BOTTOM_CLASS_SILT\"}}\n"
+            )
         };
         let text: String = (0..2_500).map(line).collect::<String>() + "{}\n";
         let mut parts = Vec::new();
@@ -130,7 +132,7 @@ mod tests {
 
     #[test]
     fn marks_line_ends_and_empty_lines_are_no_obstacle() {
-        let text = b"\xef\xbb\xbf{\"name\":\"spots/a\",\"displayName\":\"A\",\"depthM\":7,\"bottomClass\":\"SILT\"}\r\n\r\n\n{\"name\":\"spots/b\",\"displayName\":\"B\",\"depthM\":8,\"bottomClass\":\"ROCK\"}";
+        let text = b"\xef\xbb\xbf{\"name\":\"spots/a\",\"displayName\":\"A\",\"depthM\":7,\"bottomClass\":\"BOTTOM_CLASS_SILT\"}\r\n\r\n\n{\"name\":\"spots/b\",\"displayName\":\"B\",\"depthM\":8,\"bottomClass\":\"BOTTOM_CLASS_ROCK\"}";
         let parsed = read_spots(text);
         assert_eq!(parsed.faults, []);
         assert_eq!((parsed.rows_read, parsed.records.len()), (2, 2));

@@ -18,7 +18,6 @@ use crate::paging::{Listing, page_size};
 use crate::render::{DocumentSource, LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, RunSource};
 use crate::request::{Incoming, whole};
 use crate::resource::timestamp;
-use crate::selection_service::state;
 
 /// Bytes in one message of a download.
 const CHUNK_BYTES: usize = 64 * 1024;
@@ -197,7 +196,7 @@ impl Found {
         let run = shared.store().run(request.source.id.as_str()).await?;
         if run.state != RunState::Succeeded {
             let name = request.source.to_string();
-            return Err(Error::RunNotSucceeded { name, state: state(run.state).as_str_name() });
+            return Err(Error::RunNotSucceeded { name, state: run.state.name() });
         }
         Ok(Self::Run(Box::new(run)))
     }

@@ -44,7 +44,7 @@ fn a_catalogue_becomes_findings_an_explanation_and_a_report() {
     assert!(pdf.starts_with(b"%PDF-"));
     let runs: serde_json::Value = serde_json::from_str(said(at, &["runs", "--json"]).lines().next().unwrap()).unwrap();
     let run = runs["name"].as_str().unwrap();
-    assert_eq!(runs["state"], "SUCCEEDED");
+    assert_eq!(runs["state"], "RUN_STATE_SUCCEEDED");
     let explained = said(at, &["explain", run, "--spot", "bar"]);
     for part in ["score", "formula", " db", "source"] {
         assert!(explained.to_lowercase().contains(part), "{part}: {explained}");
@@ -89,7 +89,7 @@ fn a_batch_is_one_file() {
     std::fs::write(dir.path().join("job.toml"), job).unwrap();
     let printed = said(dir.path(), &["run", "--file", "job.toml", "--json"]);
     let run: serde_json::Value = serde_json::from_str(printed.trim()).unwrap();
-    assert_eq!((run["spot_count"].as_i64(), run["spec"]["goal"].as_str()), (Some(1), Some("SEARCH")));
+    assert_eq!((run["spot_count"].as_i64(), run["spec"]["goal"].as_str()), (Some(1), Some("GOAL_SEARCH")));
     std::fs::write(dir.path().join("bad.toml"), "lures = \"x\"\n").unwrap();
     assert!(complained(dir.path(), &["run", "--file", "bad.toml"], 2).contains("lures"));
     std::fs::write(dir.path().join("bad.toml"), "goal = \"fly\"\n").unwrap();
@@ -306,7 +306,7 @@ fn a_server_told_to_stop_ends_its_streams_and_resumes_the_run_at_its_next_start(
         .unwrap();
     let running = || {
         let lines = said(at, &["--server", &url, "runs", "--json"]);
-        lines.lines().next().is_some_and(|l| l.contains("RUNNING") && l.contains("findings_done"))
+        lines.lines().next().is_some_and(|l| l.contains("RUN_STATE_RUNNING") && l.contains("findings_done"))
     };
     let patience = Instant::now();
     while !running() {
@@ -325,7 +325,7 @@ fn a_server_told_to_stop_ends_its_streams_and_resumes_the_run_at_its_next_start(
         serde_json::from_str(said(at, &["--server", &url, "runs", "--json"]).lines().next().unwrap()).unwrap();
     let watched = said(at, &["--server", &url, "watch", first["name"].as_str().unwrap(), "--json"]);
     let resumed: serde_json::Value = serde_json::from_str(watched.trim()).unwrap();
-    assert_eq!(resumed["state"], "SUCCEEDED");
+    assert_eq!(resumed["state"], "RUN_STATE_SUCCEEDED");
     let whole = said(at, &[&["--server", &url], &RUN[..], &["--draws", "1000", "--json"]].concat());
     let undisturbed: serde_json::Value = serde_json::from_str(whole.trim()).unwrap();
     assert_eq!(resumed["result_hash"], undisturbed["result_hash"]);

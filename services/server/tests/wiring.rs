@@ -109,7 +109,7 @@ type Import = tokio::task::JoinHandle<Result<tonic::Response<v1::ImportRecordsRe
 fn hold(channel: &Channel) -> (Parts, Import) {
     let (parts, stream) = tokio::sync::mpsc::channel(1);
     let header = v1::ImportHeader {
-        kind: v1::RecordKind::RecordSpots.into(),
+        kind: v1::RecordKind::Spots.into(),
         format: v1::RecordFormat::Csv.into(),
         ..v1::ImportHeader::default()
     };

@@ -25,7 +25,7 @@ async fn every_write_bears_the_name_of_its_token() {
     catalog.update_spot(v1::UpdateSpotRequest { spot: Some(changed), update_mask: None }).await.unwrap();
     catalog.delete_spot(v1::DeleteSpotRequest { name: "spots/bay".to_owned(), etag: String::new() }).await.unwrap();
     let header = v1::ImportHeader {
-        kind: v1::RecordKind::RecordSpots.into(),
+        kind: v1::RecordKind::Spots.into(),
         format: v1::RecordFormat::Csv.into(),
         ..v1::ImportHeader::default()
     };

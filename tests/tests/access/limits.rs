@@ -27,7 +27,7 @@ async fn client(service: &Service, name: &str, byte: u8) -> Client {
 
 fn header() -> v1::ImportRecordsRequest {
     let header = v1::ImportHeader {
-        kind: v1::RecordKind::RecordSpots.into(),
+        kind: v1::RecordKind::Spots.into(),
         format: v1::RecordFormat::Csv.into(),
         ..v1::ImportHeader::default()
     };
@@ -123,7 +123,7 @@ async fn a_download_that_nobody_takes_gives_its_place_back() {
         .unwrap();
     let mut idler = CatalogServiceClient::new(show(&narrow, &token(1)));
     let request = v1::ExportRecordsRequest {
-        kind: v1::RecordKind::RecordSpots.into(),
+        kind: v1::RecordKind::Spots.into(),
         format: v1::RecordFormat::Csv.into(),
         filter: String::new(),
         ..v1::ExportRecordsRequest::default()

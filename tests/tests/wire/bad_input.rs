@@ -82,7 +82,7 @@ async fn files_in_every_dress_are_read() {
         ("semi", format!("{HEAD}semi,Semi,4.5,silt\n").replace(',', ";").replace("4.5", "4,5").into_bytes()),
     ];
     for (id, bytes) in dressed {
-        let answer = import(&service, v1::RecordKind::RecordSpots, &bytes, v1::ImportHeader::default()).await.unwrap();
+        let answer = import(&service, v1::RecordKind::Spots, &bytes, v1::ImportHeader::default()).await.unwrap();
         assert_eq!((answer.created, answer.fault_count), (1, 0), "{id}: {:?}", answer.faults);
         let stored = service.catalog().get_spot(v1::GetSpotRequest { name: format!("spots/{id}") }).await.unwrap();
         assert_eq!(stored.into_inner().depth_m, 4.5);
@@ -93,26 +93,25 @@ async fn files_in_every_dress_are_read() {
 async fn faulty_files_are_refused_whole_with_every_line_and_column() {
     let service = Service::start().await;
     let text = format!("{HEAD}good,Good,5,silt\nbad,Bad,-5,silt\ngood,Twice,6,silt\nworse,Worse,nan,custard\n");
-    let answer =
-        import(&service, v1::RecordKind::RecordSpots, text.as_bytes(), v1::ImportHeader::default()).await.unwrap();
+    let answer = import(&service, v1::RecordKind::Spots, text.as_bytes(), v1::ImportHeader::default()).await.unwrap();
     let found: Vec<_> = answer.faults.iter().map(|f| (f.line, f.column.as_str())).collect();
     for fault in [(3, "depth_m"), (4, "id"), (5, "depth_m"), (5, "bottom_class")] {
         assert!(found.contains(&fault), "{fault:?} is not in {found:?}");
     }
     assert_eq!((answer.created, spot_count(&service).await), (0, 0), "nothing is half stored");
     let skipping = v1::ImportHeader { skip_bad_rows: true, ..v1::ImportHeader::default() };
-    let answer = import(&service, v1::RecordKind::RecordSpots, text.as_bytes(), skipping).await.unwrap();
+    let answer = import(&service, v1::RecordKind::Spots, text.as_bytes(), skipping).await.unwrap();
     assert_eq!((answer.created, spot_count(&service).await), (1, 1));
     // A column that nobody knows, and text that is not UTF-8.
     let unknown = b"id,display_name,depht_m,bottom_class\na,A,5,silt\n";
-    let answer = import(&service, v1::RecordKind::RecordSpots, unknown, v1::ImportHeader::default()).await.unwrap();
+    let answer = import(&service, v1::RecordKind::Spots, unknown, v1::ImportHeader::default()).await.unwrap();
     assert!(
         answer.faults.iter().any(|f| f.column == "depht_m" && f.message.contains("depth_m")),
         "{:?}",
         answer.faults
     );
     let broken = [HEAD.as_bytes(), b"b,B\xff\xfe,5,silt\n"].concat();
-    let answer = import(&service, v1::RecordKind::RecordSpots, &broken, v1::ImportHeader::default()).await.unwrap();
+    let answer = import(&service, v1::RecordKind::Spots, &broken, v1::ImportHeader::default()).await.unwrap();
     assert!(answer.faults.iter().any(|f| f.line == 2), "{:?}", answer.faults);
     assert_eq!(spot_count(&service).await, 1);
 }

@@ -35,7 +35,7 @@ async fn export(service: &Service, request: v1::ExportRecordsRequest) -> Result<
 
 fn of(format: v1::RecordFormat) -> v1::ExportRecordsRequest {
     v1::ExportRecordsRequest {
-        kind: v1::RecordKind::RecordSpots.into(),
+        kind: v1::RecordKind::Spots.into(),
         format: format.into(),
         ..v1::ExportRecordsRequest::default()
     }
@@ -56,7 +56,7 @@ const WAYPOINTS: &str = "<gpx version=\"1.1\" creator=\"a receiver\" xmlns=\"htt
 #[tokio::test]
 async fn waypoints_come_in_with_defaults_and_are_refused_without() {
     let service = Service::start().await;
-    let spots = v1::RecordKind::RecordSpots;
+    let spots = v1::RecordKind::Spots;
     let answer = import(&service, spots, WAYPOINTS.into(), &[]).await.unwrap();
     let found: Vec<_> = answer.faults.iter().map(|f| (f.line, f.column.as_str())).collect();
     assert_eq!(found, [(2, "bottom_class"), (2, "depth_m"), (3, "bottom_class"), (3, "depth_m")]);
@@ -68,7 +68,7 @@ async fn waypoints_come_in_with_defaults_and_are_refused_without() {
     let name = "spots/north-bar".to_owned();
     let stored = service.catalog().get_spot(v1::GetSpotRequest { name }).await.unwrap().into_inner();
     assert_eq!((stored.display_name.as_str(), stored.depth_m), ("North bar", 24.0 * 0.3048));
-    let status = import(&service, v1::RecordKind::RecordSensors, WAYPOINTS.into(), &[]).await.unwrap_err();
+    let status = import(&service, v1::RecordKind::Sensors, WAYPOINTS.into(), &[]).await.unwrap_err();
     assert_eq!(refused_fields(&status), ["header.format"]);
 }
 
@@ -80,7 +80,7 @@ async fn waypoints_that_went_out_come_back_the_same() {
     }
     let bytes = export(&service, of(v1::RecordFormat::Gpx)).await.unwrap();
     let other = Service::start().await;
-    let answer = import(&other, v1::RecordKind::RecordSpots, bytes.clone(), &[]).await.unwrap();
+    let answer = import(&other, v1::RecordKind::Spots, bytes.clone(), &[]).await.unwrap();
     assert_eq!((answer.created, answer.fault_count), (3, 0), "{:?}", answer.faults);
     let lines = |format| of(format);
     let (here, there) = (
@@ -120,8 +120,7 @@ async fn a_map_shows_the_best_option_of_a_run() {
     assert_eq!(reason(&export(&service, unknown).await.unwrap_err()), "NOT_FOUND");
     let misplaced = v1::ExportRecordsRequest { run: run.name, ..of(v1::RecordFormat::Csv) };
     assert_eq!(refused_fields(&export(&service, misplaced).await.unwrap_err()), ["run"]);
-    let targets =
-        v1::ExportRecordsRequest { kind: v1::RecordKind::RecordTargets.into(), ..of(v1::RecordFormat::GeoJson) };
+    let targets = v1::ExportRecordsRequest { kind: v1::RecordKind::Targets.into(), ..of(v1::RecordFormat::GeoJson) };
     assert_eq!(refused_fields(&export(&service, targets).await.unwrap_err()), ["format"]);
 }
 
@@ -133,7 +132,7 @@ async fn spreadsheets_come_whole_and_the_same_again() {
     let (run, _) = service.run(spec()).await;
     let request = v1::ExportFindingsRequest {
         parent: run.name.clone(),
-        format: v1::FindingFormat::FindingsXlsx.into(),
+        format: v1::FindingFormat::Xlsx.into(),
         ..v1::ExportFindingsRequest::default()
     };
     let mut books = Vec::new();

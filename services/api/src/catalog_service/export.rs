@@ -49,7 +49,8 @@ pub(super) async fn export(shared: &Arc<Shared>, request: &v1::ExportRecordsRequ
         reading.refuse("format", FaultReason::Contradiction, SPOTS_ONLY);
     }
     if !request.run.is_empty() && format != Some(Format::GeoJson) {
-        let text = "run is given, which only GEO_JSON has a place for; leave it out, or choose that format";
+        let text =
+            "run is given, which only RECORD_FORMAT_GEO_JSON has a place for; leave it out, or choose that format";
         reading.refuse("run", FaultReason::Contradiction, text);
     }
     let read = reading.finish(kind.zip(format), |_| Vec::new()).map_err(Error::BadFields)?;

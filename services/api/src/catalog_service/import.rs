@@ -169,14 +169,14 @@ fn read_header(header: v1::ImportHeader) -> Result<Header, Error> {
 pub(super) fn kind(reading: &mut Reading, field: &str, number: i32) -> Option<Kind> {
     let read = |kind| match kind {
         v1::RecordKind::Unspecified => None,
-        v1::RecordKind::RecordSensors => Some(Kind::Sensors),
-        v1::RecordKind::RecordSpots => Some(Kind::Spots),
-        v1::RecordKind::RecordShelters => Some(Kind::Shelters),
-        v1::RecordKind::RecordTargets => Some(Kind::Targets),
-        v1::RecordKind::RecordUnits => Some(Kind::Units),
-        v1::RecordKind::RecordBookings => Some(Kind::Bookings),
-        v1::RecordKind::RecordUnitChecks => Some(Kind::UnitChecks),
-        v1::RecordKind::RecordBeamSurveys => Some(Kind::BeamSurveys),
+        v1::RecordKind::Sensors => Some(Kind::Sensors),
+        v1::RecordKind::Spots => Some(Kind::Spots),
+        v1::RecordKind::Shelters => Some(Kind::Shelters),
+        v1::RecordKind::Targets => Some(Kind::Targets),
+        v1::RecordKind::Units => Some(Kind::Units),
+        v1::RecordKind::Bookings => Some(Kind::Bookings),
+        v1::RecordKind::UnitChecks => Some(Kind::UnitChecks),
+        v1::RecordKind::BeamSurveys => Some(Kind::BeamSurveys),
     };
     reading.choice(field, number, read, v1::RecordKind::as_str_name)
 }

@@ -158,7 +158,7 @@ mod tests {
         assert_eq!(reading.choice("paper", 7, read, proto::v1::Paper::as_str_name), None);
         assert_eq!(
             reading.faults.iter().next().unwrap().message,
-            "paper is 7, which names nothing; accepted: A4, US_LETTER"
+            "paper is 7, which names nothing; accepted: PAPER_A4, PAPER_US_LETTER"
         );
     }
 

@@ -86,26 +86,26 @@ fn pattern(reading: &mut Reading, message: &v1::BeamOption) -> PatternKind {
 /// Fields that belong to another shape would be lost without a word, so they are refused.
 fn refuse_out_of_place(reading: &mut Reading, message: &v1::BeamOption, shape: v1::BeamShape) {
     if shape == v1::BeamShape::Tabulated {
-        fact::out_of_place(reading, "beamwidth_deg", message.beamwidth_deg, "shapes other than TABULATED");
+        fact::out_of_place(reading, "beamwidth_deg", message.beamwidth_deg, "shapes other than BEAM_SHAPE_TABULATED");
         if message.beamwidth_level != 0 {
-            let text = "beamwidth_level is given; it belongs to shapes other than TABULATED only; drop it";
+            let text = "beamwidth_level is given; it belongs to shapes other than BEAM_SHAPE_TABULATED only; drop it";
             reading.refuse("beamwidth_level", FaultReason::Contradiction, text);
         }
     } else {
         if !message.pattern_points.is_empty() {
-            let text = "pattern_points are given; they belong to TABULATED only; drop them";
+            let text = "pattern_points are given; they belong to BEAM_SHAPE_TABULATED only; drop them";
             reading.refuse("pattern_points", FaultReason::Contradiction, text);
         }
         if message.pattern_provenance != 0 {
-            let text = "pattern_provenance is given; it belongs to TABULATED only; drop it";
+            let text = "pattern_provenance is given; it belongs to BEAM_SHAPE_TABULATED only; drop it";
             reading.refuse("pattern_provenance", FaultReason::Contradiction, text);
         }
     }
     if shape != v1::BeamShape::Rectangular {
-        fact::out_of_place(reading, "cross_beamwidth_deg", message.cross_beamwidth_deg, "RECTANGULAR");
+        fact::out_of_place(reading, "cross_beamwidth_deg", message.cross_beamwidth_deg, "BEAM_SHAPE_RECTANGULAR");
     }
     if shape != v1::BeamShape::ShadedCircular {
-        fact::out_of_place(reading, "peak_side_lobe_db", message.peak_side_lobe_db, "SHADED_CIRCULAR");
+        fact::out_of_place(reading, "peak_side_lobe_db", message.peak_side_lobe_db, "BEAM_SHAPE_SHADED_CIRCULAR");
     }
 }
 

@@ -11,7 +11,7 @@ use proto::v1;
 use tonic::Status;
 use tonic::codegen::BoxStream;
 
-use super::{one, state, stored_run};
+use super::{one, stored_run};
 use crate::context::Shared;
 use crate::convert::finding::{FindingWriter, step};
 use crate::error::Error;
@@ -146,7 +146,7 @@ pub(crate) async fn each_spot(shared: &Shared, run: &StoredRun, mut take: impl F
 /// How each option did over all spots, best first.
 pub(super) async fn summarize(shared: &Shared, run: &StoredRun) -> Result<v1::SummarizeRunResponse, Error> {
     if !run.state.is_final() {
-        return Err(Error::RunNotEnded { name: format!("runs/{}", run.id), state: state(run.state).as_str_name() });
+        return Err(Error::RunNotEnded { name: format!("runs/{}", run.id), state: run.state.name() });
     }
     let input = shared.input(run).await?;
     let summary = shared.summary(run).await?;

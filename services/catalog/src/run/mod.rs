@@ -34,7 +34,9 @@ pub enum RunState {
 impl RunState {
     const ALL: [Self; 5] = [Self::Pending, Self::Running, Self::Succeeded, Self::Failed, Self::Cancelled];
 
-    const fn name(self) -> &'static str {
+    /// Its name, as the table of runs has it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
         match self {
             Self::Pending => "PENDING",
             Self::Running => "RUNNING",

@@ -140,7 +140,12 @@ struct ReadingRow {
 }
 
 /// Keys of the standings, the worst first.
-const STANDINGS: [(&str, &str); 4] = [("WEAK", "weak"), ("WATCH", "watch"), ("SOUND", "sound"), ("UNKNOWN", "unknown")];
+const STANDINGS: [(&str, &str); 4] = [
+    ("STANDING_WEAK", "weak"),
+    ("STANDING_WATCH", "watch"),
+    ("STANDING_SOUND", "sound"),
+    ("STANDING_UNKNOWN", "unknown"),
+];
 /// Limit that is drawn where the spec leaves it out, dB.
 const WEAK_LIMIT: f64 = 6.0;
 /// Widest scale, dB either way.

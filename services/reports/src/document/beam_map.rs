@@ -264,7 +264,7 @@ fn count(number: usize) -> f64 {
 fn least_gains(fit: &Fit) -> Vec<(f64, f64, Option<f64>)> {
     let mut cells: Vec<(f64, f64, Option<f64>)> = Vec::new();
     for reading in &fit.seen {
-        let shown = (reading.outcome != "NOT_SEEN").then_some(reading.gain_db);
+        let shown = (reading.outcome != "SURVEY_OUTCOME_NOT_SEEN").then_some(reading.gain_db);
         match cells.iter_mut().find(|(x, z, _)| *x == reading.offset_m && *z == reading.depth_m) {
             Some((_, _, least)) => {
                 *least = match (*least, shown) {

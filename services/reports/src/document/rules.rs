@@ -325,12 +325,14 @@ fn help(rules: &Rules, band: &Band, say: Wording<'_>) -> Option<String> {
     let depth = ("depth", depths(&band.band, say));
     let option = ("option", option_name(rules, help.option, say));
     Some(match help.kind.as_str() {
-        "CONFIRM_MARKS" => {
+        "RULE_HELP_KIND_CONFIRM_MARKS" => {
             let (marks, pings) = (help.marks.to_string(), help.pings.to_string());
             say.say("help-confirm-marks", [depth, option, ("marks", marks), ("pings", pings)])
         }
-        "LOWER_GAIN" => say.say("help-lower-gain", [depth, option, ("lower", say.db(help.lower_db, 0))]),
-        "FEWER_PEOPLE" => say.say("help-fewer-people", [depth, option, ("people", help.people.to_string())]),
+        "RULE_HELP_KIND_LOWER_GAIN" => say.say("help-lower-gain", [depth, option, ("lower", say.db(help.lower_db, 0))]),
+        "RULE_HELP_KIND_FEWER_PEOPLE" => {
+            say.say("help-fewer-people", [depth, option, ("people", help.people.to_string())])
+        }
         _ => say.say("help-other-options", [depth]),
     })
 }
@@ -361,17 +363,20 @@ fn with_gain(reading: &str, gain: f64, beyond: &str, say: Wording<'_>) -> String
     format!("{reading} ({})", say.db(gain, 0))
 }
 
-/// `SOFT_MUD` becomes `bottom-soft-mud`.
+/// `BOTTOM_CLASS_SOFT_MUD` becomes `bottom-soft-mud`.
 fn bottom_key(class: &str) -> String {
+    let class = class.strip_prefix("BOTTOM_CLASS_").unwrap_or(class);
     format!("bottom-{}", class.replace('_', "-").to_lowercase())
 }
 
 fn why(rule: &Rule, say: Wording<'_>) -> String {
     let missing = ("missing", say.db(rule.missing_db, 0));
     match rule.refusal.as_str() {
-        "GAIN_BEYOND_DIAL" => say.say("refusal-gain-beyond-dial", [missing, ("depth", say.metres(rule.start_depth_m))]),
-        "NEIGHBOURS_BEFORE_LURE" => say.say("refusal-neighbours-before-lure", [missing]),
-        "NEIGHBOURS_ALWAYS" => say.word("refusal-neighbours-always"),
+        "RULE_REFUSAL_GAIN_BEYOND_DIAL" => {
+            say.say("refusal-gain-beyond-dial", [missing, ("depth", say.metres(rule.start_depth_m))])
+        }
+        "RULE_REFUSAL_NEIGHBOURS_BEFORE_LURE" => say.say("refusal-neighbours-before-lure", [missing]),
+        "RULE_REFUSAL_NEIGHBOURS_ALWAYS" => say.word("refusal-neighbours-always"),
         _ => String::new(),
     }
 }

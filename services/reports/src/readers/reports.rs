@@ -124,15 +124,21 @@ fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
 fn rules(name: &dyn Fn(usize) -> String, size: usize) -> Value {
     let bands = size.min(8);
     let rule = |option: usize| {
-        let refusals = ["", "GAIN_BEYOND_DIAL", "NEIGHBOURS_BEFORE_LURE", "NEIGHBOURS_ALWAYS"];
+        let refusals = [
+            "",
+            "RULE_REFUSAL_GAIN_BEYOND_DIAL",
+            "RULE_REFUSAL_NEIGHBOURS_BEFORE_LURE",
+            "RULE_REFUSAL_NEIGHBOURS_ALWAYS",
+        ];
         let refusal = refusals[option % 4];
         json!({
             "option": option, "allowed": refusal.is_empty(), "refusal": refusal, "missing_db": 7.4, "start_gain_db": 20.0,
             "start_dial": "step 4.5", "start_depth_m": 4.0, "highest_gain_db": 30.0, "highest_dial": "", "limiting_depth_m": 3.25,
-            "limiting_bottom": "MEDIUM_SAND", "least_spacing_m": 1.1, "most_people": 3,
+            "limiting_bottom": "BOTTOM_CLASS_MEDIUM_SAND", "least_spacing_m": 1.1, "most_people": 3,
         })
     };
-    let helps = ["CONFIRM_MARKS", "LOWER_GAIN", "FEWER_PEOPLE", "OTHER_OPTIONS"];
+    let helps =
+        ["CONFIRM_MARKS", "LOWER_GAIN", "FEWER_PEOPLE", "OTHER_OPTIONS"].map(|kind| format!("RULE_HELP_KIND_{kind}"));
     let band = |n: usize| {
         json!({
             "band": { "shallow_m": 2 * n, "deep_m": 2 * n + 2 }, "rules": (0..size).map(rule).collect::<Value>(),
@@ -157,7 +163,7 @@ fn rules(name: &dyn Fn(usize) -> String, size: usize) -> Value {
 }
 
 fn assessment(name: &dyn Fn(usize) -> String, size: usize) -> Value {
-    let standings = ["WEAK", "WATCH", "SOUND", "UNKNOWN"];
+    let standings = ["WEAK", "WATCH", "SOUND", "UNKNOWN"].map(|name| format!("STANDING_{name}"));
     let all = |make: &dyn Fn(usize) -> Value| (0..size).map(make).collect::<Value>();
     json!({
         "spec": { "weak_limit_db": 6.0 },
@@ -190,7 +196,7 @@ fn fit(name: &dyn Fn(usize) -> String, size: usize) -> Value {
     let seen = (0..size.min(12)).flat_map(|n| {
         [1.5, 3.0, 6.0].map(|depth| {
             let offset = 0.4 * f64::from(u8::try_from(n).unwrap()) - 2.0;
-            let outcome = if n > 9 { "NOT_SEEN" } else { "SEEN" };
+            let outcome = if n > 9 { "SURVEY_OUTCOME_NOT_SEEN" } else { "SURVEY_OUTCOME_SEEN" };
             json!({ "offset_m": offset, "depth_m": depth, "outcome": outcome, "gain_db": 20.0 + 2.0 * depth })
         })
     });

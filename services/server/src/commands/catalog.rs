@@ -49,7 +49,7 @@ async fn list_fleet(connection: &Connection, args: &cli::List, as_json: bool) ->
             let mut table = Columns::new(&["name", "unit", "serial", "sensor", "state", "notes"]);
             every!(client, list_units, ListUnitsRequest, units, args.filter, |u: &v1::Unit| {
                 each(u, as_json, || {
-                    let state = words(u.state().as_str_name());
+                    let state = words("UNIT_STATE_", u.state().as_str_name());
                     let (name, serial, sensor) = (u.name.clone(), u.serial.clone(), u.sensor.clone());
                     table.row([name, u.display_name.clone(), serial, sensor, state, u.notes.clone()]);
                 })
@@ -137,9 +137,11 @@ async fn list_catalogue(connection: &Connection, args: &cli::List, as_json: bool
                         s.display_name.clone(),
                         s.lake.clone(),
                         format!("{:.1}", s.depth_m),
-                        words(s.bottom_class().as_str_name()),
+                        words("BOTTOM_CLASS_", s.bottom_class().as_str_name()),
                         format!("{:.0}", s.slope_deg),
-                        s.canopy.as_ref().map_or_else(String::new, |c| words(c.density().as_str_name())),
+                        s.canopy
+                            .as_ref()
+                            .map_or_else(String::new, |c| words("CANOPY_DENSITY_", c.density().as_str_name())),
                         s.notes.clone(),
                     ]);
                 })
@@ -165,7 +167,12 @@ async fn list_catalogue(connection: &Connection, args: &cli::List, as_json: bool
             let mut table = Columns::new(&["name", "target", "kind", "notes"]);
             every!(client, list_targets, ListTargetsRequest, targets, args.filter, |t: &v1::Target| {
                 each(t, as_json, || {
-                    table.row([t.name.clone(), t.display_name.clone(), words(t.kind().as_str_name()), t.notes.clone()]);
+                    table.row([
+                        t.name.clone(),
+                        t.display_name.clone(),
+                        words("TARGET_KIND_", t.kind().as_str_name()),
+                        t.notes.clone(),
+                    ]);
                 })
             });
             finish(&table, as_json);
@@ -188,9 +195,9 @@ fn finish(table: &Columns, as_json: bool) {
     }
 }
 
-/// `ORGANIC_OOZE` as people write it.
-pub(super) fn words(name: &str) -> String {
-    name.to_lowercase().replace('_', " ")
+/// `BOTTOM_CLASS_ORGANIC_OOZE`, of the enum whose names begin with `BOTTOM_CLASS_`, as people write it: `organic ooze`.
+pub(super) fn words(prefix: &str, name: &str) -> String {
+    name.strip_prefix(prefix).unwrap_or(name).to_lowercase().replace('_', " ")
 }
 
 fn beam(option: &v1::BeamOption) -> String {

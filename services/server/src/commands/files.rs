@@ -122,14 +122,14 @@ fn format_of(file: &Path, given: Option<Format>) -> Result<Format, CliError> {
 /// A kind as the protocol names it.
 pub(super) const fn record_kind(kind: Kind) -> v1::RecordKind {
     match kind {
-        Kind::Sensors => v1::RecordKind::RecordSensors,
-        Kind::Spots => v1::RecordKind::RecordSpots,
-        Kind::Shelters => v1::RecordKind::RecordShelters,
-        Kind::Targets => v1::RecordKind::RecordTargets,
-        Kind::Units => v1::RecordKind::RecordUnits,
-        Kind::Bookings => v1::RecordKind::RecordBookings,
-        Kind::UnitChecks => v1::RecordKind::RecordUnitChecks,
-        Kind::BeamSurveys => v1::RecordKind::RecordBeamSurveys,
+        Kind::Sensors => v1::RecordKind::Sensors,
+        Kind::Spots => v1::RecordKind::Spots,
+        Kind::Shelters => v1::RecordKind::Shelters,
+        Kind::Targets => v1::RecordKind::Targets,
+        Kind::Units => v1::RecordKind::Units,
+        Kind::Bookings => v1::RecordKind::Bookings,
+        Kind::UnitChecks => v1::RecordKind::UnitChecks,
+        Kind::BeamSurveys => v1::RecordKind::BeamSurveys,
     }
 }
 

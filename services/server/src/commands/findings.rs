@@ -70,7 +70,7 @@ async fn spreadsheet(connection: &Connection, args: &cli::Findings, file: &Path)
     }
     let request = v1::ExportFindingsRequest {
         parent: full_name(&args.run, "runs"),
-        format: v1::FindingFormat::FindingsXlsx.into(),
+        format: v1::FindingFormat::Xlsx.into(),
         spot: if args.spot.is_empty() { String::new() } else { full_name(&args.spot, "spots") },
         max_rank: args.max_rank,
     };

@@ -128,7 +128,7 @@ fn print_assessment(assessment: &v1::UnitAssessment) {
         table.row([
             u.unit_display_name.clone(),
             u.serial.clone(),
-            words(u.standing().as_str_name()),
+            words("STANDING_", u.standing().as_str_name()),
             u.weakness_db.map_or_else(|| "–".to_owned(), |weakness| format!("{weakness:.1}")),
             interval,
             format!("{:.0} %", 100.0 * u.probability_weak),

@@ -64,12 +64,12 @@ fn band(text: &str) -> Result<v1::DepthBand, CliError> {
 }
 
 fn bottom(text: &str) -> Result<i32, CliError> {
-    let name = text.trim().to_uppercase().replace('-', "_");
+    let name = format!("BOTTOM_CLASS_{}", text.trim().to_uppercase().replace('-', "_"));
     let known = |class: &v1::BottomClass| *class != v1::BottomClass::Unspecified;
     v1::BottomClass::from_str_name(&name).filter(known).map(i32::from).ok_or_else(|| {
         let all: Vec<_> = (1..)
             .map_while(|number| v1::BottomClass::try_from(number).ok())
-            .map(|class| class.as_str_name().to_lowercase().replace('_', "-"))
+            .map(|class| words("BOTTOM_CLASS_", class.as_str_name()).replace(' ', "-"))
             .collect();
         CliError::Usage(format!("--bottoms: '{text}' is no class of bottom; there are {}", all.join(", ")))
     })
@@ -191,9 +191,9 @@ fn floor_of(text: &str) -> Result<v1::Shelter, CliError> {
     })
 }
 
-/// `SOFT_MUD` as people write it, for the listing of specs.
+/// `BOTTOM_CLASS_SOFT_MUD` as people write it, for the listing of specs.
 pub(super) fn bottoms(spec: &v1::RulesSpec) -> String {
-    let names: Vec<_> = spec.bottom_classes().map(|class| words(class.as_str_name())).collect();
+    let names: Vec<_> = spec.bottom_classes().map(|class| words("BOTTOM_CLASS_", class.as_str_name())).collect();
     names.join(", ")
 }
 

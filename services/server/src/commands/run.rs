@@ -239,7 +239,7 @@ pub(super) async fn list(connection: &Connection, as_json: bool) -> Outcome {
             }
             table.row([
                 run.name.clone(),
-                words(run.state().as_str_name()),
+                words("RUN_STATE_", run.state().as_str_name()),
                 run.spot_count.to_string(),
                 run.option_count.to_string(),
                 format!("{}/{}", run.findings_done, run.findings_total),
@@ -266,7 +266,7 @@ pub(super) async fn watch(connection: &Connection, name: &str, as_json: bool) ->
         println!(
             "{}: {}, {} of {} findings",
             run.name,
-            words(run.state().as_str_name()),
+            words("RUN_STATE_", run.state().as_str_name()),
             run.findings_done,
             run.findings_total
         );
@@ -284,7 +284,7 @@ pub(super) async fn cancel(connection: &Connection, name: &str, as_json: bool) -
     println!(
         "{}: {}; {} of {} findings are stored.",
         run.name,
-        words(run.state().as_str_name()),
+        words("RUN_STATE_", run.state().as_str_name()),
         run.findings_done,
         run.findings_total
     );

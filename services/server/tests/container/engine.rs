@@ -217,7 +217,9 @@ impl Service {
         let start = Instant::now();
         loop {
             let newest = self.runs().await.into_iter().next();
-            if let Some(run) = newest.filter(|run| run["state"] == "RUNNING" && run["findings_done"].is_string()) {
+            if let Some(run) =
+                newest.filter(|run| run["state"] == "RUN_STATE_RUNNING" && run["findings_done"].is_string())
+            {
                 return run["name"].as_str().unwrap().to_owned();
             }
             assert!(start.elapsed() < PATIENCE, "not in the middle of a run: {}", self.log().await);
@@ -226,7 +228,7 @@ impl Service {
 
     pub(crate) async fn end_of(&self, run: &str) -> serde_json::Value {
         let ended: serde_json::Value = serde_json::from_str(&self.verb(&["watch", run, "--json"]).await).unwrap();
-        assert_eq!(ended["state"], "SUCCEEDED", "{ended}");
+        assert_eq!(ended["state"], "RUN_STATE_SUCCEEDED", "{ended}");
         ended
     }
 

@@ -135,7 +135,7 @@ async fn reached_from_outside(engine: &Engine, image: &Kept, volume: &Kept) {
         text(&output.stdout)
     };
     let listed = said(&["runs", "--json", "--token-file", "window.token"]);
-    assert_eq!(listed.matches("SUCCEEDED").count(), 3, "{listed}");
+    assert_eq!(listed.matches("RUN_STATE_SUCCEEDED").count(), 3, "{listed}");
     assert_eq!(call(&["runs"]).status.code(), Some(1), "who has no token hears nothing");
     assert!(call(&["health"]).status.success());
     let run = ["run", "--lure", "tungsten-jig-5", "--fish", "perch-25", "--spots", "vesper-landing,vesper-gravel-fan"];
@@ -153,7 +153,7 @@ async fn reached_from_outside(engine: &Engine, image: &Kept, volume: &Kept) {
     assert_eq!(newest["template"], "templates/comparison", "{newest}");
     assert_eq!(newest["content_hash"], blake3::hash(&pdf).to_hex().as_str(), "{newest}");
     let by = said(&["runs", "--json", "--token-file", "window.token"]);
-    assert_eq!(by.matches("SUCCEEDED").count(), 4, "{by}");
+    assert_eq!(by.matches("RUN_STATE_SUCCEEDED").count(), 4, "{by}");
 }
 
 /// A container starts over the file of an earlier version: its records and its run are there, and new ones of kinds that it did not
@@ -181,7 +181,11 @@ async fn upgraded(engine: &Engine, image: &Kept) {
         assert_eq!(listed.lines().count(), ids.len(), "{kind}: {listed}");
     }
     let old = service.runs().await.remove(0);
-    assert_eq!((&old["state"], &old["findings_done"]), (&"SUCCEEDED".into(), &old["findings_total"]), "{old}");
+    assert_eq!(
+        (&old["state"], &old["findings_done"]),
+        (&"RUN_STATE_SUCCEEDED".into(), &old["findings_total"]),
+        "{old}"
+    );
     let found = service.verb(&["findings", old["name"].as_str().unwrap(), "--json"]).await;
     assert_eq!(found.lines().count().to_string(), old["findings_total"], "{found}");
     let again = ["run", "--lure", "tungsten-jig-5", "--fish", "perch-25", "--spots", "vesper-landing"];

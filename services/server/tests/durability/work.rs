@@ -33,7 +33,7 @@ pub(crate) async fn connect(url: &str) -> Option<Channel> {
 pub(crate) async fn import(channel: &Channel, ledger: &Ledger, batch: &str) -> Result<(), Status> {
     ledger.tried_batch(batch);
     let header = v1::ImportHeader {
-        kind: v1::RecordKind::RecordSpots.into(),
+        kind: v1::RecordKind::Spots.into(),
         format: v1::RecordFormat::Csv.into(),
         ..v1::ImportHeader::default()
     };

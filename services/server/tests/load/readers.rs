@@ -25,7 +25,7 @@ type Client = CatalogServiceClient<Channel>;
 
 fn export() -> v1::ExportRecordsRequest {
     v1::ExportRecordsRequest {
-        kind: v1::RecordKind::RecordSpots.into(),
+        kind: v1::RecordKind::Spots.into(),
         format: v1::RecordFormat::JsonLines.into(),
         ..v1::ExportRecordsRequest::default()
     }
@@ -33,7 +33,7 @@ fn export() -> v1::ExportRecordsRequest {
 
 async fn import_spots(catalog: &mut Client) {
     let header = v1::ImportHeader {
-        kind: v1::RecordKind::RecordSpots.into(),
+        kind: v1::RecordKind::Spots.into(),
         format: v1::RecordFormat::Csv.into(),
         ..v1::ImportHeader::default()
     };

@@ -79,7 +79,7 @@ impl Caller {
     /// Spots of its own, over and over again; now and then it goes away in the middle of the file.
     pub(super) async fn import(&mut self) {
         let header = v1::ImportHeader {
-            kind: v1::RecordKind::RecordSpots.into(),
+            kind: v1::RecordKind::Spots.into(),
             format: v1::RecordFormat::Csv.into(),
             replace_existing: true,
             ..Default::default()
@@ -116,7 +116,7 @@ impl Caller {
             _ => (GeoJson, "lake = \"Tarn Vesper\""),
         };
         let request = v1::ExportRecordsRequest {
-            kind: v1::RecordKind::RecordSpots.into(),
+            kind: v1::RecordKind::Spots.into(),
             format: format.into(),
             filter: filter.to_owned(),
             ..Default::default()

@@ -96,20 +96,17 @@ impl Known {
 
 /// Every file of the demo's catalog.
 async fn import_demo(channel: &Channel, demo: &Path) {
-    use v1::RecordKind::{
-        RecordBeamSurveys, RecordBookings, RecordSensors, RecordShelters, RecordSpots, RecordTargets, RecordUnitChecks,
-        RecordUnits,
-    };
+    use v1::RecordKind::{BeamSurveys, Bookings, Sensors, Shelters, Spots, Targets, UnitChecks, Units};
     let mut catalog = CatalogServiceClient::new(channel.clone());
     for (file, kind) in [
-        ("sensors", RecordSensors),
-        ("targets", RecordTargets),
-        ("spots", RecordSpots),
-        ("shelters", RecordShelters),
-        ("units", RecordUnits),
-        ("bookings", RecordBookings),
-        ("unit-checks", RecordUnitChecks),
-        ("beam-surveys", RecordBeamSurveys),
+        ("sensors", Sensors),
+        ("targets", Targets),
+        ("spots", Spots),
+        ("shelters", Shelters),
+        ("units", Units),
+        ("bookings", Bookings),
+        ("unit-checks", UnitChecks),
+        ("beam-surveys", BeamSurveys),
     ] {
         let bytes = std::fs::read(demo.join(format!("{file}.csv"))).unwrap();
         let header = v1::ImportHeader { kind: kind.into(), format: v1::RecordFormat::Csv.into(), ..Default::default() };

@@ -78,7 +78,7 @@ impl Caller {
             3 => {
                 let request = v1::ExportFindingsRequest {
                     parent: known.run.clone(),
-                    format: v1::FindingFormat::FindingsXlsx.into(),
+                    format: v1::FindingFormat::Xlsx.into(),
                     max_rank: 3,
                     ..Default::default()
                 };
