@@ -7,6 +7,7 @@ pub mod fleet;
 pub mod layout;
 mod neighbourhood;
 pub mod picture;
+pub mod recommend;
 mod reference_echo;
 pub mod rules;
 pub mod selection;

@@ -12,7 +12,7 @@
 
 mod cards;
 mod check;
-mod money;
+pub(crate) mod money;
 mod remarks;
 mod solver;
 mod suit;

@@ -8,12 +8,12 @@ const NANOS: i128 = 1_000_000_000;
 const NO_CURRENCY: &str = "XXX";
 
 /// An amount in billionths.
-pub(super) fn nanos(money: &Money) -> i128 {
+pub(crate) fn nanos(money: &Money) -> i128 {
     i128::from(money.units) * NANOS + i128::from(money.nanos)
 }
 
 /// Billionths as an amount; an amount that no record could hold stays at the largest that one can.
-pub(super) fn money(nanos: i128, currency: Option<&str>) -> Money {
+pub(crate) fn money(nanos: i128, currency: Option<&str>) -> Money {
     let (units, rest) = (nanos.div_euclid(NANOS), nanos.rem_euclid(NANOS));
     Money {
         currency: currency.unwrap_or(NO_CURRENCY).to_owned(),
@@ -23,7 +23,7 @@ pub(super) fn money(nanos: i128, currency: Option<&str>) -> Money {
 }
 
 /// An amount as people write it: `1,180 USD`, `99.50 EUR`.
-pub(super) fn written(nanos: i128, currency: Option<&str>) -> String {
+pub(crate) fn written(nanos: i128, currency: Option<&str>) -> String {
     let amount = money(nanos, currency);
     let digits = amount.units.to_string();
     let mut grouped = String::new();
@@ -40,7 +40,7 @@ pub(super) fn written(nanos: i128, currency: Option<&str>) -> String {
 }
 
 /// Faults of a budget.
-pub(super) fn check_budget(budget: &Money, faults: &mut Vec<Fault>) {
+pub(crate) fn check_budget(budget: &Money, faults: &mut Vec<Fault>) {
     let code = &budget.currency;
     if code.len() != 3 || !code.chars().all(|c| c.is_ascii_uppercase()) {
         let given: String = code.chars().take(12).collect();

@@ -32,7 +32,7 @@ use rayon::prelude::*;
 use crate::PlanningError;
 use domain::Cancel;
 use domain::selection::{Finding, RunInput};
-pub(crate) use kernel::{Case, score};
+pub(crate) use kernel::{Case, Rules, score};
 pub(crate) use summary::{Standing, rank};
 
 /// Working memory of one thread, reused from spot to spot.
@@ -147,7 +147,7 @@ impl Prepared {
         })
     }
 
-    fn finding(&self, spot: usize, option: usize, figures: &Evaluation, rank: u32) -> Option<Finding> {
+    pub(crate) fn finding(&self, spot: usize, option: usize, figures: &Evaluation, rank: u32) -> Option<Finding> {
         let (place, gear) = (self.places.get(spot)?, self.gears.get(option)?);
         let (sensor, beam) = self.option(option)?;
         let site = self.input.spots.get(spot)?;

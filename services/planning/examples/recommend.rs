@@ -1,0 +1,43 @@
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a fixed, valid case")]
+//! Times a recommendation as a shop asks for one: five places, forty sensors, a shelter of four, 256 draws, two uses.
+//!
+//! `cargo run --release -p planning --example recommend`
+
+#[path = "../tests/common/mod.rs"]
+mod common;
+
+use std::time::Instant;
+
+use domain::selection::Goal;
+use domain::{BottomClass, Money};
+use planning::recommend::{Choice, Use, Watch, recommend_prepared};
+use planning::selection::Prepared;
+
+fn main() {
+    let bottoms = [BottomClass::Gravel, BottomClass::MediumSand, BottomClass::Silt];
+    let spots = (0..5_u32)
+        .map(|i| common::spot(&format!("s{i}"), 3.0 + 4.0 * f64::from(i), bottoms[i as usize % 3]))
+        .collect();
+    let sensors = (0..40_u32)
+        .map(|i| {
+            let mut sensor = common::piston(&format!("p{i}"), 8.0 + 0.5 * f64::from(i));
+            if i % 2 == 0 {
+                sensor.options.push(common::piston_option("wide", 20.0 + 0.4 * f64::from(i)));
+            }
+            sensor.price = Some(Money { currency: "USD".to_owned(), units: 90 + 15 * i64::from(i), nanos: 0 });
+            sensor
+        })
+        .collect();
+    let mut input = common::run(spots, sensors);
+    input.shelter = Some(common::shelter(3.0, 3.0, 4));
+    input.settings.draws = 256;
+    let uses = vec![Use { goal: Goal::Search, share: 0.5 }, Use { goal: Goal::WatchLure, share: 0.5 }];
+    let choice = Choice { uses, ..Choice::default() };
+    let start = Instant::now();
+    let prepared = Prepared::new(&input).unwrap();
+    println!("tables of {} options: {:.2} s", input.options.len(), start.elapsed().as_secs_f64());
+    let start = Instant::now();
+    let answer = recommend_prepared(&prepared, &choice, Watch::PATIENT).unwrap();
+    println!("{} draws and the decision: {:.2} s", answer.draws, start.elapsed().as_secs_f64());
+    println!("{:?}, {:?}, right in {:?}", answer.decision.advice, answer.decision.firmness, answer.decision.right);
+}

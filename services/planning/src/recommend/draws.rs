@@ -1,0 +1,89 @@
+//! One draw of the unknowns for all sensors: what differs between two sensors is their figures, never their luck.
+//!
+//! What belongs to the lake is drawn for each place, what belongs to sensors, lure and fish once for all places. Every
+//! place has a random stream of its own (ChaCha8), so that draws do not depend on threads.
+
+use rand::SeedableRng as _;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution as _, StandardNormal};
+
+use acoustics::cover::CANOPY_SPREAD;
+use domain::BottomClass;
+
+use super::types::{PlaceIndex, Unknown, UnknownKind};
+use crate::selection::Perturbation;
+use crate::uncertainty::{BEAMWIDTH_SPREAD, DEPTH_SPREAD, LEVEL_SPREAD, TARGET_SPREAD, TILT_SPREAD_DEG};
+
+/// Unknowns that all places share, in the order of a row.
+const SHARED: [UnknownKind; 5] =
+    [UnknownKind::Beamwidth, UnknownKind::SourceLevel, UnknownKind::Threshold, UnknownKind::Lure, UnknownKind::Fish];
+/// Unknowns of a place, in the order of a row.
+const LOCAL: [UnknownKind; 4] = [UnknownKind::Bottom, UnknownKind::Plants, UnknownKind::Depth, UnknownKind::Tilt];
+
+/// Standard deviations from the recorded figures.
+#[derive(Debug)]
+pub(super) struct Draws {
+    /// By draw.
+    shared: Vec<[f64; 5]>,
+    /// By place, then draw: bottom, plants, depth, tilt along the slope and across it.
+    local: Vec<Vec<[f64; 5]>>,
+}
+
+impl Draws {
+    /// Draws for some places.
+    pub(super) fn new(count: u32, places: usize, seed: u64) -> Self {
+        let rows = |stream: usize| -> Vec<[f64; 5]> {
+            let mut rng = ChaCha8Rng::seed_from_u64(seed);
+            rng.set_stream(u64::try_from(stream).unwrap_or(u64::MAX));
+            (0..count).map(|_| std::array::from_fn(|_| StandardNormal.sample(&mut rng))).collect()
+        };
+        Self { shared: rows(0), local: (1..=places).map(rows).collect() }
+    }
+
+    /// What a draw changes at a place, and the factor on its depth.
+    pub(super) fn at(&self, place: usize, draw: usize, bottom: BottomClass) -> Option<(Perturbation, f64)> {
+        let [beam, source, threshold, lure, fish] = *self.shared.get(draw)?;
+        let [ground, plants, depth, along, across] = *self.local.get(place)?.get(draw)?;
+        let tilt = TILT_SPREAD_DEG.to_radians();
+        let shift = Perturbation {
+            beam_scale: libm::exp(BEAMWIDTH_SPREAD * beam),
+            source: LEVEL_SPREAD * source,
+            threshold: LEVEL_SPREAD * threshold,
+            lure: TARGET_SPREAD * lure,
+            fish: TARGET_SPREAD * fish,
+            bottom: bottom.strength_spread().get() * ground,
+            plants: CANOPY_SPREAD.get() * plants,
+            tilt: [along * tilt, across * tilt],
+        };
+        // Three spreads at most, so that no draw leaves the range of the models.
+        Some((shift, 1.0 + DEPTH_SPREAD * depth.clamp(-3.0, 3.0)))
+    }
+
+    /// Every unknown with its drawn values.
+    pub(super) fn unknowns(&self) -> (Vec<Unknown>, Vec<Vec<f64>>) {
+        let column = |rows: &[[f64; 5]], index: usize| -> Vec<f64> {
+            rows.iter().map(|row| row.get(index).copied().unwrap_or(0.0)).collect()
+        };
+        let mut named: Vec<(Unknown, Vec<f64>)> = Vec::new();
+        for (index, kind) in SHARED.into_iter().enumerate() {
+            named.push((Unknown { kind, place: None }, column(&self.shared, index)));
+        }
+        for (place, rows) in self.local.iter().enumerate() {
+            for (index, kind) in LOCAL.into_iter().enumerate() {
+                let values = match kind {
+                    UnknownKind::Tilt => rows.iter().map(|[.., a, b]| libm::hypot(*a, *b)).collect(),
+                    UnknownKind::Bottom
+                    | UnknownKind::Plants
+                    | UnknownKind::Depth
+                    | UnknownKind::Beamwidth
+                    | UnknownKind::SourceLevel
+                    | UnknownKind::Threshold
+                    | UnknownKind::Lure
+                    | UnknownKind::Fish => column(rows, index),
+                };
+                named.push((Unknown { kind, place: Some(PlaceIndex(place)) }, values));
+            }
+        }
+        named.into_iter().unzip()
+    }
+}

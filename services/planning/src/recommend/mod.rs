@@ -1,0 +1,198 @@
+//! Which sensor to buy, and how sure that is.
+//!
+//! A *sensor* is what one buys, an *option* one of its beams; choosing among the options of a sensor is turning a switch.
+//! For each place and use a sensor is worth the best score among its options. Sensors are ordered by R, the weight of the
+//! places where every use works, then by U, the weighted mean of what they are worth. The recommended one is the cheapest
+//! with the largest R whose U is within 0.02 of the best. Each draw of the unknowns takes the same decision.
+
+mod check;
+mod decide;
+mod draws;
+mod settle;
+mod types;
+mod worth;
+
+pub use decide::{AS_GOOD, CLEARLY, FIRM, LIKELY, MOST_NAMED, decide, total};
+pub use types::{
+    Advice, CandidateIndex, Choice, Cost, Criterion, Decision, Firmness, Hindrance, Nowhere, Pair, PlaceAdvice,
+    PlaceIndex, Recommendation, Settling, Step, Total, Unknown, UnknownKind, Use, Whereabouts, Worth, Worths,
+};
+
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use rayon::prelude::*;
+
+use crate::PlanningError;
+use crate::fleet::money;
+use crate::selection::{Perturbation, Prepared};
+use domain::HolePlan;
+use domain::selection::RunInput;
+use draws::Draws;
+use worth::{Judge, Judged, at_floor};
+
+/// Most evaluations of an option at a place that one recommendation takes, all draws and uses together.
+pub const MAX_EVALUATIONS: usize = 8_000_000;
+
+/// How far a recommendation has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Progress {
+    /// Tables of beams and neighbours are built.
+    Tables,
+    /// Draws are taken.
+    Draws {
+        /// Draws done.
+        done: usize,
+        /// Draws in all.
+        of: usize,
+    },
+}
+
+/// Who waits for a recommendation, and is shown how far it has come.
+#[derive(Clone, Copy)]
+pub struct Watch<'a> {
+    /// Asked now and then whether the caller still waits.
+    pub wanted: &'a (dyn Fn() -> bool + Sync),
+    /// Shown each step of progress.
+    pub progress: &'a (dyn Fn(Progress) + Sync),
+}
+
+impl Watch<'_> {
+    /// Waits for the end and looks at nothing before.
+    pub const PATIENT: Watch<'static> = Watch { wanted: &|| true, progress: &|_| () };
+}
+
+/// Recommends a sensor of a run.
+///
+/// # Errors
+/// Faults of the run or of the choice, all at once; or the caller does not wait any more.
+pub fn recommend(input: &RunInput, choice: &Choice, watch: Watch<'_>) -> Result<Recommendation, PlanningError> {
+    let faults = choice.check(input);
+    if !faults.is_empty() {
+        return Err(PlanningError::Faults(faults));
+    }
+    (watch.progress)(Progress::Tables);
+    let prepared = Prepared::new_while(input, watch.wanted)?;
+    recommend_prepared(&prepared, choice, watch)
+}
+
+/// As [`recommend`], with the tables of the run as they are.
+///
+/// # Errors
+/// As [`recommend`].
+pub fn recommend_prepared(
+    prepared: &Prepared,
+    choice: &Choice,
+    watch: Watch<'_>,
+) -> Result<Recommendation, PlanningError> {
+    let input = prepared.input();
+    let faults = choice.check(input);
+    if !faults.is_empty() {
+        return Err(PlanningError::Faults(faults));
+    }
+    let (uses, weights) = (choice.shares(input), choice.shares_of_places(input));
+    let judge = Judge::new(prepared, &uses);
+    let judged: Vec<Vec<Judged>> = (0..input.spots.len())
+        .into_par_iter()
+        .map(|place| if (watch.wanted)() { Ok(judge.nominal(place)) } else { Err(PlanningError::NotWanted) })
+        .collect::<Result<_, _>>()?;
+    let count = affordable_draws(input, uses.len());
+    let drawn = Draws::new(count, input.spots.len(), input.settings.seed);
+    let (done, of) = (AtomicUsize::new(0), usize::try_from(count).unwrap_or(0));
+    let draws = judge.totals(&drawn, count, &weights, watch.wanted, &|more| {
+        let done = done.fetch_add(more, Ordering::Relaxed) + more;
+        (watch.progress)(Progress::Draws { done, of });
+    })?;
+    let (unknowns, values) = drawn.unknowns();
+    let sensors = 0..input.sensors.len();
+    let nominal = sensors.map(|s| judged.iter().filter_map(|row| row.get(s)).map(|j| j.worth).collect()).collect();
+    let worths = Worths {
+        costs: choice.costs(input),
+        weights,
+        nominal,
+        draws,
+        unknowns: values,
+        budget: choice.budget.as_ref().map(money::nanos),
+    };
+    let decision = decide(&worths);
+    let places = decision.advice.sensor().map_or_else(Vec::new, |sensor| settings(&judge, &judged, sensor));
+    let nowhere = nowhere(input, &judged, &decision, &uses, watch)?;
+    Ok(Recommendation { decision, worths, uses, places, nowhere, unknowns, draws: count })
+}
+
+/// As many draws as asked for, or as many as the bound on evaluations allows.
+fn affordable_draws(input: &RunInput, uses: usize) -> u32 {
+    let each = (input.spots.len() * input.options.len() * uses).max(1);
+    input.settings.draws.min(u32::try_from(MAX_EVALUATIONS / each).unwrap_or(u32::MAX))
+}
+
+/// How a sensor is set at each place for each use.
+fn settings(judge: &Judge<'_>, judged: &[Vec<Judged>], sensor: CandidateIndex) -> Vec<PlaceAdvice> {
+    let mut advice = Vec::new();
+    for (place, row) in judged.iter().enumerate() {
+        let Some(judged) = row.get(sensor.0) else { continue };
+        for (use_index, option) in judged.options.iter().enumerate() {
+            let (Some(option), Some(rules)) = (*option, judge.rules(use_index)) else { continue };
+            let Some(case) = judge.prepared.case(place, option) else { continue };
+            let figures = case.evaluate(rules, &Perturbation::NONE);
+            let Some(finding) = judge.prepared.finding(place, option, &figures, 1) else { continue };
+            let criteria = [Criterion::Coverage, Criterion::Clutter, Criterion::Resolution, Criterion::Interference];
+            let floored = criteria.into_iter().zip(at_floor(&figures, &rules.preset)).filter(|(_, floored)| *floored);
+            let failures = finding.failures.iter().copied().map(Hindrance::Failure);
+            let hindrances = failures.chain(floored.map(|(criterion, _)| Hindrance::AtFloor(criterion))).collect();
+            advice.push(PlaceAdvice { place: PlaceIndex(place), use_index, finding, hindrances });
+        }
+    }
+    advice
+}
+
+/// Places where nothing that can be had works, and with how many people something would.
+fn nowhere(
+    input: &RunInput,
+    judged: &[Vec<Judged>],
+    decision: &Decision,
+    uses: &[Use],
+    watch: Watch<'_>,
+) -> Result<Vec<Nowhere>, PlanningError> {
+    let mut found = Vec::new();
+    for (place, row) in judged.iter().enumerate() {
+        let works = row.iter().zip(&decision.affordable).any(|(judged, had)| *had && judged.worth.works);
+        if works || !decision.affordable.iter().any(|had| *had) {
+            continue;
+        }
+        let people = fewer_people(input, place, &decision.affordable, uses, watch)?;
+        found.push(Nowhere { place: PlaceIndex(place), people });
+    }
+    Ok(found)
+}
+
+/// The largest party of the shelter with whom something works at a place; halved towards it, as fewer people never hurt.
+fn fewer_people(
+    input: &RunInput,
+    place: usize,
+    affordable: &[bool],
+    uses: &[Use],
+    watch: Watch<'_>,
+) -> Result<Option<u32>, PlanningError> {
+    let (Some(shelter), Some(spot)) = (&input.shelter, input.spots.get(place)) else { return Ok(None) };
+    let HolePlan::Party(party) = shelter.holes else { return Ok(None) };
+    let works_with = |people: u32| -> Result<bool, PlanningError> {
+        let mut fewer = RunInput { spots: vec![spot.clone()], ..input.clone() };
+        fewer.options.retain(|option| affordable.get(option.sensor) == Some(&true));
+        fewer.settings.draws = 0;
+        if let Some(shelter) = &mut fewer.shelter {
+            shelter.holes = HolePlan::Party(people);
+        }
+        let prepared = Prepared::new_while(&fewer, watch.wanted)?;
+        let judge = Judge::new(&prepared, uses);
+        Ok(judge.nominal(0).iter().any(|judged| judged.worth.works))
+    };
+    if party < 2 || !works_with(1)? {
+        return Ok(None);
+    }
+    let (mut good, mut bad) = (1, party);
+    while bad - good > 1 {
+        let middle = u32::midpoint(good, bad);
+        if works_with(middle)? { good = middle } else { bad = middle }
+    }
+    Ok(Some(good))
+}

@@ -1,0 +1,153 @@
+//! What each sensor is worth at each place: the best of its options for each use, in the recorded figures and in each draw.
+
+use rayon::prelude::*;
+
+use super::draws::Draws;
+use super::types::{Total, Use, Worth};
+use crate::PlanningError;
+use crate::selection::{Case, Evaluation, Perturbation, Prepared, Rules};
+use domain::goal::{DESIRABILITY_FLOOR, Preset};
+
+/// Draws that one task of a thread takes.
+const DRAWS_AT_ONCE: usize = 16;
+
+/// Shared by all evaluations.
+pub(super) struct Judge<'a> {
+    pub(super) prepared: &'a Prepared,
+    pub(super) uses: &'a [Use],
+    /// Rules of each use.
+    rules: Vec<Rules>,
+}
+
+/// One sensor at one place in the recorded figures.
+#[derive(Debug, Clone)]
+pub(super) struct Judged {
+    pub(super) worth: Worth,
+    /// By use: the option that scores best, by position in `RunInput::options`.
+    pub(super) options: Vec<Option<usize>>,
+}
+
+/// The best option of a sensor for a use.
+#[derive(Clone, Copy)]
+struct Best {
+    option: Option<usize>,
+    score: f64,
+    works: bool,
+    tie: u32,
+}
+
+impl Best {
+    const NONE: Self = Self { option: None, score: -1.0, works: false, tie: u32::MAX };
+
+    /// Takes another option where it scores higher, or as high and comes first by name.
+    fn offer(&mut self, other: Self) {
+        if other.score > self.score || (other.score == self.score && other.tie < self.tie) {
+            *self = other;
+        }
+    }
+}
+
+impl<'a> Judge<'a> {
+    pub(super) fn new(prepared: &'a Prepared, uses: &'a [Use]) -> Self {
+        let rules = uses.iter().map(|u| Rules { preset: u.goal.preset(), ..prepared.rules }).collect();
+        Self { prepared, uses, rules }
+    }
+
+    /// The rules of a use.
+    pub(super) fn rules(&self, use_index: usize) -> Option<&Rules> {
+        self.rules.get(use_index)
+    }
+
+    /// Every sensor at a place in the recorded figures.
+    pub(super) fn nominal(&self, place: usize) -> Vec<Judged> {
+        let best = self.best(place, &Perturbation::NONE, 1.0);
+        best.chunks(self.uses.len())
+            .map(|row| Judged { worth: self.worth(row), options: row.iter().map(|best| best.option).collect() })
+            .collect()
+    }
+
+    /// Totals by draw and sensor. Sums run over the places in their order, so that they do not depend on threads.
+    pub(super) fn totals(
+        &self,
+        draws: &Draws,
+        count: u32,
+        weights: &[f64],
+        wanted: &(dyn Fn() -> bool + Sync),
+        done: &(dyn Fn(usize) + Sync),
+    ) -> Result<Vec<Vec<Total>>, PlanningError> {
+        let all: Vec<usize> = (0..usize::try_from(count).unwrap_or(0)).collect();
+        let parts: Vec<Vec<Vec<Total>>> = all
+            .par_chunks(DRAWS_AT_ONCE)
+            .map(|chunk| {
+                let mut totals = Vec::with_capacity(chunk.len());
+                for draw in chunk {
+                    if !wanted() {
+                        return Err(PlanningError::NotWanted);
+                    }
+                    totals.push(self.draw(draws, *draw, weights));
+                }
+                done(chunk.len());
+                Ok(totals)
+            })
+            .collect::<Result<_, _>>()?;
+        Ok(parts.into_iter().flatten().collect())
+    }
+
+    /// One draw: every sensor over all places.
+    fn draw(&self, draws: &Draws, draw: usize, weights: &[f64]) -> Vec<Total> {
+        let mut totals = vec![Total::default(); self.prepared.input.sensors.len()];
+        for (place, weight) in weights.iter().enumerate() {
+            let Some(bottom) = self.prepared.input.spots.get(place).map(|spot| spot.bottom) else { continue };
+            let Some((shift, stretch)) = draws.at(place, draw, bottom) else { continue };
+            let best = self.best(place, &shift, stretch);
+            for (total, row) in totals.iter_mut().zip(best.chunks(self.uses.len())) {
+                let worth = self.worth(row);
+                total.value += weight * worth.value;
+                total.works += if worth.works { *weight } else { 0.0 };
+            }
+        }
+        totals
+    }
+
+    /// The best option by sensor and use, one row a sensor.
+    fn best(&self, place: usize, shift: &Perturbation, stretch: f64) -> Vec<Best> {
+        let input = &self.prepared.input;
+        let uses = self.uses.len();
+        let mut best = vec![Best::NONE; input.sensors.len() * uses];
+        let moved = self.prepared.places.get(place).zip(input.spots.get(place)).filter(|_| stretch != 1.0);
+        let moved = moved.map(|(here, spot)| here.moved(spot, here.depth * stretch));
+        for (option, reference) in input.options.iter().enumerate() {
+            let Some(case) = self.prepared.case(place, option) else { continue };
+            let case = Case { place: moved.as_ref().unwrap_or(case.place), ..case };
+            let tie = self.prepared.tie_order.get(option).copied().unwrap_or(u32::MAX);
+            let row = best.iter_mut().skip(reference.sensor * uses).take(uses);
+            for (best, rules) in row.zip(&self.rules) {
+                let figures = case.evaluate(rules, shift);
+                let works = works(&figures, &rules.preset);
+                best.offer(Best { option: Some(option), score: figures.score(), works, tie });
+            }
+        }
+        best
+    }
+
+    /// V, and whether every use works.
+    fn worth(&self, row: &[Best]) -> Worth {
+        let value = row.iter().zip(self.uses).map(|(best, u)| u.share * best.score.max(0.0)).sum();
+        Worth { value, works: row.iter().all(|best| best.works) }
+    }
+}
+
+/// Whether an option works: nothing rules it out, and no criterion that counts is at its floor.
+pub(super) fn works(figures: &Evaluation, preset: &Preset) -> bool {
+    figures.qualified() && !at_floor(figures, preset).into_iter().any(|floored| floored)
+}
+
+/// Which criteria that count are at their floor, in the order coverage, clutter, resolution, interference.
+pub(super) fn at_floor(figures: &Evaluation, preset: &Preset) -> [bool; 4] {
+    let (desirabilities, weights) = (figures.desirabilities(), preset.weights.as_array());
+    let mut floored = [false; 4];
+    for ((slot, d), weight) in floored.iter_mut().zip(desirabilities).zip(weights) {
+        *slot = weight > 0.0 && d <= DESIRABILITY_FLOOR;
+    }
+    floored
+}

@@ -1,0 +1,190 @@
+//! Recommendations over real evaluations.
+
+use domain::selection::{Goal, RunInput};
+use domain::{BottomClass, Money};
+use planning::recommend::{Advice, Choice, PlaceIndex, Recommendation, UnknownKind, Use, Watch, recommend};
+use planning::selection::{Perturbation, Prepared};
+
+use crate::common::{id, piston, piston_option, run, shelter, spot};
+
+fn money(units: i64) -> Option<Money> {
+    Some(Money { currency: "USD".to_owned(), units, nanos: 0 })
+}
+
+/// Four places, four sensors, one of them with two beams.
+fn input(draws: u32) -> RunInput {
+    let spots = vec![
+        spot("shallow", 3.0, BottomClass::Gravel),
+        spot("middle", 6.0, BottomClass::MediumSand),
+        spot("deep", 14.0, BottomClass::Silt),
+        spot("hole", 20.0, BottomClass::MediumSand),
+    ];
+    let mut sensors = vec![piston("wide", 20.0), piston("narrow", 9.0), piston("both", 20.0), piston("plain", 14.0)];
+    sensors[2].options.push(piston_option("second", 9.0));
+    for (sensor, price) in sensors.iter_mut().zip([120, 150, 320, 90]) {
+        sensor.price = money(price);
+    }
+    let mut input = run(spots, sensors);
+    input.settings.draws = draws;
+    input
+}
+
+fn advise(input: &RunInput, choice: &Choice) -> Recommendation {
+    recommend(input, choice, Watch::PATIENT).unwrap()
+}
+
+/// U, R and the switch positions against the definitions, from single figures.
+#[test]
+fn worths_are_the_best_option_by_use_weighted_over_uses_and_places() {
+    let input = input(0);
+    let uses = vec![Use { goal: Goal::Search, share: 1.0 }, Use { goal: Goal::WatchLure, share: 3.0 }];
+    let choice = Choice { uses, weights: vec![4.0, 1.0, 2.0, 1.0], ..Choice::default() };
+    let answer = advise(&input, &choice);
+    for (sensor, total) in answer.decision.totals.iter().enumerate() {
+        let (mut u, mut r) = (0.0, 0.0);
+        for (place, weight) in [0.5, 0.125, 0.25, 0.125].into_iter().enumerate() {
+            let mut all_work = true;
+            for (goal, share) in [(Goal::Search, 0.25), (Goal::WatchLure, 0.75)] {
+                let mut settings = input.clone();
+                settings.settings.goal = goal;
+                let prepared = Prepared::new(&settings).unwrap();
+                let mut best = (-1.0, false);
+                for (option, reference) in input.options.iter().enumerate() {
+                    if reference.sensor != sensor {
+                        continue;
+                    }
+                    let figures = prepared.figures(place, option, &Perturbation::NONE).unwrap();
+                    let works = figures.qualified() && figures.desirabilities().iter().all(|d| *d > 0.01);
+                    if figures.score() > best.0 {
+                        best = (figures.score(), works);
+                    }
+                }
+                u += weight * share * best.0;
+                all_work &= best.1;
+            }
+            r += if all_work { weight } else { 0.0 };
+        }
+        assert!((total.value - u).abs() < 1e-12 && (total.works - r).abs() < 1e-12, "{sensor}: {total:?}, {u}, {r}");
+    }
+}
+
+/// All that is said with a recommendation is of the recommended sensor, at each place its best option.
+#[test]
+fn settings_are_of_the_one_sensor_that_is_recommended() {
+    let input = input(0);
+    let choice = Choice { owned: Vec::new(), ..Choice::default() };
+    let answer = advise(&input, &choice);
+    let sensor = answer.decision.advice.sensor().unwrap();
+    assert_eq!(answer.places.len(), input.spots.len());
+    for place in &answer.places {
+        assert_eq!(input.options[place.finding.option].sensor, sensor.0);
+        let worth = answer.worths.nominal[sensor.0][place.place.0];
+        assert!((place.finding.score - worth.value).abs() < 1e-12);
+        assert_eq!(place.hindrances.is_empty(), worth.works);
+    }
+}
+
+/// A sensor with the beams of two others is worth the better of them everywhere, so it is never under either of them.
+#[test]
+fn more_beams_are_never_worse() {
+    let answer = advise(&input(64), &Choice::default());
+    for draw in answer.worths.draws.iter().chain([&answer.decision.totals]) {
+        assert!(draw[2].value >= draw[0].value.max(draw[1].value), "{draw:?}");
+    }
+}
+
+/// Two sensors whose beams are the same differ in nothing but price.
+#[test]
+fn sensors_with_the_same_beams_differ_only_in_price() {
+    let mut input = input(128);
+    let mut twin = input.sensors[1].clone();
+    twin.id = id("twin");
+    twin.price = money(149);
+    input.sensors.push(twin);
+    let at = input.sensors.len() - 1;
+    input.options.push(domain::selection::OptionRef { sensor: at, option: 0 });
+    let answer = advise(&input, &Choice::default());
+    let d = &answer.decision;
+    assert_eq!(d.totals[1], d.totals[at]);
+    assert_eq!(d.probability[1], d.probability[at]);
+    assert_eq!(d.regret[1], d.regret[at]);
+    assert!(answer.worths.draws.iter().all(|draw| draw[1] == draw[at]));
+    assert!(!d.efficient[1], "a dearer one of the same worth is not efficient");
+}
+
+#[test]
+fn any_number_of_threads_gives_the_same_answer() {
+    let mut input = input(96);
+    input.shelter = Some(shelter(3.0, 2.4, 3));
+    let answer = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| advise(&input, &Choice::default()))
+    };
+    assert_eq!(answer(1), answer(3));
+}
+
+#[test]
+fn a_budget_bounds_and_what_is_owned_costs_nothing() {
+    let input = input(64);
+    let free = advise(&input, &Choice::default());
+    let best = free.decision.order[0];
+    let choice = Choice { budget: money(100), ..Choice::default() };
+    let bounded = advise(&input, &choice);
+    assert_eq!(bounded.decision.affordable, [false, false, false, true]);
+    assert!(matches!(bounded.decision.advice, Advice::Take(c) if c.0 == 3));
+    let owned = Choice { owned: vec![input.sensors[best.0].id.clone()], ..choice };
+    let kept = advise(&input, &owned);
+    assert!(matches!(kept.decision.advice, Advice::Keep { owned, .. } if owned == best), "{:?}", kept.decision.advice);
+    let nothing = advise(&input, &Choice { budget: money(10), ..Choice::default() });
+    assert!(matches!(nothing.decision.advice, Advice::NothingAffordable { cheapest: Some(c) } if c.0 == 3));
+}
+
+#[test]
+fn every_fault_of_a_choice_is_named() {
+    let mut input = input(0);
+    input.sensors[1].price.as_mut().unwrap().currency = "EUR".to_owned();
+    let uses = vec![Use { goal: Goal::Search, share: 0.0 }, Use { goal: Goal::Search, share: f64::NAN }];
+    let choice = Choice { uses, weights: vec![1.0, -1.0], owned: vec![id("unknown")], budget: money(-1) };
+    let mut fields: Vec<String> = choice.check(&input).into_iter().map(|fault| fault.field).collect();
+    fields.sort();
+    let expected = [
+        "budget.currency_code",
+        "budget.units",
+        "owned[0]",
+        "uses[0].share",
+        "uses[1].goal",
+        "uses[1].share",
+        "weights",
+        "weights[1]",
+    ];
+    assert_eq!(fields, expected);
+}
+
+/// Where nothing works in a full shelter, the largest party with which something does is one with which it does.
+#[test]
+fn where_nothing_works_the_party_that_would_help_is_found() {
+    let mut input = input(0);
+    input.shelter = Some(shelter(6.0, 3.0, 8));
+    for spot in &mut input.spots {
+        *spot = crate::common::spot(spot.id.as_str(), spot.depth.get().min(12.0), spot.bottom);
+    }
+    let answer = advise(&input, &Choice::default());
+    for nowhere in &answer.nowhere {
+        let people = nowhere.people.unwrap();
+        assert!(people < 8);
+        let mut fewer = input.clone();
+        fewer.spots = vec![input.spots[nowhere.place.0].clone()];
+        fewer.shelter.as_mut().unwrap().holes = domain::HolePlan::Party(people);
+        assert!(advise(&fewer, &Choice::default()).nowhere.is_empty());
+    }
+}
+
+#[test]
+fn unknowns_are_named_once_for_sensors_and_once_a_place() {
+    let input = input(16);
+    let answer = advise(&input, &Choice::default());
+    let count = |kind: UnknownKind| answer.unknowns.iter().filter(|u| u.kind == kind).count();
+    assert_eq!((count(UnknownKind::Threshold), count(UnknownKind::Bottom)), (1, 4));
+    assert!(answer.unknowns.iter().any(|u| u.place == Some(PlaceIndex(3)) && u.kind == UnknownKind::Depth));
+    assert_eq!(answer.worths.unknowns.len(), answer.unknowns.len());
+}
