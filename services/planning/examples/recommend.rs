@@ -9,15 +9,14 @@ mod common;
 use std::time::Instant;
 
 use domain::selection::Goal;
-use domain::{BottomClass, Money};
-use planning::recommend::{Choice, Use, Watch, recommend_prepared};
+use domain::{BottomClass, Cancel, Money};
+use planning::recommend::{Choice, QUIET, Use, recommend_prepared};
 use planning::selection::Prepared;
 
 fn main() {
     let bottoms = [BottomClass::Gravel, BottomClass::MediumSand, BottomClass::Silt];
-    let spots = (0..5_u32)
-        .map(|i| common::spot(&format!("s{i}"), 3.0 + 4.0 * f64::from(i), bottoms[i as usize % 3]))
-        .collect();
+    let spots =
+        (0..5_u32).map(|i| common::spot(&format!("s{i}"), 3.0 + 4.0 * f64::from(i), bottoms[i as usize % 3])).collect();
     let sensors = (0..40_u32)
         .map(|i| {
             let mut sensor = common::piston(&format!("p{i}"), 8.0 + 0.5 * f64::from(i));
@@ -34,10 +33,10 @@ fn main() {
     let uses = vec![Use { goal: Goal::Search, share: 0.5 }, Use { goal: Goal::WatchLure, share: 0.5 }];
     let choice = Choice { uses, ..Choice::default() };
     let start = Instant::now();
-    let prepared = Prepared::new(&input).unwrap();
+    let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
     println!("tables of {} options: {:.2} s", input.options.len(), start.elapsed().as_secs_f64());
     let start = Instant::now();
-    let answer = recommend_prepared(&prepared, &choice, Watch::PATIENT).unwrap();
+    let answer = recommend_prepared(&prepared, &choice, &Cancel::never(), QUIET).unwrap();
     println!("{} draws and the decision: {:.2} s", answer.draws, start.elapsed().as_secs_f64());
     println!("{:?}, {:?}, right in {:?}", answer.decision.advice, answer.decision.firmness, answer.decision.right);
 }

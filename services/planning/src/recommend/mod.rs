@@ -25,8 +25,8 @@ use rayon::prelude::*;
 use crate::PlanningError;
 use crate::fleet::money;
 use crate::selection::{Perturbation, Prepared};
-use domain::HolePlan;
 use domain::selection::RunInput;
+use domain::{Cancel, HolePlan};
 use draws::Draws;
 use worth::{Judge, Judged, at_floor};
 
@@ -47,32 +47,26 @@ pub enum Progress {
     },
 }
 
-/// Who waits for a recommendation, and is shown how far it has come.
-#[derive(Clone, Copy)]
-pub struct Watch<'a> {
-    /// Asked now and then whether the caller still waits.
-    pub wanted: &'a (dyn Fn() -> bool + Sync),
-    /// Shown each step of progress.
-    pub progress: &'a (dyn Fn(Progress) + Sync),
-}
-
-impl Watch<'_> {
-    /// Waits for the end and looks at nothing before.
-    pub const PATIENT: Watch<'static> = Watch { wanted: &|| true, progress: &|_| () };
-}
+/// For callers that show no progress.
+pub const QUIET: &(dyn Fn(Progress) + Sync) = &|_| ();
 
 /// Recommends a sensor of a run.
 ///
 /// # Errors
-/// Faults of the run or of the choice, all at once; or the caller does not wait any more.
-pub fn recommend(input: &RunInput, choice: &Choice, watch: Watch<'_>) -> Result<Recommendation, PlanningError> {
+/// Faults of the run or of the choice, all at once; or the work is cancelled.
+pub fn recommend(
+    input: &RunInput,
+    choice: &Choice,
+    cancel: &Cancel,
+    progress: &(dyn Fn(Progress) + Sync),
+) -> Result<Recommendation, PlanningError> {
     let faults = choice.check(input);
     if !faults.is_empty() {
         return Err(PlanningError::Faults(faults));
     }
-    (watch.progress)(Progress::Tables);
-    let prepared = Prepared::new_while(input, watch.wanted)?;
-    recommend_prepared(&prepared, choice, watch)
+    progress(Progress::Tables);
+    let prepared = Prepared::new(input, cancel)?;
+    recommend_prepared(&prepared, choice, cancel, progress)
 }
 
 /// As [`recommend`], with the tables of the run as they are.
@@ -82,7 +76,8 @@ pub fn recommend(input: &RunInput, choice: &Choice, watch: Watch<'_>) -> Result<
 pub fn recommend_prepared(
     prepared: &Prepared,
     choice: &Choice,
-    watch: Watch<'_>,
+    cancel: &Cancel,
+    progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Recommendation, PlanningError> {
     let input = prepared.input();
     let faults = choice.check(input);
@@ -93,14 +88,14 @@ pub fn recommend_prepared(
     let judge = Judge::new(prepared, &uses);
     let judged: Vec<Vec<Judged>> = (0..input.spots.len())
         .into_par_iter()
-        .map(|place| if (watch.wanted)() { Ok(judge.nominal(place)) } else { Err(PlanningError::NotWanted) })
+        .map(|place| cancel.check().map(|()| judge.nominal(place)))
         .collect::<Result<_, _>>()?;
     let count = affordable_draws(input, uses.len());
     let drawn = Draws::new(count, input.spots.len(), input.settings.seed);
     let (done, of) = (AtomicUsize::new(0), usize::try_from(count).unwrap_or(0));
-    let draws = judge.totals(&drawn, count, &weights, watch.wanted, &|more| {
+    let draws = judge.totals(&drawn, count, &weights, cancel, &|more| {
         let done = done.fetch_add(more, Ordering::Relaxed) + more;
-        (watch.progress)(Progress::Draws { done, of });
+        progress(Progress::Draws { done, of });
     })?;
     let (unknowns, values) = drawn.unknowns();
     let sensors = 0..input.sensors.len();
@@ -115,7 +110,7 @@ pub fn recommend_prepared(
     };
     let decision = decide(&worths);
     let places = decision.advice.sensor().map_or_else(Vec::new, |sensor| settings(&judge, &judged, sensor));
-    let nowhere = nowhere(input, &judged, &decision, &uses, watch)?;
+    let nowhere = nowhere(input, &judged, &decision, &uses, cancel)?;
     Ok(Recommendation { decision, worths, uses, places, nowhere, unknowns, draws: count })
 }
 
@@ -151,7 +146,7 @@ fn nowhere(
     judged: &[Vec<Judged>],
     decision: &Decision,
     uses: &[Use],
-    watch: Watch<'_>,
+    cancel: &Cancel,
 ) -> Result<Vec<Nowhere>, PlanningError> {
     let mut found = Vec::new();
     for (place, row) in judged.iter().enumerate() {
@@ -159,7 +154,7 @@ fn nowhere(
         if works || !decision.affordable.iter().any(|had| *had) {
             continue;
         }
-        let people = fewer_people(input, place, &decision.affordable, uses, watch)?;
+        let people = fewer_people(input, place, &decision.affordable, uses, cancel)?;
         found.push(Nowhere { place: PlaceIndex(place), people });
     }
     Ok(found)
@@ -171,7 +166,7 @@ fn fewer_people(
     place: usize,
     affordable: &[bool],
     uses: &[Use],
-    watch: Watch<'_>,
+    cancel: &Cancel,
 ) -> Result<Option<u32>, PlanningError> {
     let (Some(shelter), Some(spot)) = (&input.shelter, input.spots.get(place)) else { return Ok(None) };
     let HolePlan::Party(party) = shelter.holes else { return Ok(None) };
@@ -182,7 +177,7 @@ fn fewer_people(
         if let Some(shelter) = &mut fewer.shelter {
             shelter.holes = HolePlan::Party(people);
         }
-        let prepared = Prepared::new_while(&fewer, watch.wanted)?;
+        let prepared = Prepared::new(&fewer, cancel)?;
         let judge = Judge::new(&prepared, uses);
         Ok(judge.nominal(0).iter().any(|judged| judged.worth.works))
     };

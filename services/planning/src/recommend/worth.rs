@@ -4,9 +4,9 @@ use rayon::prelude::*;
 
 use super::draws::Draws;
 use super::types::{Total, Use, Worth};
-use crate::PlanningError;
 use crate::selection::{Case, Evaluation, Perturbation, Prepared, Rules};
 use domain::goal::{DESIRABILITY_FLOOR, Preset};
+use domain::{Cancel, Cancelled};
 
 /// Draws that one task of a thread takes.
 const DRAWS_AT_ONCE: usize = 16;
@@ -72,18 +72,16 @@ impl<'a> Judge<'a> {
         draws: &Draws,
         count: u32,
         weights: &[f64],
-        wanted: &(dyn Fn() -> bool + Sync),
+        cancel: &Cancel,
         done: &(dyn Fn(usize) + Sync),
-    ) -> Result<Vec<Vec<Total>>, PlanningError> {
+    ) -> Result<Vec<Vec<Total>>, Cancelled> {
         let all: Vec<usize> = (0..usize::try_from(count).unwrap_or(0)).collect();
         let parts: Vec<Vec<Vec<Total>>> = all
             .par_chunks(DRAWS_AT_ONCE)
             .map(|chunk| {
                 let mut totals = Vec::with_capacity(chunk.len());
                 for draw in chunk {
-                    if !wanted() {
-                        return Err(PlanningError::NotWanted);
-                    }
+                    cancel.check()?;
                     totals.push(self.draw(draws, *draw, weights));
                 }
                 done(chunk.len());

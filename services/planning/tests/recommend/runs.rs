@@ -1,8 +1,8 @@
 //! Recommendations over real evaluations.
 
 use domain::selection::{Goal, RunInput};
-use domain::{BottomClass, Money};
-use planning::recommend::{Advice, Choice, PlaceIndex, Recommendation, UnknownKind, Use, Watch, recommend};
+use domain::{BottomClass, Cancel, Money};
+use planning::recommend::{Advice, Choice, PlaceIndex, QUIET, Recommendation, UnknownKind, Use, recommend};
 use planning::selection::{Perturbation, Prepared};
 
 use crate::common::{id, piston, piston_option, run, shelter, spot};
@@ -30,7 +30,7 @@ fn input(draws: u32) -> RunInput {
 }
 
 fn advise(input: &RunInput, choice: &Choice) -> Recommendation {
-    recommend(input, choice, Watch::PATIENT).unwrap()
+    recommend(input, choice, &Cancel::never(), QUIET).unwrap()
 }
 
 /// U, R and the switch positions against the definitions, from single figures.
@@ -47,7 +47,7 @@ fn worths_are_the_best_option_by_use_weighted_over_uses_and_places() {
             for (goal, share) in [(Goal::Search, 0.25), (Goal::WatchLure, 0.75)] {
                 let mut settings = input.clone();
                 settings.settings.goal = goal;
-                let prepared = Prepared::new(&settings).unwrap();
+                let prepared = Prepared::new(&settings, &Cancel::never()).unwrap();
                 let mut best = (-1.0, false);
                 for (option, reference) in input.options.iter().enumerate() {
                     if reference.sensor != sensor {
