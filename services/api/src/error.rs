@@ -353,6 +353,8 @@ impl From<StoreError> for Error {
             | StoreError::ReadOnly { .. }
             | StoreError::FileExists { .. }
             | StoreError::CannotOpen { .. }
+            | StoreError::Lost { .. }
+            | StoreError::UnderWay { .. }
             | StoreError::BadRecord(_)
             | StoreError::ImportBroken
             | StoreError::Database(_) => Self::StorageFault { context: error.to_string() },

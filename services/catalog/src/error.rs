@@ -90,6 +90,23 @@ pub enum StoreError {
         /// What SQLite said.
         detail: String,
     },
+    /// The file of an open store is no longer the one that was opened.
+    #[error(
+        "{} is lost to the program that uses it: {detail}; put the file back beside its log (-wal), or restore a backup",
+        path.display()
+    )]
+    Lost {
+        /// File.
+        path: PathBuf,
+        /// What happened to it.
+        detail: &'static str,
+    },
+    /// Another process makes the same file.
+    #[error("another backup, restore or first start is writing {} at this moment; wait until it has ended", path.display())]
+    UnderWay {
+        /// File.
+        path: PathBuf,
+    },
     /// Another program holds the file.
     #[error("{} is locked by another program; stop it, or wait and try again", path.display())]
     Locked {
@@ -158,8 +175,10 @@ impl StoreError {
         let detail = said.message().to_owned();
         // Result codes, https://sqlite.org/rescode.html: the low byte is the primary one.
         const IOERR_WRITE: i64 = 778;
+        const READONLY_DBMOVED: i64 = 1032;
         match (code & 0xff, code) {
             (5 | 6, _) => Self::Locked { path },
+            (_, READONLY_DBMOVED) => Self::Lost { path, detail: "it was moved or removed" },
             (8, _) => Self::ReadOnly { path },
             (11 | 26, _) => Self::Corrupt { path, detail },
             (13, _) | (_, IOERR_WRITE) => Self::DiskFull { path },

@@ -1,6 +1,5 @@
 //! Backups of a whole file and their way back.
 
-use std::fs::File;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -8,16 +7,13 @@ use std::time::Duration;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
 use sqlx::{ConnectOptions as _, Connection as _};
 
-use super::{Store, open};
+use super::partial::{COMPANIONS, Partial, beside, exchange, is_unsupported, sync_folder, unwritable};
+use super::{Store, crash_point, open};
 use crate::error::StoreError;
 use crate::import::Existing;
 
 /// How long to wait for another program's lock.
 const PATIENCE: Duration = Duration::from_secs(5);
-/// How a copy that is not finished is called; nobody else is likely to name a file so.
-const PARTIAL: &str = ".lakebeam-partial";
-/// What SQLite keeps beside a database while it is open, or after a crash.
-const COMPANIONS: [&str; 3] = ["-wal", "-shm", "-journal"];
 
 /// Writes a copy of a whole database, as it is at one moment, to a new file, whoever else reads and writes it meanwhile.
 ///
@@ -28,13 +24,14 @@ const COMPANIONS: [&str; 3] = ["-wal", "-shm", "-journal"];
 /// # Errors
 /// The database is not one of ours or not sound, the new file exists already, or it cannot be written.
 pub async fn back_up(database: &Path, to: &Path) -> Result<(), StoreError> {
-    if to.exists() {
+    if std::fs::symlink_metadata(to).is_ok() {
         let advice = "a backup never overwrites; name a new file";
         return Err(StoreError::FileExists { path: to.to_path_buf(), advice });
     }
-    let partial = beside(to, PARTIAL);
-    let made = copy(database, &partial, to).await;
-    finish(made.and_then(|()| place(&partial, to).map_err(|error| unwritable(to, &error))), &partial)
+    let partial = Partial::begin(to)?;
+    copy(database, partial.path(), to).await?;
+    crash_point(format_args!("backup-made"));
+    partial.place().map_err(|error| unwritable(to, &error))
 }
 
 /// Puts a backup in the place of a database that no service has open. The backup is checked first and stays as it is; the
@@ -49,12 +46,17 @@ pub async fn restore(backup: &Path, database: &Path, existing: Existing) -> Resu
         return Err(StoreError::FileExists { path: database.to_path_buf(), advice });
     }
     let database = &pointed_at(database);
-    let partial = beside(database, PARTIAL);
-    let made = match copy(backup, &partial, database).await {
-        Ok(()) => release(database).await,
-        failed => failed,
-    };
-    finish(made.and_then(|()| swap(&partial, database).map_err(|error| unwritable(database, &error))), &partial)
+    let partial = Partial::begin(database)?;
+    copy(backup, partial.path(), database).await?;
+    crash_point(format_args!("restore-copied"));
+    let held = release(database).await?;
+    crash_point(format_args!("restore-released"));
+    let swapped = swap(partial, database).map_err(|error| unwritable(database, &error));
+    if let Some(held) = held {
+        // Nothing was written through it; it kept others away.
+        let _ = held.close().await;
+    }
+    swapped
 }
 
 /// The file itself where a link to it is given: it is the file that SQLite opens, and beside which its log lies.
@@ -71,15 +73,7 @@ async fn copy(from: &Path, partial: &Path, to: &Path) -> Result<(), StoreError> 
         let detail = "its name is not UTF-8; name another file".to_owned();
         return Err(StoreError::CannotOpen { path: to.to_path_buf(), detail });
     };
-    // What an interrupted copy left behind is of no use to anybody.
-    match std::fs::remove_file(partial) {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(unwritable(to, &error)),
-        _ => {}
-    }
     let options = SqliteConnectOptions::new().filename(from).busy_timeout(PATIENCE);
-    if std::fs::metadata(from).is_ok_and(|file| file.len() == 0) {
-        return Err(StoreError::Corrupt { path: from.to_path_buf(), detail: "it is empty".to_owned() });
-    }
     open::refuse_unknown(from, &options).await?;
     let mut source = options.connect().await.map_err(fail)?;
     let copied = sqlx::query("VACUUM INTO ?").bind(name).execute(&mut source).await;
@@ -98,37 +92,39 @@ async fn copy(from: &Path, partial: &Path, to: &Path) -> Result<(), StoreError> 
     }
 }
 
-/// Empties the write-ahead log of a database into its file, which succeeds only when nobody else has it open. A file that is no
-/// sound database has nothing to be emptied and may be put aside as it is; another program's may not.
-async fn release(database: &Path) -> Result<(), StoreError> {
+/// Empties the write-ahead log of a database into its file, which succeeds only when no other program has it open, and keeps it
+/// locked while the connection lives. A file that is no sound database has nothing to be emptied and may be put aside as it is;
+/// another program's may not.
+async fn release(database: &Path) -> Result<Option<SqliteConnection>, StoreError> {
     let fail = |error| StoreError::from_sqlite(database, error);
     if !database.exists() {
-        return Ok(());
+        return Ok(None);
     }
     let options = SqliteConnectOptions::new().filename(database).busy_timeout(PATIENCE);
     match open::refuse_unknown(database, &options).await {
-        Err(StoreError::Corrupt { .. }) => return Ok(()),
+        Err(StoreError::Corrupt { .. }) => return Ok(None),
         Ok(()) | Err(StoreError::NewerSchema { .. }) => {}
         Err(other) => return Err(other),
     }
     let mut own = options.connect().await.map_err(fail)?;
-    let released = sqlx::query("PRAGMA journal_mode = DELETE").execute(&mut own).await;
-    own.close().await.map_err(fail)?;
-    match released.map_err(fail) {
-        Err(StoreError::Corrupt { .. }) | Ok(_) => Ok(()),
-        Err(other) => Err(other),
+    match empty_and_lock(&mut own).await.map_err(fail) {
+        Ok(()) => return Ok(Some(own)),
+        Err(StoreError::Corrupt { .. }) => {}
+        Err(other) => return Err(other),
     }
+    own.close().await.map_err(fail)?;
+    Ok(None)
 }
 
-/// Gives the copy the name of the database, at one blow, and the database a name of its own before that.
-fn swap(partial: &Path, database: &Path) -> io::Result<Option<PathBuf>> {
+async fn empty_and_lock(own: &mut SqliteConnection) -> Result<(), sqlx::Error> {
+    sqlx::query("PRAGMA journal_mode = DELETE").execute(&mut *own).await?;
+    sqlx::query("BEGIN EXCLUSIVE").execute(own).await?;
+    Ok(())
+}
+
+/// Puts the copy in the place of the database in one step; what was there gets a name of its own.
+fn swap(partial: Partial, database: &Path) -> io::Result<Option<PathBuf>> {
     let aside = free_name(database);
-    let mut moved = None;
-    if database.exists() {
-        // A second name, so that the first one never points to nothing; not every file system has them.
-        std::fs::hard_link(database, &aside).or_else(|_| std::fs::rename(database, &aside))?;
-        moved = Some(aside.clone());
-    }
     // A log that is left beside the restored file would be replayed into it.
     for companion in COMPANIONS {
         let left = beside(database, companion);
@@ -136,8 +132,24 @@ fn swap(partial: &Path, database: &Path) -> io::Result<Option<PathBuf>> {
             std::fs::rename(left, beside(&aside, companion))?;
         }
     }
-    place(partial, database)?;
-    Ok(moved)
+    if !database.exists() {
+        return partial.place().map(|()| None);
+    }
+    // The copy goes by the name of what is put aside until both change places: no name is ever without a file.
+    partial.place_as(&aside)?;
+    crash_point(format_args!("restore-beside"));
+    match exchange(&aside, database) {
+        Err(error) if is_unsupported(error) => {
+            std::fs::rename(&aside, partial.path())?;
+            // A second name first, so that the database's never points to nothing; not every file system has them.
+            std::fs::hard_link(database, &aside).or_else(|_| std::fs::rename(database, &aside))?;
+            std::fs::rename(partial.path(), database)?;
+        }
+        done => done?,
+    }
+    crash_point(format_args!("restore-swapped"));
+    sync_folder(database)?;
+    Ok(Some(aside))
 }
 
 /// A name for what is put aside that nothing has yet.
@@ -149,40 +161,6 @@ fn free_name(database: &Path) -> PathBuf {
         name = beside(database, &format!(".before-restore-{number}"));
     }
     name
-}
-
-/// Presses a finished copy to the disk, which `VACUUM INTO` does not, and gives it its name.
-fn place(partial: &Path, to: &Path) -> io::Result<()> {
-    File::open(partial)?.sync_all()?;
-    std::fs::rename(partial, to)?;
-    match to.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-        Some(folder) => File::open(folder)?.sync_all(),
-        None => File::open(".")?.sync_all(),
-    }
-}
-
-/// Leaves no half copy behind.
-fn finish<T>(outcome: Result<T, StoreError>, partial: &Path) -> Result<T, StoreError> {
-    if outcome.is_err() {
-        // Nothing to be done if even that fails: the error that matters is the first one.
-        let _ = std::fs::remove_file(partial);
-    }
-    outcome
-}
-
-fn beside(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(ending);
-    PathBuf::from(name)
-}
-
-fn unwritable(path: &Path, error: &io::Error) -> StoreError {
-    let path = path.to_path_buf();
-    match error.kind() {
-        io::ErrorKind::StorageFull => StoreError::DiskFull { path },
-        io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => StoreError::ReadOnly { path },
-        _ => StoreError::CannotOpen { path, detail: error.to_string() },
-    }
 }
 
 impl Store {

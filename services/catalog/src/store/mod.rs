@@ -3,7 +3,9 @@
 mod backup;
 mod crash;
 mod open;
+mod partial;
 mod wait;
+mod watch;
 
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -32,6 +34,7 @@ pub struct Store {
     writer: SqlitePool,
     readers: SqlitePool,
     waits: wait::Waits,
+    watch: watch::Watch,
 }
 
 /// How hard a commit is pressed to the disk.
@@ -111,6 +114,14 @@ impl Store {
             .collect()
     }
 
+    /// Looks whether the open file is still the one of its name, and whether a statement met damage in it.
+    ///
+    /// # Errors
+    /// The file was moved, removed, replaced, emptied or damaged. Nothing is acknowledged from then on.
+    pub fn check_file(&self) -> Result<(), StoreError> {
+        self.watch.check()
+    }
+
     /// Tells `hears` of every write from now on how long it waited until it could begin. Only the first one is told.
     pub fn tell_writer_waits(&self, hears: WriterWait) {
         self.waits.told_to(hears);
@@ -128,6 +139,7 @@ impl Store {
 
     /// Begins a write transaction. It takes the write lock at once, so that it cannot fail half way for want of it.
     pub(crate) async fn begin(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
+        self.check_file()?;
         let asked = Instant::now();
         let begun = self.writer.begin_with("BEGIN IMMEDIATE").await.map_err(|error| self.fail(error));
         self.waits.waited(asked.elapsed());
@@ -159,7 +171,11 @@ impl Store {
     }
 
     pub(crate) fn fail(&self, error: sqlx::Error) -> StoreError {
-        StoreError::from_sqlite(&self.path, error)
+        let sorted = StoreError::from_sqlite(&self.path, error);
+        if let StoreError::Corrupt { detail, .. } = &sorted {
+            self.watch.damaged(detail);
+        }
+        sorted
     }
 }
 

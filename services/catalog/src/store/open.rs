@@ -9,6 +9,9 @@ use sqlx::sqlite::{
 };
 use sqlx::{ConnectOptions as _, Connection as _};
 
+use super::crash_point;
+use super::partial::{Partial, beside, unwritable};
+use super::watch::Watch;
 use super::{OpenOptions, Store, Synchronous};
 use crate::error::StoreError;
 
@@ -26,7 +29,7 @@ const PAGE_BYTES: u32 = 8192;
 const LOG_BYTES: &str = "67108864";
 
 impl Store {
-    /// Opens a database file, creating it if there is none, and brings its schema up to date.
+    /// Opens a database file, creating it if there is none, and brings its schema up to date. A new file is its owner's alone.
     ///
     /// # Errors
     /// A newer schema, a foreign, corrupt, locked or read-only file, a full disk: each its own variant, and the file
@@ -34,11 +37,11 @@ impl Store {
     pub async fn open(path: impl AsRef<Path>, options: OpenOptions) -> Result<Self, StoreError> {
         let path = path.as_ref().to_path_buf();
         let sort = |error| StoreError::from_sqlite(&path, error);
+        create_if_missing(&path, options.busy_timeout).await?;
         let plain = SqliteConnectOptions::new().filename(&path).busy_timeout(options.busy_timeout);
+        let watch = Watch::of(&path)?;
         refuse_unknown(&path, &plain).await?;
         let connect = plain
-            .create_if_missing(true)
-            .page_size(PAGE_BYTES)
             .foreign_keys(true)
             .synchronous(match options.synchronous {
                 Synchronous::Full => SqliteSynchronous::Full,
@@ -52,9 +55,11 @@ impl Store {
             .pragma("temp_store", "MEMORY");
         let writer = connect_writer(&with_log, options.busy_timeout).await.map_err(sort)?;
         migrate(&path, &writer).await?;
+        // A restore may have put another file there since the look.
+        watch.check()?;
         // Readers open when they are first needed: a start should not wait for them.
         let readers = pool(options.readers.max(1)).connect_lazy_with(connect.pragma("query_only", "ON"));
-        Ok(Self { path, writer, readers, waits: super::wait::Waits::default() })
+        Ok(Self { path, writer, readers, waits: super::wait::Waits::default(), watch })
     }
 }
 
@@ -85,23 +90,81 @@ fn is_busy(error: &sqlx::Error) -> bool {
     code.is_some_and(|code| matches!(code & 0xff, 5 | 6))
 }
 
-/// Looks at an existing file, reading only, and refuses what this version must not touch.
-pub(super) async fn refuse_unknown(path: &Path, plain: &SqliteConnectOptions) -> Result<(), StoreError> {
-    match std::fs::metadata(path) {
-        Ok(file) if file.is_dir() => {
-            let detail = "it is a folder; name a file in it".to_owned();
-            return Err(StoreError::CannotOpen { path: path.to_path_buf(), detail });
+/// Makes a new database beside its place and moves it there whole, so that no kill leaves half of one under its name.
+async fn create_if_missing(path: &Path, patience: Duration) -> Result<(), StoreError> {
+    let start = Instant::now();
+    let partial = loop {
+        if path.exists() {
+            return Ok(());
         }
-        Ok(file) if file.len() > 0 => {}
-        // A file of no bytes is what SQLite itself makes of a new database.
-        _ => return Ok(()),
+        refuse_remains(path)?;
+        match Partial::begin(path) {
+            Err(StoreError::UnderWay { .. }) if start.elapsed() < patience => tokio::time::sleep(RETRY_PAUSE).await,
+            begun => break begun?,
+        }
+    };
+    let sort = |error| StoreError::from_sqlite(path, error);
+    let connect = SqliteConnectOptions::new()
+        .filename(partial.path())
+        .page_size(PAGE_BYTES)
+        .foreign_keys(true)
+        // Worth nothing until it is whole, and pressed to the disk then.
+        .journal_mode(SqliteJournalMode::Memory)
+        .synchronous(SqliteSynchronous::Off);
+    let writer = pool(1).connect_with(connect).await.map_err(sort)?;
+    let made = match migrate(path, &writer).await {
+        Ok(()) => sqlx::query("PRAGMA journal_mode = WAL").execute(&writer).await.map(drop).map_err(sort),
+        failed => failed,
+    };
+    writer.close().await;
+    made?;
+    crash_point(format_args!("database-made"));
+    match partial.place() {
+        // Another process was first; its file is opened.
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),
+        placed => placed.map_err(|error| unwritable(path, &error)),
+    }
+}
+
+/// A log without its database would be replayed into whatever file gets the name.
+fn refuse_remains(path: &Path) -> Result<(), StoreError> {
+    let refused = |detail: String| Err(StoreError::CannotOpen { path: path.to_path_buf(), detail });
+    if std::fs::symlink_metadata(path).is_ok() {
+        return refused("it is a link to a file that is not there; name the file itself".to_owned());
+    }
+    let left = ["-wal", "-journal"].map(|ending| beside(path, ending));
+    match left.iter().find(|file| has_content(file)) {
+        None => Ok(()),
+        Some(log) => refused(format!(
+            "it was moved or removed, and its log {} was left behind; put the database back beside its log, or restore a backup",
+            log.display()
+        )),
+    }
+}
+
+fn has_content(file: &Path) -> bool {
+    std::fs::metadata(file).is_ok_and(|found| found.len() > 0)
+}
+
+/// Looks at an existing file and refuses what this version must not touch. Nothing is written, but for an interrupted write of
+/// our own, which is rolled back as every reader would.
+pub(super) async fn refuse_unknown(path: &Path, plain: &SqliteConnectOptions) -> Result<(), StoreError> {
+    let file = std::fs::metadata(path).map_err(|error| unwritable(path, &error))?;
+    if file.is_dir() {
+        let detail = "it is a folder; name a file in it".to_owned();
+        return Err(StoreError::CannotOpen { path: path.to_path_buf(), detail });
+    }
+    let corrupt = |detail: &str| Err(StoreError::Corrupt { path: path.to_path_buf(), detail: detail.to_owned() });
+    match file.len() {
+        0 => return corrupt("it is empty, as if what it held was lost; remove it if a new database is to be made"),
+        // SQLite takes a single byte for a new database.
+        1 => return corrupt("it is one byte long"),
+        _ => {}
     }
     let sort = |error| StoreError::from_sqlite(path, error);
-    let mut reader = plain.clone().read_only(true).connect().await.map_err(sort)?;
-    let looked_at = look(&mut reader).await.map_err(sort);
-    let closed = reader.close().await.map_err(sort);
-    let Seen { application_id, tables, newest } = looked_at?;
-    closed?;
+    let seen = look_safely(path, plain).await.map_err(sort)?;
+    let Some(seen) = seen else { return Err(StoreError::Foreign { path: path.to_path_buf() }) };
+    let Seen { application_id, tables, newest } = seen;
     let known = newest_known();
     match newest {
         Some(found) if found > known => Err(StoreError::NewerSchema { path: path.to_path_buf(), found, known }),
@@ -109,6 +172,32 @@ pub(super) async fn refuse_unknown(path: &Path, plain: &SqliteConnectOptions) ->
         _ if tables > 0 && application_id != APPLICATION_ID => Err(StoreError::Foreign { path: path.to_path_buf() }),
         _ => Ok(()),
     }
+}
+
+/// Looks at a file in the way that leaves nothing behind. None for a file of another program in the middle of a write.
+async fn look_safely(path: &Path, plain: &SqliteConnectOptions) -> Result<Option<Seen>, sqlx::Error> {
+    let (log, journal) = (beside(path, "-wal"), beside(path, "-journal"));
+    // Takes no lock and makes no file. What another program writes meanwhile is not seen.
+    let still = plain.clone().read_only(true).immutable(true);
+    let first = look(&still).await;
+    if has_content(&journal) {
+        // The roll back of an interrupted write needs to write.
+        let ours = first.as_ref().is_ok_and(|seen| seen.application_id == APPLICATION_ID) || begins_a_file(&journal);
+        return if ours { look(plain).await.map(Some) } else { Ok(None) };
+    }
+    match first {
+        Ok(seen) if !log.exists() => Ok(Some(seen)),
+        Ok(seen) if seen.application_id != 0 && seen.application_id != APPLICATION_ID => Ok(Some(seen)),
+        // What counts may still be in the log, or was being written.
+        _ => look(&plain.clone().read_only(true)).await.map(Some),
+    }
+}
+
+/// Whether a journal is that of the first write of a file: rolled back, nothing is left
+/// (https://sqlite.org/fileformat.html, section 3, bytes 16 to 19).
+fn begins_a_file(journal: &Path) -> bool {
+    let pages_before = std::fs::read(journal).ok().and_then(|bytes| bytes.get(16..20).map(|size| size == [0; 4]));
+    pages_before == Some(true)
 }
 
 /// What an existing file says of itself.
@@ -119,7 +208,14 @@ struct Seen {
     newest: Option<i64>,
 }
 
-async fn look(reader: &mut SqliteConnection) -> Result<Seen, sqlx::Error> {
+async fn look(connect: &SqliteConnectOptions) -> Result<Seen, sqlx::Error> {
+    let mut reader = connect.connect().await?;
+    let seen = read_seen(&mut reader).await;
+    reader.close().await?;
+    seen
+}
+
+async fn read_seen(reader: &mut SqliteConnection) -> Result<Seen, sqlx::Error> {
     let application_id = sqlx::query_scalar("PRAGMA application_id").fetch_one(&mut *reader).await?;
     let tables = sqlx::query_scalar("SELECT count(*) FROM sqlite_schema").fetch_one(&mut *reader).await?;
     Ok(Seen { application_id, tables, newest: newest_applied(reader).await? })
