@@ -4,6 +4,7 @@
 mod backup;
 mod crash;
 mod faults;
+mod files;
 mod ledger;
 #[path = "../support/mod.rs"]
 mod support;
