@@ -11,7 +11,7 @@
 use std::sync::Arc;
 
 use acoustics::bottom::{BistaticScatter, BottomClass};
-use acoustics::interference::{CURVE_POINTS, Curve, Link, Received, ScatterTable, scattered_intensity};
+use acoustics::interference::{CURVE_POINTS, Confirmer, Curve, Link, Received, ScatterTable, scattered_intensity};
 use acoustics::pattern::{Aperture, Pattern, Plane};
 use acoustics::units::{
     Beamwidth, Db, DbPerMetre, FullAngle, Hertz, Level, Metres, MetresPerSecond, Seconds, SourceLevel, WidthLevel,
@@ -186,6 +186,7 @@ fn level_for(curve: &Curve, duration: f64) -> f64 {
 }
 
 fn shelter(table: &ScatterTable, spacings: &[f64], depth: f64) -> Received {
+    let confirmer = Arc::new(Confirmer::at_once(Seconds::new(0.1)));
     let mut received = Received::new();
     for spacing in spacings {
         received.add(&Link {
@@ -197,7 +198,7 @@ fn shelter(table: &ScatterTable, spacings: &[f64], depth: f64) -> Received {
             absorption: DbPerMetre::new(0.016),
             source: SourceLevel::new(207.0),
             pulse: Seconds::from_micros(100.0),
-            interval: Seconds::new(0.1),
+            confirmer: &confirmer,
             band_loss: Db::new(0.0),
             direct: None,
             bounce_loss: Db::new(16.0),
@@ -214,8 +215,8 @@ proptest! {
         let plane = Arc::new(piston(12.0).along().clone());
         let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::FineSand));
         let received = shelter(&table, &[spacing, 2.0 * spacing], 6.0);
-        let often = received.mark_probability(Level::new(low));
-        let rarer = received.mark_probability(Level::new(low + step));
+        let often = received.drawn_fraction(Level::new(low));
+        let rarer = received.drawn_fraction(Level::new(low + step));
         prop_assert!(rarer <= often + 1e-12);
         prop_assert!((0.0..=1.0).contains(&often));
     }
@@ -226,8 +227,8 @@ proptest! {
         let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::Silt));
         let received = shelter(&table, &[spacing, spacing, 1.4 * spacing], 5.0);
         let critical = received.critical_level(tolerance).unwrap();
-        prop_assert!(received.mark_probability(critical) <= tolerance);
-        let under = received.mark_probability(critical - Db::new(0.02));
+        prop_assert!(received.drawn_fraction(critical) <= tolerance);
+        let under = received.drawn_fraction(critical - Db::new(0.02));
         prop_assert!(under > tolerance || critical.get() < 60.0);
     }
 

@@ -6,10 +6,12 @@
 //! bottom and the spacing over the depth; [`Received`] adds everything up for one unit and answers for any threshold.
 
 mod axis;
+mod confirmation;
 mod curve;
 mod received;
 mod scatter;
 
+pub use confirmation::{Confirmer, JitterShape, MOST_PINGS, Mark, Timing};
 pub use curve::{CURVE_POINTS, Curve};
 pub use received::{Link, Received};
 pub use scatter::{ScatterTable, scattered_intensity};
@@ -55,51 +57,6 @@ pub fn direct_level(
 #[must_use]
 pub fn any_mark(times: impl IntoIterator<Item = (Seconds, Seconds)>) -> f64 {
     1.0 - times.into_iter().fold(1.0, |none, (time, interval)| none * (1.0 - (time / interval).min(1.0)))
-}
-
-/// Probability that at least m of n independent pings show a mark, each with probability p: P(Bin(n, p) ≥ m).
-///
-/// ```
-/// use acoustics::interference::confirmed;
-/// assert!((confirmed(0.1, 2, 3) - 0.028).abs() < 1e-12); // 3·0.1²·0.9 + 0.1³
-/// ```
-#[must_use]
-pub fn confirmed(p: f64, marks: u32, pings: u32) -> f64 {
-    let mut tail = 0.0;
-    // Binomial terms by their ratio, from all pings without a mark upwards.
-    let mut term = libm::pow(1.0 - p, f64::from(pings));
-    if p >= 1.0 {
-        return 1.0;
-    }
-    for k in 0..=pings {
-        if k >= marks {
-            tail += term;
-        }
-        term *= f64::from(pings - k) / f64::from(k + 1) * p / (1.0 - p);
-    }
-    tail.min(1.0)
-}
-
-/// The largest p whose confirmed fraction stays at a tolerance: the inverse of [`confirmed`] in p.
-#[must_use]
-pub fn tolerated_probability(tolerance: f64, marks: u32, pings: u32) -> f64 {
-    let (mut low, mut high) = (0.0, 1.0);
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if confirmed(middle, marks, pings) <= tolerance { low = middle } else { high = middle }
-    }
-    low
-}
-
-/// Whether successive pings meet a neighbour's pulse at independent ranges, so that confirmation over pings helps.
-///
-/// It does when either interval is jittered by more than the length of a mark, or the two intervals differ by more than that.
-/// Two units of one make on the same steady interval make slow stripes instead.
-#[must_use]
-pub fn pings_independent(own: (Seconds, f64), other: (Seconds, f64), mark: Seconds) -> bool {
-    let jitter = (own.0.get() * own.1).max(other.0.get() * other.1);
-    let difference = (own.0 - other.0).get().abs();
-    jitter > mark.get() || difference > mark.get()
 }
 
 /// Loss of a foreign pulse in a receiver band: −10 lg of the share of the pulse's energy inside the band, at most 60 dB.

@@ -1,5 +1,8 @@
 //! Everything that one unit receives from its neighbours, added up for any threshold.
 
+use std::sync::Arc;
+
+use super::confirmation::{Confirmer, Mark, PATHS};
 use super::curve::Curve;
 use super::scatter::ScatterTable;
 use super::{BOUNCES, any_mark};
@@ -24,8 +27,8 @@ pub struct Link<'a> {
     pub source: SourceLevel,
     /// Pulse of the neighbour.
     pub pulse: Seconds,
-    /// Ping interval of the neighbour.
-    pub interval: Seconds,
+    /// How the unit's display confirms marks of this neighbour; holds the neighbour's interval.
+    pub confirmer: &'a Arc<Confirmer>,
     /// Loss of the neighbour's pulse in the unit's band; 0 for the same option.
     pub band_loss: Db,
     /// Level along the direct path; none where it is blocked.
@@ -41,6 +44,8 @@ struct Path {
     curve: Curve,
     /// Seconds for a duration of one.
     seconds: f64,
+    /// Time to the first arrival.
+    delay: f64,
 }
 
 /// What one unit receives. Reused from spot to spot: `clear` keeps the memory.
@@ -53,10 +58,11 @@ pub struct Received {
     present: Vec<usize>,
 }
 
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct Neighbour {
-    interval: f64,
-    direct: Option<(f64, f64)>,
+    confirmer: Arc<Confirmer>,
+    /// Level and mark of the direct path.
+    direct: Option<(f64, Mark)>,
 }
 
 impl Received {
@@ -90,8 +96,11 @@ impl Received {
     pub fn add(&mut self, link: &Link<'_>) {
         self.present.push(self.neighbours.len());
         self.neighbours.push(Neighbour {
-            interval: link.interval.get(),
-            direct: link.direct.map(|level| ((level - link.band_loss).get(), link.pulse.get())),
+            confirmer: Arc::clone(link.confirmer),
+            direct: link.direct.map(|level| {
+                let mark = Mark { delay: link.spacing.get() / link.speed.get(), length: link.pulse.get() };
+                ((level - link.band_loss).get(), mark)
+            }),
         });
         for bounce in 1..=BOUNCES {
             let times = f64::from(bounce);
@@ -106,46 +115,76 @@ impl Received {
                 - 20.0 * libm::log10(depth)
                 - link.absorption.get() * first_path
                 - (times - 1.0) * link.bounce_loss.get();
-            self.paths.push(Path { curve, seconds: depth / link.speed.get() });
+            self.paths.push(Path { curve, seconds: depth / link.speed.get(), delay: first_path / link.speed.get() });
         }
     }
 
     /// Time after one ping of a neighbour during which its level passes a threshold.
     #[must_use]
     pub fn time_above(&self, neighbour: usize, threshold: Level) -> Seconds {
-        let Some(n) = self.neighbours.get(neighbour) else { return Seconds::new(0.0) };
-        let first = neighbour * BOUNCES as usize;
-        let scattered: f64 = self
-            .paths
-            .iter()
-            .skip(first)
-            .take(BOUNCES as usize)
-            .map(|p| p.seconds * p.curve.duration(p.curve.peak - threshold.get()))
-            .sum();
-        Seconds::new(scattered + direct_time(n, threshold.get()))
+        Seconds::new(self.marks(neighbour, threshold).iter().map(|mark| mark.length).sum())
     }
 
-    /// Probability that a range cell shows a interference mark in one ping, at a threshold.
+    /// The marks of a neighbour: one for each path, the direct one last. Where one has not ended when the next begins the time of both belongs to
+    /// the later one.
     #[must_use]
-    pub fn mark_probability(&self, threshold: Level) -> f64 {
-        any_mark(self.present.iter().filter_map(|index| {
-            let neighbour = self.neighbours.get(*index)?;
-            Some((self.time_above(*index, threshold), Seconds::new(neighbour.interval)))
-        }))
+    pub fn marks(&self, neighbour: usize, threshold: Level) -> [Mark; PATHS] {
+        let threshold = threshold.get();
+        let mut marks = [Mark::default(); PATHS];
+        let paths = self.paths.iter().skip(neighbour * BOUNCES as usize).take(BOUNCES as usize);
+        for (mark, path) in marks.iter_mut().zip(paths) {
+            let length = path.seconds * path.curve.duration(path.curve.peak - threshold);
+            *mark = Mark { delay: path.delay, length };
+        }
+        let direct = self.neighbours.get(neighbour).and_then(|neighbour| neighbour.direct);
+        if let (Some((level, mark)), Some(last)) = (direct, marks.last_mut())
+            && level > threshold
+        {
+            *last = mark;
+        }
+        let mut end: f64 = 0.0;
+        // The direct one comes first.
+        for index in [PATHS - 1, 0, 1, 2] {
+            let next = if index == PATHS - 1 { 0 } else { index + 1 };
+            let begins = if next < PATHS - 1 { marks.get(next).map(|mark| mark.delay) } else { None };
+            let Some(mark) = marks.get_mut(index) else { continue };
+            end = end.max(mark.delay + mark.length);
+            mark.length = end.min(begins.unwrap_or(f64::INFINITY)) - mark.delay;
+            mark.length = mark.length.max(0.0);
+        }
+        marks
     }
 
-    /// The lowest threshold at which the mark probability stays within a tolerance, to 0.01 dB. Lower thresholds pass it: the probability
-    /// falls as the threshold rises. None without neighbours.
+    /// Fraction of range cells in which interference marks are drawn at a threshold, after confirmation over pings.
+    #[must_use]
+    pub fn drawn_fraction(&self, threshold: Level) -> f64 {
+        Self::drawn_by(self.present.iter().map(|index| (self, *index)), threshold)
+    }
+
+    /// The same for neighbours picked from several sums, each by the sum that holds it and its place there; all are neighbours of one unit.
+    pub fn drawn_by<'a>(neighbours: impl Iterator<Item = (&'a Self, usize)> + Clone, threshold: Level) -> f64 {
+        let known = neighbours.filter_map(|(sum, index)| Some((sum, index, &sum.neighbours.get(index)?.confirmer)));
+        let Some((_, _, first)) = known.clone().next() else { return 0.0 };
+        if first.is_at_once() {
+            return any_mark(known.map(|(sum, index, confirmer)| (sum.time_above(index, threshold), confirmer.interval())));
+        }
+        let mut silence = first.silence();
+        known.for_each(|(sum, index, confirmer)| confirmer.add(&mut silence, &sum.marks(index, threshold)));
+        first.drawn(&silence)
+    }
+
+    /// The lowest threshold at which the drawn fraction stays within a tolerance, to 0.01 dB. Lower thresholds pass it: the fraction falls
+    /// as the threshold rises. None without neighbours.
     #[must_use]
     pub fn critical_level(&self, tolerance: f64) -> Option<Level> {
         let high = self.present.iter().filter_map(|index| self.strongest(*index)).reduce(f64::max)?;
         let (mut low, mut high) = (high - SEARCH_SPAN, high + 0.01);
-        if self.mark_probability(Level::new(low)) <= tolerance {
+        if self.drawn_fraction(Level::new(low)) <= tolerance {
             return Some(Level::new(low));
         }
         while high - low > 0.01 {
             let middle = 0.5 * (low + high);
-            if self.mark_probability(Level::new(middle)) <= tolerance { high = middle } else { low = middle }
+            if self.drawn_fraction(Level::new(middle)) <= tolerance { high = middle } else { low = middle }
         }
         Some(Level::new(high))
     }
@@ -160,7 +199,3 @@ impl Received {
 
 /// How far under the strongest arrival the critical level is looked for, dB: more than any dial covers.
 const SEARCH_SPAN: f64 = 160.0;
-
-fn direct_time(n: &Neighbour, threshold: f64) -> f64 {
-    n.direct.map_or(0.0, |(level, pulse)| if level > threshold { pulse } else { 0.0 })
-}

@@ -279,8 +279,8 @@ impl Subject<'_> {
         step.inputs.push(
             figure("interference_fraction", "", "Interference marks at working gain", f.interference_fraction, "")
                 .by(
-                    "1 - Π(1 - T_j/interval); with m of n confirmation P(Bin(n, p) ≥ m)",
-                    "probability of random overlap",
+                    "1 - Π(1 - T_j/interval); with m of n confirmation the chance that m of n pings show a mark, as far as it moves between them",
+                    "probability of random overlap; realization of m among n events",
                 )
                 .says(format!(
                     "{} % of the display would be neighbours' marks.",

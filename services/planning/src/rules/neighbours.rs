@@ -4,19 +4,19 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use acoustics::bottom::{BistaticScatter, ICE_UNDERSIDE_LOSS};
-use acoustics::interference::{
-    Link, Received, ScatterTable, band_loss, direct_level, pings_independent, tolerated_probability,
-};
-use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, Seconds, SourceLevel};
+use acoustics::interference::{Confirmer, Link, Received, ScatterTable, Timing, band_loss, direct_level};
+use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, SourceLevel};
 
 use super::site::{Band, Sample};
 use crate::PlanningError;
 use crate::neighbourhood::Neighbourhood;
-use crate::selection::{Case, Prepared, PreparedOption, shape_of};
+use crate::selection::{Case, Prepared, PreparedOption, confirmer, shape_of};
 use domain::{BottomClass, Confirmation, Fault, FaultReason, Point, Shelter};
 
 /// How finely a gain is found, dB.
 const STEP: f64 = 0.01;
+/// Jitter of the ping interval that is proposed along with confirmation: wide enough that marks of tens of milliseconds move on.
+const PROPOSED_JITTER: f64 = 0.05;
 /// A shelter with its holes, as its units see each other.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct LaidOutShelter {
@@ -161,12 +161,13 @@ impl<'a> Neighbours<'a> {
         around: &Neighbourhood,
         recessed: bool,
     ) -> Option<f64> {
-        let PreparedOption { threshold, tolerated, .. } = *self.gear(option)?;
+        let own = self.gear(option)?;
+        let threshold = own.threshold;
         let mut least = f64::INFINITY;
-        self.listen(received, (option, option), sample, &around.distances, recessed)?;
+        self.listen(received, (option, option), &own.confirmer, sample, &around.distances, recessed)?;
         for view in &around.views {
             received.gather(&view.neighbours);
-            least = least.min(threshold - received.critical_level(tolerated)?.get());
+            least = least.min(threshold - received.critical_level(self.tolerance)?.get());
         }
         least.is_finite().then_some(least)
     }
@@ -181,29 +182,27 @@ impl<'a> Neighbours<'a> {
         (start, most): (f64, f64),
     ) -> Option<f64> {
         let (own, foreign) = (self.gear(option)?, self.gear(other)?);
-        let tolerated = self.tolerated(own, foreign);
+        let against = Arc::new(confirmer(own.timing, foreign.timing, own.confirmation));
         let (mut same, mut mixed) = (Received::new(), Received::new());
         let mut least = most;
         let Neighbourhood { distances, views } = &hut.neighbourhood;
-        self.listen(&mut same, (option, option), sample, distances, hut.recessed)?;
-        self.listen(&mut mixed, (option, other), sample, distances, hut.recessed)?;
-        let share = |received: &Received, neighbour: usize, interval: f64, level: f64| {
-            (received.time_above(neighbour, Level::new(level)).get() / interval).min(1.0)
+        self.listen(&mut same, (option, option), &own.confirmer, sample, distances, hut.recessed)?;
+        self.listen(&mut mixed, (option, other), &against, sample, distances, hut.recessed)?;
+        let share = |received: &Received, neighbour: usize, timing: Timing, level: Level| {
+            (received.time_above(neighbour, level) / timing.interval).min(1.0)
         };
         for view in views {
-            // The exact product, each neighbour with the option that is heard longer.
+            // Each neighbour with the option that is heard for longer.
             let fits = |gain: f64| {
-                let level = own.threshold - gain;
-                let none = view.neighbours.iter().fold(1.0, |none, &neighbour| {
-                    let worse = share(&same, neighbour, own.interval, level).max(share(
-                        &mixed,
-                        neighbour,
-                        foreign.interval,
-                        level,
-                    ));
-                    none * (1.0 - worse)
+                let level = Level::new(own.threshold - gain);
+                let worse = view.neighbours.iter().map(|&neighbour| {
+                    let (a, b) = (
+                        share(&same, neighbour, own.timing, level),
+                        share(&mixed, neighbour, foreign.timing, level),
+                    );
+                    (if a >= b { &same } else { &mixed }, neighbour)
                 });
-                1.0 - none <= tolerated
+                Received::drawn_by(worse, level) <= self.tolerance
             };
             if !fits(start) {
                 return None;
@@ -215,15 +214,6 @@ impl<'a> Neighbours<'a> {
         Some(least)
     }
 
-    /// The fraction of one ping that is tolerated where both options are around: confirmation counts only if it helps
-    /// against either.
-    fn tolerated(&self, own: &PreparedOption, foreign: &PreparedOption) -> f64 {
-        let Confirmation { marks, pings } = own.confirmation;
-        let steady = |gear: &PreparedOption| (Seconds::new(gear.interval), gear.jitter);
-        let helps = own.independent && pings_independent(steady(own), steady(foreign), foreign.pulse());
-        if helps { tolerated_probability(self.tolerance, marks, pings) } else { self.tolerance }
-    }
-
     /// The same gain as [`Self::highest_gain`] if the option's marks were confirmed and its pings jittered.
     pub(super) fn confirmed_gain(
         &self,
@@ -233,13 +223,15 @@ impl<'a> Neighbours<'a> {
         around: &Neighbourhood,
         recessed: bool,
     ) -> Option<f64> {
-        let tolerated = tolerated_probability(self.tolerance, confirmation.marks, confirmation.pings);
+        let own = self.gear(option)?;
+        let jittered = Timing { jitter: own.timing.jitter.max(PROPOSED_JITTER), ..own.timing };
+        let confirmer = Arc::new(confirmer(jittered, jittered, confirmation));
         let mut received = Received::new();
         let mut least = f64::INFINITY;
-        self.listen(&mut received, (option, option), found.sample, &around.distances, recessed)?;
+        self.listen(&mut received, (option, option), &confirmer, found.sample, &around.distances, recessed)?;
         for view in &around.views {
             received.gather(&view.neighbours);
-            least = least.min(self.gear(option)?.threshold - received.critical_level(tolerated)?.get());
+            least = least.min(own.threshold - received.critical_level(self.tolerance)?.get());
         }
         least.is_finite().then_some(least)
     }
@@ -249,6 +241,7 @@ impl<'a> Neighbours<'a> {
         &self,
         received: &mut Received,
         (option, other): (usize, usize),
+        confirmer: &Arc<Confirmer>,
         sample: Sample,
         distances: &[f64],
         recessed: bool,
@@ -277,7 +270,7 @@ impl<'a> Neighbours<'a> {
                 absorption,
                 source,
                 pulse: foreign.pulse(),
-                interval: Seconds::new(foreign.interval),
+                confirmer,
                 band_loss: loss,
                 direct: (!recessed).then(|| direct_level(source, &foreign.plane, &own.plane, spacing, absorption)),
                 bounce_loss: ICE_UNDERSIDE_LOSS + sample.bottom.reflection_loss(),

@@ -68,6 +68,9 @@ impl List {
             self.fact("ping_jitter_percent", sensor.ping_jitter, "the spread of the ping interval", |v| {
                 format!("{} %", plain(v * 100.0))
             });
+            if sensor.confirmation == defaults::CONFIRMATION {
+                self.say("confirm_marks", "each ping is taken to draw its marks, as when no confirmation is given".to_owned());
+            }
         }
     }
 

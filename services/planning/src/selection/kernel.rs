@@ -150,8 +150,8 @@ impl Case<'_> {
         let noise_gain = (f.threshold - f.noise_level).max(f.max_gain);
         f.clear_gain = (f.threshold - heard.critical).min(noise_gain);
         f.headroom = f.clear_gain - f.working_gain;
-        f.interference_fraction = heard.shown(f.visible(f.set_gain), self.gear);
-        f.fraction_at_zero = heard.shown(f.visible(0.0), self.gear);
+        f.interference_fraction = heard.fraction(f.visible(f.set_gain));
+        f.fraction_at_zero = heard.fraction(f.visible(0.0));
         f.search_gain = f.search_gain.min(f.clear_gain).max(0.0);
     }
 

@@ -21,7 +21,7 @@ pub use figures::Evaluation;
 pub use kernel::Perturbation;
 pub(crate) use kernel::{OBLIQUE_LOSS, SEARCH_MARGIN};
 pub(crate) use neighbours::shape_of;
-pub(crate) use option::{PreparedOption, aperture};
+pub(crate) use option::{PreparedOption, aperture, confirmer};
 pub use prepare::Prepared;
 pub(crate) use spot::PreparedSpot;
 pub use summary::{NEAR_BEST, Summarizer, summarize};

@@ -11,8 +11,8 @@ use std::sync::LazyLock;
 use acoustics::ModelError;
 use acoustics::absorption::francois_garrison;
 use acoustics::bottom::{BistaticScatter, BottomClass, ICE_UNDERSIDE_LOSS};
-use acoustics::interference::{Link, Received, ScatterTable, confirmed, direct_level};
-use acoustics::units::{Celsius, Db, GramsPerKilogram, Level, Metres, MetresPerSecond, Seconds, SourceLevel};
+use acoustics::interference::{Link, Received, ScatterTable, direct_level};
+use acoustics::units::{Celsius, Db, GramsPerKilogram, Level, Metres, MetresPerSecond, SourceLevel};
 
 use super::option::PreparedOption;
 use super::spot::PreparedSpot;
@@ -44,16 +44,18 @@ pub(crate) struct Neighbours {
     pub(crate) holes: Vec<Point>,
     pub(crate) neighbourhood: Neighbourhood,
     recessed: bool,
+    /// Fraction of range cells that may show interference marks.
+    tolerance: f64,
 }
 
 impl Neighbours {
     /// The neighbours of a shelter whose holes are known; none for a single hole.
-    pub(crate) fn new(shelter: &Shelter, holes: Vec<Point>) -> Option<Self> {
+    pub(crate) fn new(shelter: &Shelter, holes: Vec<Point>, tolerance: f64) -> Option<Self> {
         if holes.len() < 2 {
             return None;
         }
         let neighbourhood = Neighbourhood::new(&holes);
-        Some(Self { holes, neighbourhood, recessed: shelter.transducers_recessed })
+        Some(Self { holes, neighbourhood, recessed: shelter.transducers_recessed, tolerance })
     }
 }
 
@@ -219,7 +221,7 @@ impl Node {
                 absorption,
                 source,
                 pulse: gear.pulse(),
-                interval: Seconds::new(gear.interval),
+                confirmer: &gear.confirmer,
                 band_loss: Db::new(0.0),
                 direct: (!neighbours.recessed)
                     .then(|| direct_level(source, &gear.plane, &gear.plane, spacing, absorption)),
@@ -228,7 +230,7 @@ impl Node {
         }
         for view in &neighbours.neighbourhood.views {
             received.gather(&view.neighbours);
-            let critical = received.critical_level(gear.tolerated).map_or(f64::NEG_INFINITY, Level::get);
+            let critical = received.critical_level(neighbours.tolerance).map_or(f64::NEG_INFINITY, Level::get);
             if critical > worst.critical {
                 worst.levels = falling_levels(received);
                 worst.critical = critical;
@@ -248,7 +250,7 @@ pub(crate) struct Adjust {
 }
 
 impl NeighbourLevels<'_> {
-    /// Fraction of range cells with interference marks in one ping at a threshold.
+    /// Fraction of range cells in which interference marks are drawn at a threshold.
     pub(crate) fn fraction(&self, threshold: f64) -> f64 {
         let Some((a, b)) = self.nodes else { return 0.0 };
         let wanted = threshold - self.shift;
@@ -275,12 +277,6 @@ impl NeighbourLevels<'_> {
             libm::exp(std::f64::consts::LN_10 * DECADES * ((place - 1.0) / f64::from(FRACTIONS - 2) - 1.0))
         }
     }
-
-    /// The fraction that is drawn after confirmation over pings.
-    pub(crate) fn shown(&self, threshold: f64, gear: &PreparedOption) -> f64 {
-        let p = self.fraction(threshold);
-        if gear.independent { confirmed(p, gear.confirmation.marks, gear.confirmation.pings) } else { p }
-    }
 }
 
 /// The k-th fraction of the axis.
@@ -294,7 +290,7 @@ fn falling_levels(received: &Received) -> [f64; FRACTIONS as usize] {
     let scan: Vec<(f64, f64)> = (0..=LEVEL_STEPS)
         .map(|step| {
             let level = peak - LEVEL_STEP * f64::from(step);
-            (level, received.mark_probability(Level::new(level)))
+            (level, received.drawn_fraction(Level::new(level)))
         })
         .collect();
     let mut levels = [peak; FRACTIONS as usize];

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use acoustics::ModelError;
 use acoustics::bottom::{BottomClass, nadir_strength};
-use acoustics::interference::{pings_independent, tolerated_probability};
+use acoustics::interference::{Confirmer, JitterShape, Timing};
 use acoustics::levels;
 use acoustics::pattern::{Aperture, Pattern, Plane};
 use acoustics::units::{Celsius, Db, HalfAngle, Hertz, KilogramsPerCubicMetre, MetresPerSecond, Seconds};
@@ -46,14 +46,10 @@ pub(crate) struct PreparedOption {
     pub(crate) pulse: f64,
     pub(crate) sweep: Option<Hertz>,
     pub(crate) receiver_bandwidth: Hertz,
-    pub(crate) interval: f64,
-    /// Spread of the interval as a fraction of it.
-    pub(crate) jitter: f64,
+    pub(crate) timing: Timing,
     pub(crate) confirmation: Confirmation,
-    /// Whether confirmation over pings helps against neighbours that use the same option.
-    pub(crate) independent: bool,
-    /// The per-ping fraction at which the shown fraction meets the tolerance.
-    pub(crate) tolerated: f64,
+    /// How its display confirms marks of neighbours that use the same option.
+    pub(crate) confirmer: Arc<Confirmer>,
     /// Bottom strength by class over the half angle lit, at even steps of it.
     bottoms: Vec<(BottomClass, [f64; CONE_POINTS as usize])>,
 }
@@ -85,10 +81,7 @@ impl PreparedOption {
             }
         };
         let pulse = option.pulse_length.value;
-        let own = (sensor.ping_interval.value, sensor.ping_jitter.value);
-        let independent = pings_independent(own, own, pulse);
-        let Confirmation { marks, pings } = sensor.confirmation;
-        let tolerance = input.settings.interference_tolerance;
+        let timing = Timing { interval: sensor.ping_interval.value, jitter: sensor.ping_jitter.value };
         Ok(Self {
             beam: Beam::compile(&pattern),
             plane: Arc::new(pattern.widest().clone()),
@@ -104,11 +97,9 @@ impl PreparedOption {
             pulse: pulse.get(),
             sweep: option.sweep_bandwidth.map(|sweep| sweep.value),
             receiver_bandwidth: option.receiver_bandwidth.value,
-            interval: sensor.ping_interval.value.get(),
-            jitter: sensor.ping_jitter.value,
+            timing,
             confirmation: sensor.confirmation,
-            independent,
-            tolerated: if independent { tolerated_probability(tolerance, marks, pings) } else { tolerance },
+            confirmer: Arc::new(confirmer(timing, timing, sensor.confirmation)),
             bottoms: classes.iter().map(|class| Ok((*class, cones(*class, frequency)?))).collect::<Result<_, _>>()?,
             pattern,
         })
@@ -134,6 +125,11 @@ fn cones(class: BottomClass, frequency: Hertz) -> Result<[f64; CONE_POINTS as us
         *slot = nadir_strength(class, frequency, HalfAngle::new(half))?.get();
     }
     Ok(table)
+}
+
+/// How the display of a unit confirms marks of neighbours. Intervals are taken to lie evenly about their mean: nothing else is stated.
+pub(crate) fn confirmer(own: Timing, other: Timing, confirmation: Confirmation) -> Confirmer {
+    Confirmer::new(own, other, (confirmation.marks, confirmation.pings), JitterShape::Uniform)
 }
 
 /// The aperture of a pattern, without provenance.

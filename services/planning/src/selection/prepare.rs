@@ -54,7 +54,10 @@ impl Prepared {
             return Err(PlanningError::Faults(faults));
         }
         let neighbours = match &input.shelter {
-            Some(shelter) => Neighbours::new(shelter, layout::holes(shelter, cancel)?),
+            Some(shelter) => {
+                let holes = layout::holes(shelter, cancel)?;
+                Neighbours::new(shelter, holes, input.settings.interference_tolerance)
+            }
             None => None,
         };
         let mut classes: Vec<BottomClass> = input.spots.iter().map(|spot| spot.bottom).collect();
