@@ -143,7 +143,8 @@ impl Confirmer {
         let mut just: Vec<f64> = silence.iter().rev().copied().collect();
         over_subsets(self.pings, &mut just, |sum, without| sum - without);
         // Rounding and the cells of the table leave chances a little under nothing.
-        let sets = just.iter().enumerate().filter(|(set, _)| self.marks <= usize::try_from(set.count_ones()).unwrap_or(0));
+        let sets =
+            just.iter().enumerate().filter(|(set, _)| self.marks <= usize::try_from(set.count_ones()).unwrap_or(0));
         sets.map(|(_, chance)| chance.max(0.0)).sum::<f64>().min(1.0)
     }
 
@@ -160,7 +161,8 @@ impl Confirmer {
             let steps: Vec<Steps> = self.shifts.iter().map(|shift| shift.steps(&marks)).collect();
             let staying: Vec<Steps> = steps.iter().map(Steps::staying).collect();
             let start = marks.map(|mark| mark.length / self.period);
-            let along = |steps: &[Steps]| chains(self.pings, start, |lag, before| steps.get(lag).map(|by| by.take(before)));
+            let along =
+                |steps: &[Steps]| chains(self.pings, start, |lag, before| steps.get(lag).map(|by| by.take(before)));
             // All chains of steps less those that stay in one mark, which are counted already.
             for ((hit, all), one) in hits.iter_mut().zip(along(&steps)).zip(along(&staying)) {
                 *hit += (all.iter().sum::<f64>() - one.iter().sum::<f64>()).max(0.0);
@@ -225,7 +227,9 @@ struct Steps([[f64; PATHS]; PATHS]);
 impl Steps {
     /// Those that stay in one mark.
     fn staying(&self) -> Self {
-        Self(std::array::from_fn(|from| std::array::from_fn(|to| if from == to { entry(&self.0, from, to) } else { 0.0 })))
+        Self(std::array::from_fn(|from| {
+            std::array::from_fn(|to| if from == to { entry(&self.0, from, to) } else { 0.0 })
+        }))
     }
 
     /// One step.

@@ -166,7 +166,9 @@ impl Received {
         let known = neighbours.filter_map(|(sum, index)| Some((sum, index, &sum.neighbours.get(index)?.confirmer)));
         let Some((_, _, first)) = known.clone().next() else { return 0.0 };
         if first.is_at_once() {
-            return any_mark(known.map(|(sum, index, confirmer)| (sum.time_above(index, threshold), confirmer.interval())));
+            return any_mark(
+                known.map(|(sum, index, confirmer)| (sum.time_above(index, threshold), confirmer.interval())),
+            );
         }
         let mut silence = first.silence();
         known.for_each(|(sum, index, confirmer)| confirmer.add(&mut silence, &sum.marks(index, threshold)));

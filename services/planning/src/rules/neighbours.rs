@@ -196,10 +196,8 @@ impl<'a> Neighbours<'a> {
             let fits = |gain: f64| {
                 let level = Level::new(own.threshold - gain);
                 let worse = view.neighbours.iter().map(|&neighbour| {
-                    let (a, b) = (
-                        share(&same, neighbour, own.timing, level),
-                        share(&mixed, neighbour, foreign.timing, level),
-                    );
+                    let (a, b) =
+                        (share(&same, neighbour, own.timing, level), share(&mixed, neighbour, foreign.timing, level));
                     (if a >= b { &same } else { &mixed }, neighbour)
                 });
                 Received::drawn_by(worse, level) <= self.tolerance

@@ -69,7 +69,10 @@ impl List {
                 format!("{} %", plain(v * 100.0))
             });
             if sensor.confirmation == defaults::CONFIRMATION {
-                self.say("confirm_marks", "each ping is taken to draw its marks, as when no confirmation is given".to_owned());
+                self.say(
+                    "confirm_marks",
+                    "each ping is taken to draw its marks, as when no confirmation is given".to_owned(),
+                );
             }
         }
     }
