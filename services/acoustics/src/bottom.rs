@@ -1,5 +1,6 @@
 //! The bottom: what it reflects, what it scatters back, and what it scatters towards a neighbour.
 
+use crate::bottom_table::{self, FREQUENCIES_KHZ, GRAZING_DEG, Strengths};
 use crate::error::{ModelError, within};
 use crate::units::{Angle, Db, HalfAngle, Hertz, SurfaceStrength};
 
@@ -45,9 +46,18 @@ impl BottomClass {
 
     /// Reflection loss at normal incidence, positive.
     ///
-    /// Rock to clay: Rayleigh coefficient from the density and sound-speed ratios of APL-UW TR 9407 / TM 2-00 (their tables of default
-    /// parameters). Soft mud and ooze: Wood's mixture at 90 % and 95 % porosity, 4 °C, free of gas. Gas changes this entirely (a per
-    /// mille of bubbles makes mud reflect like rock) and is not modelled.
+    /// | class | taken, dB | another handbook, dB |
+    /// | --- | ---: | ---: |
+    /// | clay | 24.8 | 14.0 |
+    /// | silt | 24.0 | 11.0 |
+    /// | fine, medium, coarse sand | 12.7, 8.6, 6.5 | 9.1 |
+    /// | gravel | 5.4 | 7.7 |
+    ///
+    /// Taken: Rayleigh coefficient from the density and sound-speed ratios of APL-UW TR 9407 / TM 2-00 (their tables of default parameters). The
+    /// other column: F. B. Jensen et al., Computational Ocean Acoustics (2011), table 1.3, <https://doi.org/10.1007/978-1-4419-8678-8>. The first
+    /// describes the top centimetres, which is what 50 to 800 kHz reach into unconsolidated lake mud; the second the bulk of marine
+    /// sediment at low frequencies. What they differ by is the spread ([`BottomClass::reflection_spread`]). Soft mud and ooze: Wood's mixture at
+    /// 90 % and 95 % porosity, 4 °C, free of gas ([`wood_reflection`]); [`GASSY_REFLECTION_LOSS`] with it.
     #[must_use]
     pub const fn reflection_loss(self) -> Db {
         Db::new(match self {
@@ -64,49 +74,77 @@ impl BottomClass {
         })
     }
 
+    /// Spread (one standard deviation) of the reflection loss: half of what two handbooks differ by, at least 1 dB; for mud and ooze, which no
+    /// handbook has, as for clay.
+    #[must_use]
+    pub const fn reflection_spread(self) -> Db {
+        Db::new(match self {
+            Self::OrganicOoze | Self::SoftMud | Self::Clay => 5.4,
+            Self::Silt => 6.5,
+            Self::FineSand => 1.8,
+            Self::MediumSand => 1.0,
+            Self::CoarseSand => 1.3,
+            Self::Gravel => 1.2,
+            Self::Cobble | Self::Rock => 1.0,
+        })
+    }
+
     /// Spread of the class's backscattering strength, dB.
     #[must_use]
     pub const fn strength_spread(self) -> Db {
         match self {
-            Self::OrganicOoze
-            | Self::SoftMud
-            | Self::Clay
-            | Self::Silt
-            | Self::FineSand
-            | Self::MediumSand
-            | Self::CoarseSand => STRENGTH_SPREAD,
+            Self::OrganicOoze | Self::SoftMud => SOFT_STRENGTH_SPREAD,
+            Self::Clay | Self::Silt | Self::FineSand | Self::MediumSand | Self::CoarseSand => STRENGTH_SPREAD,
             Self::Gravel | Self::Cobble | Self::Rock => HARD_STRENGTH_SPREAD,
         }
     }
 
-    /// Backscattering strength at 200 kHz (100 kHz for gravel and coarser) at the grazing angles of [`GRAZING_DEG`].
-    const fn table(self) -> [f64; 7] {
+    /// Whether the class is soft enough to hold gas: mud that rots.
+    #[must_use]
+    pub const fn may_hold_gas(self) -> bool {
+        matches!(self, Self::OrganicOoze | Self::SoftMud | Self::Clay | Self::Silt)
+    }
+
+    /// Backscattering strength by frequency and grazing angle; of silt for what is softer.
+    const fn table(self) -> &'static Strengths {
         match self {
-            Self::OrganicOoze | Self::SoftMud | Self::Clay | Self::Silt => {
-                [-13.6, -19.1, -24.5, -26.8, -27.4, -28.4, -29.9]
-            }
-            Self::FineSand => [-13.5, -14.0, -15.1, -18.3, -21.0, -23.0, -23.9],
-            Self::MediumSand => [-13.0, -13.1, -13.6, -15.1, -17.1, -19.5, -19.4],
-            Self::CoarseSand => [-13.9, -14.0, -14.0, -14.2, -14.8, -15.9, -16.2],
-            Self::Gravel => [-18.2, -18.1, -17.9, -17.2, -16.1, -13.5, -12.9],
-            Self::Cobble => [-15.5, -15.5, -15.5, -15.4, -14.5, -11.4, -11.5],
-            Self::Rock => [-11.6, -11.6, -11.7, -12.0, -14.1, -10.6, -13.5],
+            Self::OrganicOoze | Self::SoftMud | Self::Clay | Self::Silt => &bottom_table::SILT,
+            Self::FineSand => &bottom_table::FINE_SAND,
+            Self::MediumSand => &bottom_table::MEDIUM_SAND,
+            Self::CoarseSand => &bottom_table::COARSE_SAND,
+            Self::Gravel => &bottom_table::GRAVEL,
+            Self::Cobble => &bottom_table::COBBLE,
+            Self::Rock => &bottom_table::ROCK,
         }
     }
 }
 
-/// Grazing angles of the tables, falling from nadir.
-const GRAZING_DEG: [f64; 7] = [90.0, 85.0, 80.0, 70.0, 60.0, 45.0, 30.0];
-/// Silt at 100 kHz: its nadir peak is narrower and higher than at 200 kHz.
-const SILT_100_KHZ: [f64; 7] = [-10.1, -19.9, -25.3, -26.9, -27.4, -28.4, -30.0];
 const MODEL: &str = "bottom backscattering table";
 
-/// Frequencies at which the table has support; outside it, within the validity of [`strength`], the nearest row is used and the
-/// figure counts as assumed.
-pub const TABULATED_KHZ: (f64, f64) = (100.0, 200.0);
+/// Gas in soft mud.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Gas {
+    /// None.
+    No,
+    /// Bubbles, a per mille of the volume or more.
+    Yes,
+}
+
+/// How likely a soft bottom of which nothing is known holds gas. ASSUMED, no published figure for lakes under ice: rotting mud often does, most
+/// lake bottoms do not show it.
+pub const GAS_PRIOR: f64 = 0.2;
+
+/// Reflection loss of soft mud (90 % porosity) with one per mille of gas, positive: Wood's mixture, held to [`wood_reflection`] by a test.
+pub const GASSY_REFLECTION_LOSS: Db = Db::new(6.49);
+
+/// Frequencies of the table, kHz; beyond, down to 10 and up to 2,000 kHz, the nearest row stands in and the figure counts as assumed.
+pub const TABULATED_KHZ: (f64, f64) = (30.0, 1000.0);
 
 /// Spread (one standard deviation) of the backscattering strength of sand and softer bottoms against nature, dB.
 pub const STRENGTH_SPREAD: Db = Db::new(4.0);
+
+/// The same for mud and ooze, which stand under silt by their reflection losses only.
+pub const SOFT_STRENGTH_SPREAD: Db = Db::new(6.0);
 
 /// The same for gravel and harder, where the choice of model alone makes as much: at 100 kHz the older handbook (APL-UW TR 9407, 1994) differs
 /// from the table by 4.2 dB in the median and 7 dB at most, and states some 10 dB for itself; silt and sands agree within their spread.
@@ -114,15 +152,15 @@ pub const HARD_STRENGTH_SPREAD: Db = Db::new(7.0);
 
 /// Backscattering strength S_b of a bottom class at a frequency and a grazing angle (90° is straight down).
 ///
-/// Interpolated in grazing angle, and for silt in the logarithm of frequency between 100 and 200 kHz, from the small-slope model of
-/// APL-UW TM 2-00 run at c = 1421.6 m/s. Clay, soft mud and ooze stand under silt by the difference of their reflection losses
+/// Interpolated in grazing angle and in the logarithm of frequency from the small-slope model of APL-UW TM 2-00 run at c = 1421.6 m/s, 30 to
+/// 1,000 kHz (`bottom_table`). Clay, soft mud and ooze stand under silt by the difference of their reflection losses
 /// ([`BottomClass::reflection_loss`]).
 ///
-/// Validity: 30 to 1,000 kHz, 30° to 90° grazing. The model's authors intend 10 to 100 kHz; coarse classes saturate above that, and no
-/// published table reaches 800 kHz, so outside [`TABULATED_KHZ`] the nearest row stands in. Nature differs by ±4 dB or more ([`BottomClass::strength_spread`]).
+/// Validity: 10 to 2,000 kHz, 30° to 90° grazing. The model's authors intend 10 to 100 kHz; coarse classes saturate above that. Outside
+/// [`TABULATED_KHZ`] the nearest row stands in. Nature differs by ±4 dB or more ([`BottomClass::strength_spread`]).
 ///
 /// APL-UW TM 2-00 (2000); D. R. Jackson and M. D. Richardson, High-Frequency Seafloor Acoustics (2007),
-/// <https://doi.org/10.1007/978-0-387-36945-7>; values by the open backscatter toolchain's implementation.
+/// <https://doi.org/10.1007/978-0-387-36945-7>; values by the open backscatter toolchain's implementation (`tests/reference/bottom.py`).
 ///
 /// # Errors
 /// A frequency or an angle outside the validity.
@@ -134,19 +172,69 @@ pub const HARD_STRENGTH_SPREAD: Db = Db::new(7.0);
 /// # Ok::<(), acoustics::ModelError>(())
 /// ```
 pub fn strength(class: BottomClass, frequency: Hertz, grazing: Angle) -> Result<SurfaceStrength, ModelError> {
-    let khz = within(MODEL, "frequency", frequency.to_khz(), (30.0, 1000.0), "kHz")?;
+    let khz = within(MODEL, "frequency", frequency.to_khz(), (10.0, 2000.0), "kHz")?;
     let angle = within(MODEL, "grazing angle", grazing.to_degrees(), (30.0 - 1e-9, 90.0 + 1e-9), "°")?;
-    let fine = class <= BottomClass::Silt;
-    let at_200 = interpolate(&class.table(), angle);
-    let value = if fine {
-        let part = (libm::log2(khz / TABULATED_KHZ.0)).clamp(0.0, 1.0);
-        let at_100 = interpolate(&SILT_100_KHZ, angle);
-        let below_silt = BottomClass::Silt.reflection_loss() - class.reflection_loss();
-        at_100 + part * (at_200 - at_100) + below_silt.get()
-    } else {
-        at_200
+    let khz = khz.clamp(TABULATED_KHZ.0, TABULATED_KHZ.1);
+    let above = FREQUENCIES_KHZ.partition_point(|row| *row <= khz).clamp(1, FREQUENCIES_KHZ.len() - 1);
+    let row = |index: usize| match (FREQUENCIES_KHZ.get(index), class.table().get(index)) {
+        (Some(row), Some(strengths)) => (*row, interpolate(strengths, angle)),
+        _ => (khz, f64::NEG_INFINITY),
     };
-    Ok(SurfaceStrength::new(value))
+    let ((low, at_low), (high, at_high)) = (row(above - 1), row(above));
+    let value = at_low + libm::log(khz / low) / libm::log(high / low) * (at_high - at_low);
+    let below_silt = if class < BottomClass::Silt {
+        BottomClass::Silt.reflection_loss() - class.reflection_loss()
+    } else {
+        Db::new(0.0)
+    };
+    Ok(SurfaceStrength::new(value + below_silt.get()))
+}
+
+/// How much stronger a bottom scatters with gas in it: it echoes as rock does, 10° off the vertical; nothing where it holds none.
+///
+/// Wood's mixture reflects like rock from a per mille of bubbles on (−6.5 dB of soft mud, −3 of rock); that it scatters like it is an
+/// assumption, with the spread of hard bottoms.
+///
+/// # Errors
+/// As [`strength`].
+pub fn gas_rise(class: BottomClass, gas: Gas, frequency: Hertz) -> Result<Db, ModelError> {
+    match gas {
+        Gas::Yes if class.may_hold_gas() => {
+            let at = |class| strength(class, frequency, Angle::from_degrees(80.0));
+            Ok(Db::new((at(BottomClass::Rock)?.get() - at(class)?.get()).max(0.0)))
+        }
+        Gas::Yes | Gas::No => Ok(Db::new(0.0)),
+    }
+}
+
+/// Reflection coefficient at normal incidence of a suspension of grains, water and gas bubbles after Wood (1930), signed.
+///
+/// ρ = Σ φᵢ ρᵢ, 1/K = Σ φᵢ/Kᵢ, c = √(K/ρ), R = (ρc − ρ₀c₀)/(ρc + ρ₀c₀); φ parts of the volume, the gas taken from what the pores hold.
+///
+/// Validity: frequencies under the resonance of the bubbles; above it they scatter instead. Water of 4 °C.
+///
+/// A. B. Wood, A Textbook of Sound (1930), p. 326.
+///
+/// ```
+/// use acoustics::bottom::wood_reflection;
+/// let mud = wood_reflection(0.9, (2000.0, 3.6e10), 0.0, 2.0e5);
+/// assert!((mud - 0.049).abs() < 0.002);
+/// ```
+#[must_use]
+pub fn wood_reflection(porosity: f64, (solid_density, solid_modulus): (f64, f64), gas: f64, pressure_pa: f64) -> f64 {
+    let (water, speed) = (999.97, 1_421.6);
+    let modulus = water * speed * speed;
+    // Marsh gas is methane: 0.70 kg/m³ at 4 °C and one atmosphere, 1.31 times its pressure when pressed fast.
+    let (gas_density, gas_modulus) = (0.70 * pressure_pa / 101_325.0, 1.31 * pressure_pa);
+    let parts = [
+        (1.0 - porosity, solid_density, solid_modulus),
+        (porosity - gas, water, modulus),
+        (gas, gas_density, gas_modulus),
+    ];
+    let density: f64 = parts.iter().map(|(part, density, _)| part * density).sum();
+    let compliance: f64 = parts.iter().map(|(part, _, modulus)| part / modulus).sum();
+    let (bottom, above) = (libm::sqrt(density / compliance), water * speed);
+    (bottom - above) / (bottom + above)
 }
 
 /// Strength of the bottom in the cone that a beam lights at nadir: the mean of S_b (as power, by area) over incidence 0 to the half angle.
@@ -170,16 +258,16 @@ pub fn nadir_strength(
     Ok(SurfaceStrength::new(10.0 * libm::log10(power / f64::from(RINGS))))
 }
 
-fn interpolate(table: &[f64; 7], grazing_deg: f64) -> f64 {
-    let pairs = GRAZING_DEG.windows(2).zip(table.windows(2));
-    for (angles, values) in pairs {
-        if let ([high, low], [at_high, at_low]) = (angles, values)
-            && grazing_deg >= *low
-        {
-            return at_high + (at_low - at_high) * (high - grazing_deg).max(0.0) / (high - low);
+/// Along a row of the table.
+fn interpolate(row: &[f64; 21], grazing_deg: f64) -> f64 {
+    let after = GRAZING_DEG.partition_point(|angle| *angle > grazing_deg).clamp(1, GRAZING_DEG.len() - 1);
+    let at = |index: usize| Some((*GRAZING_DEG.get(index)?, *row.get(index)?));
+    match (at(after - 1), at(after)) {
+        (Some((high, at_high)), Some((low, at_low))) => {
+            at_high + (at_low - at_high) * ((high - grazing_deg) / (high - low)).clamp(0.0, 1.0)
         }
+        _ => f64::NEG_INFINITY,
     }
-    table.last().copied().unwrap_or(f64::NEG_INFINITY)
 }
 
 /// Rayleigh reflection coefficient of a fluid bottom, magnitude.
@@ -207,12 +295,6 @@ pub fn rayleigh_reflection(density_ratio: f64, speed_ratio: f64, loss_tangent: f
     let a = density_ratio * cosine;
     libm::hypot(a - root_re, root_im) / libm::hypot(a + root_re, root_im)
 }
-
-/// Reflection loss of the ice underside at normal incidence, positive: |R| = 0.4286 of a smooth water–ice half-space.
-///
-/// Ice Ih at 0 °C: 916.72 kg/m³, 3824 m/s (SeaFreeze 1.1.3, Journaux et al. 2020, <https://doi.org/10.1029/2019JE006176>); rough or
-/// skeletal ice reflects less, air-backed thin ice more.
-pub const ICE_UNDERSIDE_LOSS: Db = Db::new(7.36);
 
 /// How a bottom scatters from one direction into another: a facet lobe around the local mirror direction and a diffuse part.
 ///

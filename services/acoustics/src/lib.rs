@@ -5,9 +5,11 @@
 
 pub mod absorption;
 pub mod bottom;
+mod bottom_table;
 pub mod cover;
 mod error;
 pub mod geometry;
+pub mod ice;
 pub mod interference;
 pub mod levels;
 #[doc = include_str!("../MODELS.md")]

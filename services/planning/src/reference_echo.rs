@@ -6,7 +6,7 @@ use acoustics::pattern::Pattern;
 use acoustics::units::{Celsius, Db, DbPerMetre, Hertz, Level, Metres, SourceLevel, TargetStrength};
 use acoustics::water::WaterColumn;
 
-use crate::selection::{aperture, strength};
+use crate::selection::{View, aperture, strength};
 use domain::{BeamOption, Sensor, Source, Target};
 
 /// Everything of the sonar equation but range and direction.
@@ -40,7 +40,7 @@ impl ReferenceEcho {
         Ok(Self {
             source,
             absorption: column.absorption(frequency)?,
-            strength: TargetStrength::new(strength(&target.shape, frequency)?.db),
+            strength: TargetStrength::new(strength(&target.shape, View::new(option, target.kind))?.db),
             threshold: sensor.threshold.value,
             pattern,
         })

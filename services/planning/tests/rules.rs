@@ -3,7 +3,8 @@
 
 mod common;
 
-use acoustics::bottom::{BistaticScatter, ICE_UNDERSIDE_LOSS};
+use acoustics::bottom::BistaticScatter;
+use acoustics::ice::{USUAL_THICKNESS, sheet_loss};
 use acoustics::interference::{Confirmer, Link, Received, ScatterTable, direct_level};
 use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{Beamwidth, Db, DbPerMetre, FullAngle, Hertz, Level, Metres, Seconds, SourceLevel, WidthLevel};
@@ -52,6 +53,7 @@ fn fraction(degrees: f64, depth_m: f64, distances: &[f64], gain_db: f64) -> f64 
         10.0 * libm::log10(column.mean_density().unwrap().get() * speed.get() / (4.0 * std::f64::consts::PI)) + 120.0;
     let source = SourceLevel::new(medium + 10.0 * libm::log10(20.0) + pattern.directivity_index().get());
     let confirmer = std::sync::Arc::new(Confirmer::at_once(Seconds::new(0.1)));
+    let ice = sheet_loss(USUAL_THICKNESS, frequency, Hertz::from_khz(10.0)).unwrap();
     let mut received = Received::new();
     for distance in distances {
         let spacing = Metres::new(*distance);
@@ -67,7 +69,7 @@ fn fraction(degrees: f64, depth_m: f64, distances: &[f64], gain_db: f64) -> f64 
             confirmer: &confirmer,
             band_loss: Db::new(0.0),
             direct: Some(direct_level(source, &plane, &plane, spacing, absorption)),
-            bounce_loss: ICE_UNDERSIDE_LOSS + BottomClass::FineSand.reflection_loss(),
+            bounce_loss: ice + BottomClass::FineSand.reflection_loss(),
         });
     }
     received.drawn_fraction(Level::new(150.0 - gain_db))

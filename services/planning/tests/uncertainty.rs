@@ -10,7 +10,8 @@
 
 mod common;
 
-use acoustics::units::{Angle, Metres};
+use acoustics::bottom::{Gas, gas_rise};
+use acoustics::units::{Angle, Hertz, Metres};
 use common::{id, run, shelter, spot, three_pistons};
 use domain::desirability::overall;
 use domain::goal::DESIRABILITY_FLOOR;
@@ -18,7 +19,7 @@ use domain::selection::RunInput;
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Spot};
 use planning::selection::{Perturbation, Prepared, Scratch};
 use planning::uncertainty::smaa::{Tally, WeightSampler};
-use rand::SeedableRng as _;
+use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Gamma, StandardNormal};
 use statrs::distribution::{ContinuousCDF as _, Normal};
@@ -201,6 +202,12 @@ fn a_printed_case_with_uncertain_criteria_comes_out() {
 
 /// Inputs of a world that the run does not know, but for its depth, from the spreads that model.md states and a generator of its own.
 fn world(rng: &mut ChaCha8Rng) -> Perturbation {
+    // One silt bottom of five holds gas and echoes like rock.
+    let gas = if rng.random::<f64>() < 0.2 {
+        gas_rise(BottomClass::Silt, Gas::Yes, Hertz::from_khz(200.0)).unwrap().get()
+    } else {
+        0.0
+    };
     let mut normal = |spread: f64| spread * Distribution::<f64>::sample(&StandardNormal, rng);
     Perturbation {
         beam_scale: normal(0.08).exp(),
@@ -208,7 +215,7 @@ fn world(rng: &mut ChaCha8Rng) -> Perturbation {
         threshold: normal(2.0),
         lure: normal(3.0),
         fish: normal(3.0),
-        bottom: normal(4.0),
+        bottom: normal(4.0) + gas,
         plants: normal(6.0),
         tilt: [normal(2.0_f64.to_radians()), normal(2.0_f64.to_radians())],
     }

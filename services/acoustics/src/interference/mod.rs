@@ -59,10 +59,34 @@ pub fn any_mark(times: impl IntoIterator<Item = (Seconds, Seconds)>) -> f64 {
     1.0 - times.into_iter().fold(1.0, |none, (time, interval)| none * (1.0 - (time / interval).min(1.0)))
 }
 
+/// Length of a pulse on the display: as sent, or for a sweep what its matched filter leaves of it, the inverse of the narrower of sweep and
+/// receiver band.
+///
+/// τ_c = 1/min(B, W), B the sweep and W the band of the receiver, in Hz: the cell is cτ_c/2, and what scatters in it is as if a plain pulse of that
+/// length had been sent. A sweep narrower than 1/τ is a plain pulse.
+///
+/// C. E. Cook and M. Bernfeld, Radar Signals (1967), section 1.3 (compression ratio BT), ISBN 978-0-89006-733-8.
+#[must_use]
+pub fn compressed_pulse(pulse: Seconds, sweep: Option<Hertz>, receiver_bandwidth: Hertz) -> Seconds {
+    match sweep {
+        Some(sweep) => Seconds::new(pulse.get().min(1.0 / sweep.get().min(receiver_bandwidth.get()))),
+        None => pulse,
+    }
+}
+
+/// What a compressing receiver loses of a pulse that is not like its own, against one that is: 10 lg (τ/τ_c), 0 for a plain receiver.
+///
+/// The threshold of a sensor holds for echoes of its own pulse, whose energy the matched filter gathers in τ_c; another pulse stays as long
+/// as it is. After Cook and Bernfeld (1967), as [`compressed_pulse`].
+#[must_use]
+pub fn mismatch_loss(pulse: Seconds, compressed: Seconds) -> Db {
+    Db::new(10.0 * libm::log10((pulse / compressed).max(1.0)))
+}
+
 /// Loss of a foreign pulse in a receiver band: −10 lg of the share of the pulse's energy inside the band, at most 60 dB.
 ///
 /// The spectrum of a plain pulse of length τ is sinc²((f − f₀)τ), whose tail falls as 1/(2π²τ|f − f₀|) integrated; a swept pulse is taken as
-/// flat over its sweep. A matched filter's further rejection of a foreign code is not counted.
+/// flat over its sweep. What a matched filter rejects besides is [`mismatch_loss`].
 #[must_use]
 pub fn band_loss(pulse_frequency: Hertz, pulse: Seconds, sweep: Option<Hertz>, receiver: Hertz, band: Hertz) -> Db {
     /// What leaks in even without spectral overlap: receivers of this class reject by no more than this. Estimated, no published source.

@@ -34,9 +34,8 @@ fn confirming(neighbours: &Neighbours<'_>, band: &Band, hut: &LaidOutShelter, ru
         rules
             .iter()
             .filter_map(|rule| {
-                let found = neighbours.highest_gain(rule.option, band, &hut.neighbourhood, hut.recessed)?;
                 let gain =
-                    neighbours.confirmed_gain(rule.option, confirmation, &found, &hut.neighbourhood, hut.recessed)?;
+                    neighbours.confirmed_gain(rule.option, confirmation, band, &hut.neighbourhood, hut.recessed)?;
                 let spare = gain - rule.start_gain.get();
                 (spare >= 0.0).then_some((spare, rule.option))
             })

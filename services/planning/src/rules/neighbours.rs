@@ -3,8 +3,10 @@
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use acoustics::bottom::{BistaticScatter, ICE_UNDERSIDE_LOSS};
-use acoustics::interference::{Confirmer, Link, Received, ScatterTable, Timing, band_loss, direct_level};
+use acoustics::bottom::BistaticScatter;
+use acoustics::interference::{
+    Confirmer, Link, Received, ScatterTable, Timing, band_loss, direct_level, mismatch_loss,
+};
 use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, SourceLevel};
 
 use super::site::{Band, Sample};
@@ -144,27 +146,28 @@ impl<'a> Neighbours<'a> {
         recessed: bool,
     ) -> Option<Found> {
         let mut received = Received::new();
-        let least = band.least(|sample| self.least_gain(&mut received, option, sample, around, recessed));
+        let confirmer = &self.gear(option)?.confirmer;
+        let least = band.least(|sample| self.least_gain(&mut received, (option, confirmer), sample, around, recessed));
         least.map(|(gain, sample)| Found { gain, depth: Metres::new(sample.depth), bottom: sample.bottom, sample })
     }
 
     /// The same at one sample.
     pub(super) fn gain_at(&self, option: usize, sample: Sample, hut: &LaidOutShelter) -> Option<f64> {
-        self.least_gain(&mut Received::new(), option, sample, &hut.neighbourhood, hut.recessed)
+        let own = &self.gear(option)?.confirmer;
+        self.least_gain(&mut Received::new(), (option, own), sample, &hut.neighbourhood, hut.recessed)
     }
 
     fn least_gain(
         &self,
         received: &mut Received,
-        option: usize,
+        (option, confirmer): (usize, &Arc<Confirmer>),
         sample: Sample,
         around: &Neighbourhood,
         recessed: bool,
     ) -> Option<f64> {
-        let own = self.gear(option)?;
-        let threshold = own.threshold;
+        let threshold = self.gear(option)?.threshold;
         let mut least = f64::INFINITY;
-        self.listen(received, (option, option), &own.confirmer, sample, &around.distances, recessed)?;
+        self.listen(received, (option, option), confirmer, sample, &around.distances, recessed)?;
         for view in &around.views {
             received.gather(&view.neighbours);
             least = least.min(threshold - received.critical_level(self.tolerance)?.get());
@@ -217,7 +220,7 @@ impl<'a> Neighbours<'a> {
         &self,
         option: usize,
         confirmation: Confirmation,
-        found: &Found,
+        band: &Band,
         around: &Neighbourhood,
         recessed: bool,
     ) -> Option<f64> {
@@ -225,13 +228,8 @@ impl<'a> Neighbours<'a> {
         let jittered = Timing { jitter: own.timing.jitter.max(PROPOSED_JITTER), ..own.timing };
         let confirmer = Arc::new(confirmer(jittered, jittered, confirmation));
         let mut received = Received::new();
-        let mut least = f64::INFINITY;
-        self.listen(&mut received, (option, option), &confirmer, found.sample, &around.distances, recessed)?;
-        for view in &around.views {
-            received.gather(&view.neighbours);
-            least = least.min(own.threshold - received.critical_level(self.tolerance)?.get());
-        }
-        least.is_finite().then_some(least)
+        let least = band.least(|sample| self.least_gain(&mut received, (option, &confirmer), sample, around, recessed));
+        least.map(|(gain, _)| gain)
     }
 
     /// Fills `received` with neighbours of `other` at some distances around a unit of `option`.
@@ -251,11 +249,13 @@ impl<'a> Neighbours<'a> {
         let absorption = DbPerMetre::new(absorption);
         let level = foreign.source + if foreign.from_power { place.watt_level } else { 0.0 };
         let source = SourceLevel::new(level);
-        let loss = if option == other {
-            Db::new(0.0)
+        let (loss, pulse) = if own.compresses(foreign) {
+            (Db::new(0.0), foreign.pulse())
         } else {
-            let (pulse, receiver) = (foreign.pulse(), own.receiver_bandwidth);
-            band_loss(foreign.frequency, pulse, foreign.sweep, own.frequency, receiver)
+            let band = band_loss(foreign.frequency, foreign.sent, foreign.sweep, own.frequency, own.receiver_bandwidth);
+            // A matched filter of another code draws the pulse out by its own length.
+            let drawn_out = if own.sweep.is_some() { foreign.sent + own.sent } else { foreign.sent };
+            (band + mismatch_loss(own.sent, own.pulse()), drawn_out)
         };
         for distance in distances {
             let spacing = Metres::new(*distance);
@@ -267,11 +267,11 @@ impl<'a> Neighbours<'a> {
                 speed: MetresPerSecond::new(place.speed),
                 absorption,
                 source,
-                pulse: foreign.pulse(),
+                pulse,
                 confirmer,
                 band_loss: loss,
                 direct: (!recessed).then(|| direct_level(source, &foreign.plane, &own.plane, spacing, absorption)),
-                bounce_loss: ICE_UNDERSIDE_LOSS + sample.bottom.reflection_loss(),
+                bounce_loss: foreign.ice_loss + sample.bottom.reflection_loss(),
             });
         }
         Some(())

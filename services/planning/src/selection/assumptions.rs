@@ -2,6 +2,9 @@
 
 use super::option::PreparedOption;
 use super::targets::Strength;
+use acoustics::bottom::TABULATED_KHZ;
+use acoustics::ice::{SHEET_SPREAD, USUAL_THICKNESS};
+use acoustics::target::{ASPECT_SPREAD, fitted_khz};
 use domain::selection::{Assumption, RunInput};
 use domain::{
     BeamOption, BottomClass, CanopyDensity, Fact, FishClass, PatternKind, Provenance, Sensor, Source, Spot, Target,
@@ -23,7 +26,7 @@ pub(crate) fn of(
     list.spot(spot);
     list.target("lure", &input.lure, gear.lure);
     list.target("fish", &input.fish, gear.fish);
-    list.models(spot);
+    list.models(spot, gear);
     if input.settings.lure_offset.is_none() {
         list.say(
             "lure_offset_m",
@@ -34,6 +37,15 @@ pub(crate) fn of(
         );
     }
     if neighbours {
+        list.say(
+            "ice_thickness_m",
+            format!(
+                "the ice is taken as a smooth sheet of {} m, backed by air, that sends {} dB less back down; rough or wet ice differs by some {} dB",
+                plain(USUAL_THICKNESS.get()),
+                plain(libm::round(10.0 * gear.ice_loss.get()) / 10.0),
+                plain(SHEET_SPREAD.get())
+            ),
+        );
         list.say("shelter", "every neighbour is taken to use the same option at its working settings".to_owned());
     }
     list.0
@@ -162,8 +174,25 @@ impl List {
     }
 
     fn target(&mut self, field: &str, target: &Target, strength: Strength) {
-        if strength.extrapolated {
+        let shaped = !matches!(target.shape, TargetShape::Fish { .. });
+        if strength.extrapolated && shaped {
             self.say(field, format!("the model of the {field}'s shape does not reach this frequency: its target strength was scaled from the nearest one that it covers"));
+        }
+        if let TargetShape::Fish { class, .. } = target.shape
+            && strength.extrapolated
+        {
+            let (low, high) = fitted_khz(class);
+            let at = if low < high {
+                format!("{} to {} kHz", plain(low), plain(high))
+            } else {
+                format!("{} kHz", plain(low))
+            };
+            self.say(
+                "fish_class",
+                format!(
+                    "the regression of the {field} was fitted at {at}: its strength at this frequency is spread wider"
+                ),
+            );
         }
         match target.shape {
             TargetShape::Known(strength) => self.fact("target_strength_db", strength, &format!("the target strength of the {field}"), |v| {
@@ -179,18 +208,33 @@ impl List {
             ),
             TargetShape::Disc { .. } | TargetShape::Cylinder { .. } => self.say(
                 "target",
-                format!("the {field} is taken at its strongest aspect, face on or broadside"),
+                format!("the {field} is taken to turn any way up on its line: its strength is the mean over all aspects, and it flashes up to some {} dB stronger and weaker", plain(2.0 * ASPECT_SPREAD)),
             ),
             TargetShape::Sphere { .. } => {}
         }
     }
 
     /// What the models assume whatever the record says.
-    fn models(&mut self, spot: &Spot) {
+    fn models(&mut self, spot: &Spot, gear: &PreparedOption) {
+        if spot.bottom.may_hold_gas() {
+            let (low, high) = (spot.bottom.reflection_loss().get(), spot.bottom.reflection_spread().get());
+            self.say("bottom_class", format!("the mud is taken free of gas; with gas, in one lake bottom of five, it echoes like rock. It takes {} dB at a bounce, give or take {} dB", plain(low), plain(high)));
+        }
         if matches!(spot.bottom, BottomClass::OrganicOoze | BottomClass::SoftMud) {
-            self.say("bottom_class", "no measured backscatter of fluid mud under fresh water was found: its echo is taken from its reflection, and gas in the mud would make it far stronger".to_owned());
+            self.say("bottom_class", "no measured backscatter of fluid mud under fresh water was found: its echo is taken from its reflection".to_owned());
         } else {
             let spread = spot.bottom.strength_spread().get();
+            let (low, high) = TABULATED_KHZ;
+            if !(low..=high).contains(&gear.frequency.to_khz()) {
+                self.say(
+                    "frequency_khz",
+                    format!(
+                        "bottom echoes are modelled from {} to {} kHz: beyond, the nearest figure stands in",
+                        plain(low),
+                        plain(high)
+                    ),
+                );
+            }
             self.say("bottom_class", format!("the strength of the bottom echo is taken from its class; published values for one class differ by some {spread} dB"));
         }
         self.say(

@@ -34,9 +34,9 @@ pub struct Perturbation {
     pub source: f64,
     /// Threshold at zero gain, dB.
     pub threshold: f64,
-    /// Target strength of the lure, dB.
+    /// Target strength of the lure, dB, for a target of the usual spread; one of which less is known moves in proportion.
     pub lure: f64,
-    /// Target strength of the fish, dB.
+    /// Target strength of the fish, dB, in the same way.
     pub fish: f64,
     /// Strength of the bottom, dB.
     pub bottom: f64,
@@ -96,8 +96,8 @@ impl Case<'_> {
             noise_level: gear.noise_level,
             max_gain: gear.max_gain,
             absorption: self.absorption,
-            lure_strength: gear.lure.db + shift.lure,
-            fish_strength: gear.fish.db + shift.fish,
+            lure_strength: gear.lure.db + shift.lure * gear.lure.widening,
+            fish_strength: gear.fish.db + shift.fish * gear.fish.widening,
             range_cell: range_cell(speed, gear.pulse(), gear.sweep, gear.receiver_bandwidth).get(),
             ..Evaluation::BLANK
         }

@@ -25,7 +25,7 @@ pub(crate) use option::{PreparedOption, aperture, confirmer};
 pub use prepare::Prepared;
 pub(crate) use spot::PreparedSpot;
 pub use summary::{NEAR_BEST, Summarizer, summarize};
-pub(crate) use targets::strength;
+pub(crate) use targets::{View, strength};
 
 use rayon::prelude::*;
 

@@ -10,7 +10,7 @@ use std::sync::LazyLock;
 
 use acoustics::ModelError;
 use acoustics::absorption::francois_garrison;
-use acoustics::bottom::{BistaticScatter, BottomClass, ICE_UNDERSIDE_LOSS};
+use acoustics::bottom::{BistaticScatter, BottomClass};
 use acoustics::interference::{Link, Received, ScatterTable, direct_level};
 use acoustics::units::{Celsius, Db, GramsPerKilogram, Level, Metres, MetresPerSecond, SourceLevel};
 
@@ -225,7 +225,7 @@ impl Node {
                 band_loss: Db::new(0.0),
                 direct: (!neighbours.recessed)
                     .then(|| direct_level(source, &gear.plane, &gear.plane, spacing, absorption)),
-                bounce_loss: ICE_UNDERSIDE_LOSS + bottom.reflection_loss(),
+                bounce_loss: gear.ice_loss + bottom.reflection_loss(),
             });
         }
         for view in &neighbours.neighbourhood.views {

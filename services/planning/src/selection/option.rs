@@ -4,13 +4,14 @@ use std::sync::Arc;
 
 use acoustics::ModelError;
 use acoustics::bottom::{BottomClass, nadir_strength};
-use acoustics::interference::{Confirmer, JitterShape, Timing};
+use acoustics::ice::{USUAL_THICKNESS, sheet_loss};
+use acoustics::interference::{Confirmer, JitterShape, Timing, compressed_pulse};
 use acoustics::levels;
 use acoustics::pattern::{Aperture, Pattern, Plane};
 use acoustics::units::{Celsius, Db, HalfAngle, Hertz, KilogramsPerCubicMetre, MetresPerSecond, Seconds};
 
 use super::beam::Beam;
-use super::targets::{self, Strength};
+use super::targets::{self, Strength, View};
 use domain::selection::RunInput;
 use domain::{BeamOption, Confirmation, PatternKind, Sensor, Source};
 
@@ -43,13 +44,18 @@ pub(crate) struct PreparedOption {
     pub(crate) noise_level: f64,
     pub(crate) lure: Strength,
     pub(crate) fish: Strength,
+    /// Length of the pulse on the display: compressed, if it is swept.
     pub(crate) pulse: f64,
+    /// Length of the pulse as sent.
+    pub(crate) sent: Seconds,
     pub(crate) sweep: Option<Hertz>,
     pub(crate) receiver_bandwidth: Hertz,
     pub(crate) timing: Timing,
     pub(crate) confirmation: Confirmation,
     /// How its display confirms marks of neighbours that use the same option.
     pub(crate) confirmer: Arc<Confirmer>,
+    /// What a sheet of ice takes of a bounce.
+    pub(crate) ice_loss: Db,
     /// Bottom strength by class over the half angle lit, at even steps of it.
     bottoms: Vec<(BottomClass, [f64; CONE_POINTS as usize])>,
 }
@@ -81,6 +87,7 @@ impl PreparedOption {
             }
         };
         let pulse = option.pulse_length.value;
+        let sweep = option.sweep_bandwidth.map(|sweep| sweep.value);
         let timing = Timing { interval: sensor.ping_interval.value, jitter: sensor.ping_jitter.value };
         Ok(Self {
             beam: Beam::compile(&pattern),
@@ -92,11 +99,13 @@ impl PreparedOption {
             threshold: sensor.threshold.value.get(),
             max_gain: sensor.max_gain.value.get(),
             noise_level: thermal.get() + sensor.receiver_noise.value.get(),
-            lure: targets::strength(&input.lure.shape, frequency)?,
-            fish: targets::strength(&input.fish.shape, frequency)?,
-            pulse: pulse.get(),
-            sweep: option.sweep_bandwidth.map(|sweep| sweep.value),
+            lure: targets::strength(&input.lure.shape, View::new(option, input.lure.kind))?,
+            fish: targets::strength(&input.fish.shape, View::new(option, input.fish.kind))?,
+            pulse: compressed_pulse(pulse, sweep, option.receiver_bandwidth.value).get(),
+            sent: pulse,
+            sweep,
             receiver_bandwidth: option.receiver_bandwidth.value,
+            ice_loss: sheet_loss(USUAL_THICKNESS, frequency, option.receiver_bandwidth.value)?,
             timing,
             confirmation: sensor.confirmation,
             confirmer: Arc::new(confirmer(timing, timing, sensor.confirmation)),
@@ -112,7 +121,12 @@ impl PreparedOption {
         super::beam::interpolate(table, half_angle / WIDEST_CONE * steps)
     }
 
-    /// Pulse length as time.
+    /// Whether its receiver compresses a pulse of another option as it does its own.
+    pub(crate) fn compresses(&self, other: &Self) -> bool {
+        self.frequency == other.frequency && self.sweep == other.sweep && self.sent == other.sent
+    }
+
+    /// Pulse length on the display as time.
     pub(crate) fn pulse(&self) -> Seconds {
         Seconds::new(self.pulse)
     }

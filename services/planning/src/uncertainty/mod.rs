@@ -6,10 +6,11 @@
 mod sample;
 pub mod smaa;
 
-use acoustics::bottom::BottomClass;
+use acoustics::bottom::{BottomClass, GAS_PRIOR, Gas, gas_rise};
 use acoustics::cover::CANOPY_SPREAD;
+use acoustics::units::{Db, Hertz};
 use rand::Rng;
-use rand_distr::{Distribution, StandardNormal};
+use rand_distr::{Distribution, StandardNormal, StandardUniform};
 
 use crate::selection::Perturbation;
 
@@ -25,7 +26,7 @@ pub const DEPTH_SPREAD: f64 = 0.03;
 pub const TILT_SPREAD_DEG: f64 = 2.0;
 
 /// Inputs that are drawn, in the order of [`Inputs::values`].
-pub(crate) const INPUT_NAMES: [&str; 9] = [
+pub(crate) const INPUT_NAMES: [&str; 10] = [
     "beamwidth",
     "source level",
     "threshold of the sensor",
@@ -35,6 +36,7 @@ pub(crate) const INPUT_NAMES: [&str; 9] = [
     "strength of the plants",
     "depth",
     "tilt of the transducer",
+    "gas in the mud",
 ];
 
 /// What a draw has in common for all options at a spot: the lake, the lure, the fish.
@@ -45,11 +47,19 @@ pub(crate) struct Common {
     bottom: f64,
     plants: f64,
     depth: f64,
+    gas: Gas,
 }
 
 impl Common {
     pub(crate) fn draw(rng: &mut impl Rng) -> Self {
-        Self { lure: normal(rng), fish: normal(rng), bottom: normal(rng), plants: normal(rng), depth: normal(rng) }
+        Self {
+            lure: normal(rng),
+            fish: normal(rng),
+            bottom: normal(rng),
+            plants: normal(rng),
+            depth: normal(rng),
+            gas: gas(rng),
+        }
     }
 
     /// Factor on the depth; three spreads at most, so that no draw leaves the range of the models.
@@ -89,7 +99,7 @@ impl Inputs {
             threshold: LEVEL_SPREAD * self.threshold,
             lure: TARGET_SPREAD * self.common.lure,
             fish: TARGET_SPREAD * self.common.fish,
-            bottom: bottom.strength_spread().get() * self.common.bottom,
+            bottom: bottom.strength_spread().get() * self.common.bottom + rise(bottom, self.common.gas),
             plants: CANOPY_SPREAD.get() * self.common.plants,
             tilt: self.tilt.map(|t| t * tilt),
         }
@@ -99,8 +109,30 @@ impl Inputs {
     pub(crate) fn values(&self) -> [f64; INPUT_NAMES.len()] {
         let c = self.common;
         let tilt = libm::hypot(self.tilt[0], self.tilt[1]);
-        [self.beam, self.source, self.threshold, c.lure, c.fish, c.bottom, c.plants, c.depth, tilt]
+        [
+            self.beam,
+            self.source,
+            self.threshold,
+            c.lure,
+            c.fish,
+            c.bottom,
+            c.plants,
+            c.depth,
+            tilt,
+            f64::from(u8::from(c.gas == Gas::Yes)),
+        ]
     }
+}
+
+/// Whether a bottom that may hold gas does.
+pub(crate) fn gas(rng: &mut impl Rng) -> Gas {
+    let drawn: f64 = StandardUniform.sample(rng);
+    if drawn < GAS_PRIOR { Gas::Yes } else { Gas::No }
+}
+
+/// What gas adds to the strength of a bottom, dB; it differs by 2 dB between 50 and 800 kHz.
+pub(crate) fn rise(bottom: BottomClass, gas: Gas) -> f64 {
+    gas_rise(bottom, gas, Hertz::from_khz(200.0)).map_or(0.0, Db::get)
 }
 
 fn normal(rng: &mut impl Rng) -> f64 {

@@ -15,15 +15,15 @@ use crate::fuzz::bytes::{answer, bounded, inside, number, refusal};
 
 pub(super) fn bottom(input: &mut Unstructured<'_>) -> Result<()> {
     let class = *input.choose(&BottomClass::ALL)?;
-    let frequency = Hertz::new(number(input, 20e3, 1.1e6)?);
+    let frequency = Hertz::new(number(input, 8e3, 2.2e6)?);
     let grazing = Angle::from_degrees(number(input, 29.0, 91.0)?);
     // Clay and softer lie under silt by the difference of their reflection losses, up to 16 dB.
     if let Some(strength) = answer(of_bottom(class, frequency, grazing), |s| s.get()) {
-        bounded("a bottom strength", strength, -50.0, -9.0);
+        bounded("a bottom strength", strength, -50.0, -3.0);
     }
     let edge = HalfAngle::from_degrees(number(input, 0.0, 90.0)?);
     if let Some(strength) = answer(nadir_strength(class, frequency, edge), |s| s.get()) {
-        bounded("a strength at nadir", strength, -50.0, -9.0);
+        bounded("a strength at nadir", strength, -50.0, -3.0);
     }
     match BistaticScatter::new(class, frequency) {
         Err(error) => refusal(&error),

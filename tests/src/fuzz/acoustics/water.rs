@@ -48,7 +48,7 @@ pub(super) fn column(input: &mut Unstructured<'_>) -> Result<()> {
         // Without a profile the temperature runs between top and bottom, and the speed with it.
         let ends = [column.surface_temperature, celsius].map(|t| answer(sound_speed(t, salt), |c| c.get()));
         if let [Some(a), Some(b)] = ends {
-            bounded("the mean speed of a column", mean, a.min(b) - 1e-9, a.max(b) + 1e-9);
+            bounded("the mean speed of a column", mean, a.min(b) - 1e-9, a.max(b) + 0.016 * column.depth.get());
         }
     }
     Ok(())
