@@ -61,6 +61,6 @@ pub(super) fn place(position: f64, points: usize, margin: usize) -> (usize, f64)
 
 /// A small count as a real number.
 #[allow(clippy::cast_precision_loss, reason = "counts here are far below 2^52")]
-pub(super) fn real(count: usize) -> f64 {
+pub(crate) fn real(count: usize) -> f64 {
     count as f64
 }

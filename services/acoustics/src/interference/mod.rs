@@ -11,6 +11,7 @@ mod curve;
 mod received;
 mod scatter;
 
+pub(crate) use axis::real;
 pub use confirmation::{Confirmer, JitterShape, MOST_PINGS, Mark, Timing};
 pub use curve::{CURVE_POINTS, Curve};
 pub use received::{Link, Received};
