@@ -234,7 +234,8 @@ pub enum Aspect {
 /// Spread (one standard deviation) of the strength of a body of which the aspect is not known, dB: such a body flashes between face on and edge on.
 pub const ASPECT_SPREAD: f64 = 6.0;
 
-/// Mean strength of a disc over its aspects: 10 lg ∫₀^{π/2} σ(θ) sin θ dθ, θ from the normal; for a large disc 20 lg(a/2), a the radius.
+/// Mean strength of a disc over its aspects: 10 lg ∫₀^{π/2} σ(θ) sin θ dθ, θ from the normal; for a large disc 10 lg(a²/8), its surface over 16π, a the
+/// radius.
 ///
 /// Urick (1983), table 9.1, as [`disc`].
 ///

@@ -7,13 +7,13 @@ use acoustics::units::{Hertz, Metres, MetresPerSecond};
 
 #[test]
 fn a_large_disc_over_all_aspects_is_its_geometric_limit() {
-    // Support: a convex body's mean over all aspects is 20 lg(a/2) for a sphere of its radius; the two faces of a disc have the same mean cross
-    // section for large ka, ∫ (A/λ)² (2 J₁(β)/β)² sin θ dθ → A²/(λka)² = a²/4 (Weber's integral ∫ J₁²(x)/x dx = ½).
+    // Support: the mean of σ of a large convex body over all aspects is its surface over 16π, as of a sphere (4πa²/16π = a²/4); the two faces of
+    // a disc make a²/8. The same from ∫ (A/λ)² (2 J₁(β)/β)² sin θ dθ with ∫ J₁²(x)/x dx = ½.
     for millimetres in [40.0, 60.0] {
         let ts = mean_disc(Metres::new(1e-3 * millimetres), Hertz::from_khz(300.0), MetresPerSecond::new(1412.0))
             .unwrap()
             .get();
-        let limit = 20.0 * (0.25e-3 * millimetres).log10();
+        let limit = 10.0 * ((0.5e-3 * millimetres).powi(2) / 8.0).log10();
         assert!((ts - limit).abs() < 0.5, "{ts} against {limit} dB");
     }
 }

@@ -179,7 +179,7 @@ const ELSEWHERE: &[(&str, &str, &str)] = &[
     ),
     (
         "Mean of a target over band, size and aspect (`target::mean_over_band`, `target::mean_disc`, `target::mean_cylinder`)",
-        "3 % of size never moves it by more than 2.5 dB; a large disc over all aspects is 20 lg(a/2), its geometric limit",
+        "3 % of size never moves it by more than 2.5 dB; a large disc over all aspects is its surface over 16π, the geometric limit",
         "`services/planning/src/selection/targets.rs`, `services/acoustics/tests/targets.rs`",
     ),
     (
