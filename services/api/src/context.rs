@@ -13,7 +13,7 @@ use crate::error::Error;
 use crate::render::Renderer;
 use crate::selection_service::each_spot;
 
-/// Makes identifiers of requests, runs and reports. A trait, because randomness stays out of tests.
+/// Makes identifiers of requests, and what the short ids of runs, reports and documents are made from. A trait, because randomness stays out of tests.
 pub trait Ids: Send + Sync {
     /// A new identifier: 1 to 40 lower-case letters and digits, never given out before.
     fn next(&self) -> String;

@@ -8,7 +8,7 @@ use crate::context::{Caller, Shared};
 use crate::error::Error;
 use crate::paging::{Listing, page_size};
 use crate::reflect::descriptor;
-use crate::{fleet_service, names, rules_service};
+use crate::{fleet_service, ids, rules_service};
 
 /// A page of documents.
 pub(crate) struct Listed<M> {
@@ -34,7 +34,7 @@ pub(crate) async fn get<M: Message + Default>(
     field: &str,
     name: &str,
 ) -> Result<M, Error> {
-    let id = names::parse(field, collection, name).map_err(|fault| Error::BadFields(vec![fault]))?;
+    let id = ids::read(shared, field, collection, name).await?;
     let stored = shared.store().document(collection, id.as_str()).await?;
     M::decode(stored.body.as_slice()).map_err(Error::internal)
 }

@@ -15,6 +15,7 @@ mod documents;
 pub mod edge;
 mod error;
 mod fleet_service;
+mod ids;
 mod json;
 mod json_lines;
 mod layer;

@@ -13,6 +13,7 @@ use crate::context::{Caller, Shared};
 use crate::convert::report::{self, MAX_SPOTS, RUNS, ReportRequest, SampleRequest, Source};
 use crate::documents;
 use crate::error::Error;
+use crate::ids;
 use crate::names;
 use crate::paging::{Listing, page_size};
 use crate::render::{DocumentSource, LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, RunSource};
@@ -45,8 +46,7 @@ impl ReportService for ReportHandlers {
     }
 
     async fn get_report(&self, request: Request<v1::GetReportRequest>) -> Result<Response<v1::Report>, Status> {
-        let id =
-            names::parse("name", "reports", &whole(request)?.message.name).map_err(|f| Error::BadFields(vec![f]))?;
+        let id = ids::read(&self.shared, "name", "reports", &whole(request)?.message.name).await?;
         let stored = self.shared.store().report(id.as_str()).await.map_err(Error::from)?;
         Ok(Response::new(report_message(&stored)))
     }
@@ -78,8 +78,7 @@ impl ReportService for ReportHandlers {
         &self,
         request: Request<v1::DownloadReportRequest>,
     ) -> Result<Response<Self::DownloadReportStream>, Status> {
-        let id =
-            names::parse("name", "reports", &whole(request)?.message.name).map_err(|f| Error::BadFields(vec![f]))?;
+        let id = ids::read(&self.shared, "name", "reports", &whole(request)?.message.name).await?;
         let pdf = self.shared.store().report_bytes(id.as_str()).await.map_err(Error::from)?;
         let chunks = chunks(pdf).map(|chunk| Ok(v1::DownloadReportResponse { chunk }));
         Ok(Response::new(Box::pin(futures::stream::iter(chunks))))
@@ -153,7 +152,8 @@ fn chunks(pdf: Vec<u8>) -> impl Iterator<Item = prost::bytes::Bytes> + Send {
 }
 
 /// Renders, or finds what was rendered from the same content before.
-async fn render(shared: &Arc<Shared>, request: ReportRequest, caller: Option<Caller>) -> Result<v1::Report, Error> {
+async fn render(shared: &Arc<Shared>, mut request: ReportRequest, caller: Option<Caller>) -> Result<v1::Report, Error> {
+    request.source.id = ids::whole(shared, "source", request.source.collection, &request.source.id).await?;
     let found = Found::new(shared, &request).await?;
     let fingerprint = shared.context.renderer.fingerprint(request.template.as_str()).map_err(refused)?;
     fits(shared, &request)?;
@@ -171,7 +171,7 @@ async fn render(shared: &Arc<Shared>, request: ReportRequest, caller: Option<Cal
     let work = move || span.in_scope(|| worker.context.renderer.render(&job));
     let Rendered { pdf, pages, title } = blocking(shared, work).await?;
     let report = NewReport {
-        id: format!("p{}", shared.context.ids.next()),
+        id: ids::fresh(shared, "reports", 'p').await?,
         content_key: key,
         source: request.source.to_string(),
         template: format!("templates/{}", request.template),

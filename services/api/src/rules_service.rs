@@ -14,6 +14,7 @@ use crate::convert::rules::{self, Spec};
 use crate::convert::{joined, shelter};
 use crate::documents;
 use crate::error::Error;
+use crate::ids;
 use crate::reflect::Depth;
 use crate::request::{Incoming, parts, whole};
 use crate::resolve::{self, Chosen};
@@ -112,7 +113,7 @@ async fn derived(
     };
     let work = move |cancel: &Cancel| derive(&input, cancel).map(|book| (book, input));
     let (book, input) = shared.context.engine.compute(work).await?.map_err(refused)?;
-    let id = format!("e{}", shared.context.ids.next());
+    let id = ids::fresh(shared, COLLECTION, 'e').await?;
     let mut answer = rules::to(&input, &book);
     answer.result_hash = documents::fingerprint(&answer);
     answer.name = format!("{COLLECTION}/{id}");

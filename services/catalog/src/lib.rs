@@ -9,6 +9,7 @@ mod error;
 pub mod exchange;
 pub mod filter;
 mod import;
+mod key;
 mod nearest;
 mod report;
 mod resource;

@@ -6,7 +6,7 @@ use tonic::Code;
 use crate::harness::{Service, reason, spec, spot};
 
 async fn service() -> Service {
-    let service = Service::with_gear(&[9.0, 12.0, 19.0]).await;
+    let service = Service::with_gear(&[8.0, 13.0, 22.0]).await;
     for (id, depth) in [("a", 4.0), ("b", 8.0), ("c", 15.0), ("d", 20.0)] {
         service.add_spot(id, spot(depth, v1::BottomClass::Silt)).await;
     }
@@ -29,6 +29,28 @@ async fn a_run_ends_with_ranked_findings_and_the_same_hash_again() {
     assert!(!first.result_hash.is_empty());
     let scores = |list: &[v1::Finding]| list.iter().map(|f| f.score.to_bits()).collect::<Vec<_>>();
     assert_eq!(scores(&findings), scores(&again));
+}
+
+#[tokio::test]
+async fn a_beginning_that_one_run_has_and_latest_name_a_run() {
+    let service = service().await;
+    let (first, _) = service.run(spec()).await;
+    let (second, _) = service.run(spec()).await;
+    let get = async |name: &str| service.selection().get_run(v1::GetRunRequest { name: name.to_owned() }).await;
+    for run in [&first, &second] {
+        assert_eq!(run.name.len(), "runs/rxxxx".len(), "{}", run.name);
+        let shortest = (6..).map(|end| &run.name[..end]);
+        let unique = shortest.clone().find(|name| !(first.name.starts_with(name) && second.name.starts_with(name)));
+        assert_eq!(get(unique.unwrap()).await.unwrap().into_inner().name, run.name);
+    }
+    assert_eq!(get("runs/latest").await.unwrap().into_inner().name, second.name);
+    let both = get("runs/r").await.unwrap_err();
+    assert_eq!(both.code(), Code::InvalidArgument);
+    assert!(both.message().contains(&first.name) && both.message().contains(&second.name), "{}", both.message());
+    assert_eq!(get("runs/x").await.unwrap_err().code(), Code::NotFound);
+    let finding = v1::ListFindingsRequest { parent: "runs/latest".to_owned(), ..v1::ListFindingsRequest::default() };
+    let page = service.selection().list_findings(finding).await.unwrap().into_inner();
+    assert!(page.findings.iter().all(|finding| finding.name.starts_with(&second.name)));
 }
 
 #[tokio::test]

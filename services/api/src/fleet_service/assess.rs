@@ -11,6 +11,7 @@ use crate::context::{Caller, Shared};
 use crate::convert::assessment::{self, Spec};
 use crate::documents;
 use crate::error::Error;
+use crate::ids;
 use crate::resolve;
 use crate::resource::timestamp;
 
@@ -24,7 +25,7 @@ pub(super) async fn assess(
     let input = input(shared, &spec).await?;
     let work = move |_: &Cancel| judge(&input).map(|outcome| (outcome, input));
     let (outcome, input) = shared.context.engine.compute(work).await??;
-    let id = format!("a{}", shared.context.ids.next());
+    let id = ids::fresh(shared, ASSESSMENTS, 'a').await?;
     let answer = v1::UnitAssessment {
         name: format!("{ASSESSMENTS}/{id}"),
         spec: Some(message),

@@ -9,6 +9,7 @@ use super::PLANS;
 use crate::context::{Caller, Shared};
 use crate::convert::fleet_plan::{self, Spec};
 use crate::error::Error;
+use crate::ids;
 use crate::resolve::{self, Chosen};
 use crate::resource::timestamp;
 use crate::{documents, names};
@@ -23,7 +24,7 @@ pub(super) async fn plan(
     let input = input(shared, spec).await?;
     let work = move |cancel: &Cancel| best(&input, cancel).map(|plan| (plan, input));
     let (plan, input) = shared.context.engine.compute(work).await?.map_err(refused)?;
-    let id = format!("l{}", shared.context.ids.next());
+    let id = ids::fresh(shared, PLANS, 'l').await?;
     let answer = v1::FleetPlan {
         name: format!("{PLANS}/{id}"),
         spec: Some(message),

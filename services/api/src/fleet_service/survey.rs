@@ -8,6 +8,7 @@ use super::{DRAFTS, FITS};
 use crate::context::{Caller, Shared};
 use crate::convert::{beam_fit, joined};
 use crate::error::Error;
+use crate::ids;
 use crate::names::{self, OptionName};
 use crate::resource::{stored, timestamp};
 use crate::{documents, resolve};
@@ -32,7 +33,7 @@ pub(super) async fn draft(
         survey::sheet(&sensor, &named.option, &target, depth, holes).map(|sheet| (sheet, sensor, named.option, target))
     };
     let (sheet, sensor, option, target) = shared.context.engine.compute(work).await??;
-    let id = format!("d{}", shared.context.ids.next());
+    let id = ids::fresh(shared, DRAFTS, 'd').await?;
     let answer = v1::BeamSurveyDraft {
         name: format!("{DRAFTS}/{id}"),
         option: request.option.clone(),
@@ -86,7 +87,7 @@ pub(super) async fn fit(shared: &Shared, name: &str, caller: Option<Caller>) -> 
         survey::fit(&survey, &sensor, &target, &FitSettings::default(), cancel).map(|fit| (fit, survey, sensor))
     };
     let (fit, survey, sensor) = shared.context.engine.compute(work).await?.map_err(|e| under(e.into()))?;
-    let id = format!("f{}", shared.context.ids.next());
+    let id = ids::fresh(shared, FITS, 'f').await?;
     let answer = v1::BeamFit {
         name: format!("{FITS}/{id}"),
         create_time: Some(timestamp(shared.context.clock.now())),

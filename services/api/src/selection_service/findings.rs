@@ -15,6 +15,7 @@ use super::{one, stored_run};
 use crate::context::Shared;
 use crate::convert::finding::{FindingWriter, step};
 use crate::error::Error;
+use crate::ids;
 use crate::names::{self, FindingName};
 use crate::paging::{Listing, MAX_PAGE, page_size};
 
@@ -158,7 +159,8 @@ pub(super) async fn summarize(shared: &Shared, run: &StoredRun) -> Result<v1::Su
 
 /// Every figure behind a stored finding, computed again from the run's own copy of its input.
 pub(super) async fn explain(shared: &Shared, name: &str) -> Result<v1::ExplainFindingResponse, Error> {
-    let parsed = names::parse_finding("name", name).map_err(one)?;
+    let mut parsed = names::parse_finding("name", name).map_err(one)?;
+    parsed.run = ids::whole(shared, "name", "runs", &parsed.run).await?;
     let run = shared.store().run(parsed.run.as_str()).await?;
     let input = shared.input(&run).await?;
     let (spot, option) = indices(&input, &parsed).ok_or_else(|| not_found(name))?;

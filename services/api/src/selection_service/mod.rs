@@ -20,7 +20,7 @@ use tonic::{Request, Response, Status};
 
 use crate::context::Shared;
 use crate::error::Error;
-use crate::names;
+use crate::ids;
 use crate::paging::{Listing, page_size};
 use crate::request::{Incoming, whole};
 use crate::resolve;
@@ -65,8 +65,7 @@ impl SelectionService for SelectionHandlers {
                 ..v1::Run::default()
             }));
         }
-        // Ids begin with a letter (AIP-122).
-        let id = format!("r{}", self.shared.context.ids.next());
+        let id = ids::fresh(&self.shared, "runs", 'r').await?;
         let start = StartRun { id, request_id, spec: spec.encode_to_vec(), input };
         let run = self.shared.context.engine.start(start, write).await.map_err(Error::from)?;
         Ok(Response::new(run_message(&run)?))
@@ -97,7 +96,7 @@ impl SelectionService for SelectionHandlers {
 
     async fn cancel_run(&self, request: Request<v1::CancelRunRequest>) -> Result<Response<v1::Run>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        let id = names::parse("name", "runs", &message.name).map_err(one)?;
+        let id = ids::read(&self.shared, "name", "runs", &message.name).await?;
         let write = self.shared.write(caller);
         let run = self.shared.context.engine.cancel(id.as_str(), &write).await.map_err(Error::from)?;
         Ok(Response::new(run_message(&run)?))
@@ -168,7 +167,7 @@ fn request_id(given: &str) -> Result<Option<String>, Error> {
 
 /// The run of a name.
 pub(crate) async fn stored_run(shared: &Shared, field: &str, name: &str) -> Result<StoredRun, Error> {
-    let id = names::parse(field, "runs", name).map_err(one)?;
+    let id = ids::read(shared, field, "runs", name).await?;
     Ok(shared.store().run(id.as_str()).await?)
 }
 

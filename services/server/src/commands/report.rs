@@ -24,12 +24,25 @@ pub(super) struct Wanted<'a> {
 
 /// Renders a report and writes it to a file.
 pub(super) async fn report(connection: &Connection, args: &cli::Report, as_json: bool) -> Outcome {
-    let source = full_name(&args.source, "runs");
+    let source = full_name(&args.source, collection_of(&args.source));
     let parts = if source.starts_with("shelterRules/") { "shelters" } else { "spots" };
     let spots: Vec<_> = args.spots.iter().map(|part| full_name(part, parts)).collect();
     let template = args.template.as_deref().unwrap_or_else(|| usual_template(&source));
     let wanted = Wanted { source: &source, template, spots: &spots, look: &args.look, output: &args.output, logo: &[] };
     write(connection, &wanted, as_json).await
+}
+
+/// The collection of an id by its first letter, which is that of its kind.
+fn collection_of(id: &str) -> &'static str {
+    match id.chars().next() {
+        _ if id == "latest" => "runs",
+        Some('a') => "unitAssessments",
+        Some('d') => "beamSurveyDrafts",
+        Some('e') => "shelterRules",
+        Some('f') => "beamFits",
+        Some('l') => "fleetPlans",
+        _ => "runs",
+    }
 }
 
 /// The template that a source is usually printed with.
