@@ -1,5 +1,5 @@
 #![allow(clippy::indexing_slicing, clippy::unwrap_used, reason = "fixed lists of known length")]
-//! A picture of where the recommended beam changes: depth, bottom, weeds and company, for pistons of 9°, 12° and 19° at 200 kHz.
+//! A picture of where the recommended beam changes: depth, bottom, weeds and neighbours, for the three plain sensors of the demo.
 //!
 //! `cargo run -p planning --example sweep > .images/where-the-beam-changes.svg`
 
@@ -8,7 +8,10 @@ mod common;
 
 use std::fmt::Write as _;
 
-use common::sweep::{BEAMS, FEET, FOOT, PARTIES, Strip, sweep};
+use acoustics::units::{Hertz, Watts};
+use domain::{Fact, Sensor, Source};
+
+use common::sweep::{FEET, FOOT, PARTIES, Strip, sweep};
 
 const LEFT: f64 = 190.0;
 const WIDTH: f64 = 650.0;
@@ -19,8 +22,24 @@ const GAP: f64 = 8.0;
 /// One hue from dark to light, told apart in grey too.
 const FILLS: [&str; 3] = ["#12435c", "#4f93b0", "#c3dee8"];
 
+/// Width in degrees, frequency in kHz and electrical power in W of the demo's plain sensors, the narrowest first.
+const BEAMS: [(f64, f64, f64); 3] = [(7.5, 265.0, 40.0), (11.3, 230.0, 40.0), (23.0, 145.0, 35.0)];
+
+fn sensors() -> Vec<Sensor> {
+    let sensor = |(degrees, khz, watts): (f64, f64, f64)| {
+        let mut sensor = common::piston(&format!("s{khz}"), degrees);
+        for option in &mut sensor.options {
+            option.frequency = Fact::stated(Hertz::from_khz(khz));
+            option.source =
+                Source::Power { electrical: Fact::stated(Watts::new(watts)), efficiency: Fact::stated(0.5) };
+        }
+        sensor
+    };
+    BEAMS.into_iter().map(sensor).collect()
+}
+
 fn main() {
-    let strips = sweep();
+    let strips = sweep(&sensors());
     let per_bottom = strips.len() / 5;
     let y = |row: usize| TOP + ROW * count(row) + GAP * count(row / per_bottom);
     let foot = WIDTH / f64::from(FEET.end() - FEET.start() + 1);
@@ -61,26 +80,26 @@ fn main() {
 
 fn legend(svg: &mut String, none: bool) {
     let mut at = LEFT;
-    for (beam, fill) in BEAMS.iter().zip(FILLS) {
+    for ((beam, khz, _), fill) in BEAMS.iter().zip(FILLS) {
         let _ = writeln!(
             svg,
             "<rect x=\"{at}\" y=\"34\" width=\"26\" height=\"12\" fill=\"{fill}\" stroke=\"#333\" stroke-width=\"0.5\"/>\
-             <text x=\"{}\" y=\"44\">{beam}°</text>",
+             <text x=\"{}\" y=\"44\">{beam}° at {khz} kHz</text>",
             at + 32.0
         );
-        at += 80.0;
+        at += 130.0;
     }
     if none {
         let _ = writeln!(
             svg,
             "<rect x=\"{at}\" y=\"34\" width=\"26\" height=\"12\" fill=\"#fff\" stroke=\"#333\" stroke-width=\"0.5\"/>\
-             <text x=\"{}\" y=\"44\">none: each fails, and the finding says why</text>",
+             <text x=\"{}\" y=\"44\">none works</text>",
             at + 32.0
         );
     }
     let _ = writeln!(
         svg,
-        "<text x=\"{LEFT}\" y=\"64\">uniform pistons at 200 kHz, widths at −3 dB, 20 W; lure −50 dB; shelter of 5 × 3 m</text>"
+        "<text x=\"{LEFT}\" y=\"64\">uniform pistons, widths at −3 dB, 17.5 to 20 W; lure −50 dB; shelter of 5 × 3 m</text>"
     );
 }
 

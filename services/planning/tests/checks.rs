@@ -256,7 +256,7 @@ fn shelters() {
 #[test]
 fn runs_prefix_the_faults_of_their_records() {
     use FaultReason::*;
-    let mut input = run(vec![spot("a", 8.0, BottomClass::Silt)], three_pistons());
+    let mut input = run(vec![spot("a", 8.0, BottomClass::Silt)], three_widths());
     expect("sound", input.check(), &[]);
     input.spots.push(spot("a", 300.0, BottomClass::Silt));
     input.sensors[1].options[0].frequency.value = Hertz::from_khz(f64::NAN);

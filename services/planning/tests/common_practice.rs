@@ -6,7 +6,7 @@
 mod common;
 
 use acoustics::units::{Angle, Db, Metres};
-use common::sweep::{BEAMS, FOOT, PARTIES, sweep};
+use common::sweep::{FOOT, PARTIES, sweep};
 use common::{piston, run, shelter, spot, three_pistons};
 use domain::selection::{Failure, Finding, Notice, RunInput};
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Fact, PatternKind, Relief, ReliefKind, Spot};
@@ -17,6 +17,9 @@ fn findings(input: &RunInput) -> Vec<Finding> {
 }
 
 /// The beamwidth that ranks first at each spot.
+/// Widths of the three pistons, degrees.
+const BEAMS: [u32; 3] = [9, 12, 19];
+
 fn best(spots: Vec<Spot>) -> Vec<u32> {
     let found = findings(&run(spots, three_pistons()));
     found.chunks(3).map(|spot| BEAMS[spot.iter().find(|f| f.rank == 1).unwrap().option]).collect()
@@ -54,7 +57,7 @@ fn the_softer_the_bottom_the_shallower_the_change() {
 
 #[test]
 fn from_6_to_70_feet_deeper_never_wants_a_wider_beam_and_weeds_want_a_narrower_one() {
-    let strips = sweep();
+    let strips = sweep(&three_pistons());
     let width = |best: Option<usize>| best.map(|beam| BEAMS[beam]);
     for strip in &strips {
         let name = format!("{}, {}, {} anglers", strip.bottom, strip.cover, strip.party);

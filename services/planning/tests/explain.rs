@@ -33,7 +33,7 @@ fn everything() -> Prepared {
     hard.slope = Angle::from_degrees(12.0);
     hard.relief = vec![Relief { kind: ReliefKind::Boulder, height: Metres::new(1.0), offset: Metres::new(0.4) }];
     hard.canopy = Some(Canopy { height: Metres::new(0.8), density: CanopyDensity::Dense, volume_strength: None });
-    let mut input = run(vec![hard, spot("easy", 9.0, BottomClass::MediumSand)], three_pistons());
+    let mut input = run(vec![hard, spot("easy", 9.0, BottomClass::MediumSand)], three_widths());
     input.shelter = Some(shelter(4.0, 2.4, 5));
     input.settings.goal = Goal::School;
     Prepared::new(&input, &Cancel::never()).unwrap()

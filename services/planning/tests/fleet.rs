@@ -67,10 +67,10 @@ fn priced(price: i64, sensor: Sensor) -> Sensor {
     Sensor { price: Some(usd(price)), ..sensor }
 }
 
-/// Pistons of 9°, 12° and 19° at 590, 410.50 and 250 USD, spots 4, 9 and 14 m deep.
+/// Pistons of 8°, 13° and 22° at 590, 410.50 and 250 USD, spots 4, 9 and 14 m deep.
 fn input(bookings: Vec<Booking>) -> FleetInput {
     let mut sensors: Vec<Sensor> =
-        [590, 410, 250].into_iter().zip(common::three_pistons()).map(|(price, sensor)| priced(price, sensor)).collect();
+        [590, 410, 250].into_iter().zip(common::three_widths()).map(|(price, sensor)| priced(price, sensor)).collect();
     sensors[1].price.as_mut().unwrap().nanos = 500_000_000;
     FleetInput {
         options: (0..sensors.len()).map(|sensor| OptionRef { sensor, option: 0 }).collect(),
@@ -192,7 +192,7 @@ fn a_plan_buys_what_the_busiest_day_needs() {
 
 #[test]
 fn the_deeper_the_spot_the_narrower_the_beam_at_one_price() {
-    // Common practice: around 19° serves shallow, 9° deep (design notes of the trade, no published source).
+    // Common practice: a wide beam serves shallow, a narrow one deep (design notes of the trade, no published source).
     let mut input = input(vec![
         booking("a", "four", 1, (1, 1)),
         booking("b", "nine", 1, (1, 1)),
@@ -258,7 +258,7 @@ fn what_is_not_for_sale_and_given_to_others_is_said() {
     assert_eq!(plan.assignments[0].booking, 0, "the larger party is met");
     assert_eq!(reason(&plan, 1), UnmetReason::NotForSale);
     let text = plan.unmet[0].text();
-    assert!(text.contains("1 more unit of Generic 19°") && text.contains("W3 (in repair)"), "{text}");
+    assert!(text.contains("1 more unit of Generic 22°") && text.contains("W3 (in repair)"), "{text}");
     // What it says would help does help.
     input.units[2].state = UnitState::Ready;
     assert!(made(&input).unmet.is_empty());
@@ -271,7 +271,7 @@ fn a_budget_that_is_too_small_is_said_with_what_would_do() {
     let plan = made(&input);
     assert_eq!((plan.assignments.len(), reason(&plan, 1)), (1, UnmetReason::BudgetTooSmall));
     let text = plan.unmet[0].text();
-    assert!(text.contains("1 more unit of Generic 19°, 250 USD") && text.contains("leaves 100 USD"), "{text}");
+    assert!(text.contains("1 more unit of Generic 22°, 250 USD") && text.contains("leaves 100 USD"), "{text}");
     assert!(plan.cost_is_proven && plan.cost == usd(500));
     input.budget = Some(usd(750));
     let plan = made(&input);

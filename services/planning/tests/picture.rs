@@ -29,7 +29,7 @@ fn half_width_at(polygon: &[SectionPoint], z: f64) -> f64 {
 #[test]
 fn the_working_outline_is_as_wide_as_the_watch_footprint_at_the_lure() {
     let prepared =
-        Prepared::new(&run(vec![spot("a", 9.0, BottomClass::MediumSand)], three_pistons()), &Cancel::never()).unwrap();
+        Prepared::new(&run(vec![spot("a", 9.0, BottomClass::MediumSand)], three_widths()), &Cancel::never()).unwrap();
     for option in 0..3 {
         let (picture, figures) = drawn(&prepared, 0, option);
         let working = picture.side.outlines.iter().find(|outline| outline.name == GainName::Working).unwrap();
@@ -43,7 +43,7 @@ fn the_working_outline_is_as_wide_as_the_watch_footprint_at_the_lure() {
 #[test]
 fn higher_gains_draw_wider_outlines_and_come_first() {
     let prepared =
-        Prepared::new(&run(vec![spot("a", 9.0, BottomClass::SoftMud)], three_pistons()), &Cancel::never()).unwrap();
+        Prepared::new(&run(vec![spot("a", 9.0, BottomClass::SoftMud)], three_widths()), &Cancel::never()).unwrap();
     let (picture, _) = drawn(&prepared, 0, 1);
     let widths: Vec<f64> = picture.side.outlines.iter().map(|outline| half_width_at(&outline.main_lobe, 7.0)).collect();
     assert!(widths.len() >= 2 && widths.windows(2).all(|pair| pair[0] > pair[1]), "{widths:?}");
@@ -58,7 +58,7 @@ fn nothing_is_drawn_under_the_bottom() {
         Relief { kind: ReliefKind::Log, height: Metres::new(0.5), offset: Metres::new(1.0) },
     ];
     steep.canopy = Some(Canopy { height: Metres::new(1.0), density: CanopyDensity::Sparse, volume_strength: None });
-    let prepared = Prepared::new(&run(vec![steep], three_pistons()), &Cancel::never()).unwrap();
+    let prepared = Prepared::new(&run(vec![steep], three_widths()), &Cancel::never()).unwrap();
     for option in 0..3 {
         let (picture, figures) = drawn(&prepared, 0, option);
         let bottom = |x: f64| 8.0 - x * libm::tan(20.0_f64.to_radians());
@@ -79,7 +79,7 @@ fn nothing_is_drawn_under_the_bottom() {
 
 #[test]
 fn the_plan_shows_the_floor_the_holes_and_the_judged_one() {
-    let mut input = run(vec![spot("a", 6.0, BottomClass::MediumSand)], three_pistons());
+    let mut input = run(vec![spot("a", 6.0, BottomClass::MediumSand)], three_widths());
     input.shelter = Some(shelter(4.0, 2.4, 5));
     let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
     let (picture, figures) = drawn(&prepared, 0, 0);
@@ -119,7 +119,7 @@ fn a_picture_does_not_depend_on_what_else_is_in_the_run() {
         .enumerate()
         .map(|(place, (depth, bottom))| spot(&format!("s{place}"), *depth, *bottom))
         .collect();
-    let mut input = run(spots, three_pistons());
+    let mut input = run(spots, three_widths());
     input.shelter = Some(shelter(4.0, 2.4, 5));
     input.settings.draws = 64;
     let whole = Prepared::new(&input, &Cancel::never()).unwrap();

@@ -30,7 +30,7 @@ fn ball() -> Target {
 }
 
 fn sensor(width: f64) -> Sensor {
-    common::piston("puck", width)
+    common::piston("plain", width)
 }
 
 fn blank(readings: Vec<SurveyReading>) -> BeamSurvey {
@@ -38,7 +38,7 @@ fn blank(readings: Vec<SurveyReading>) -> BeamSurvey {
         id: common::id("line"),
         display_name: "Line".to_owned(),
         notes: common::NOTES.to_owned(),
-        sensor: common::id("puck"),
+        sensor: common::id("plain"),
         option: common::id("main"),
         target: common::id("ball"),
         day: date(2027, 1, 15),
@@ -100,9 +100,9 @@ fn holds(estimate: Estimate, truth: f64) -> bool {
 fn known_beams_are_found_again_and_intervals_hold_them() {
     // A beam as wide as stated, one wider, leaning and weak, and a narrow one that leans the other way.
     let cases = [
-        (9.0, Truth { beamwidth_deg: 9.0, ..TRUTH }),
+        (7.5, Truth { beamwidth_deg: 7.5, ..TRUTH }),
         (12.0, Truth { beamwidth_deg: 14.0, tilt_deg: 3.0, threshold_shift_db: 6.0, ..TRUTH }),
-        (19.0, Truth { beamwidth_deg: 19.0, tilt_deg: -2.0, threshold_shift_db: -3.0, ..TRUTH }),
+        (23.0, Truth { beamwidth_deg: 23.0, tilt_deg: -2.0, threshold_shift_db: -3.0, ..TRUTH }),
     ];
     let seeds = 60_u64;
     for (stated, truth) in cases {

@@ -12,7 +12,7 @@ mod common;
 
 use acoustics::bottom::{Gas, gas_rise};
 use acoustics::units::{Angle, Hertz, Metres};
-use common::{id, run, shelter, spot, three_pistons};
+use common::{id, run, shelter, spot, three_widths};
 use domain::desirability::overall;
 use domain::goal::DESIRABILITY_FLOOR;
 use domain::selection::RunInput;
@@ -31,7 +31,7 @@ fn input(draws: u32, seed: u64) -> RunInput {
         spot("flat", 8.0, BottomClass::Silt),
         spot("basin", 16.0, BottomClass::SoftMud),
     ];
-    let mut input = run(spots, three_pistons());
+    let mut input = run(spots, three_widths());
     input.shelter = Some(shelter(4.0, 2.4, 5));
     input.settings.draws = draws;
     input.settings.seed = seed;
@@ -238,7 +238,7 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
     // neighbours for the headroom.
     let canopy = Canopy { height: Metres::new(0.7), density: CanopyDensity::Sparse, volume_strength: None };
     let slope = Spot { slope: Angle::from_degrees(8.0), canopy: Some(canopy), ..spot("slope", 8.0, BottomClass::Silt) };
-    let mut input = run(vec![slope.clone()], three_pistons());
+    let mut input = run(vec![slope.clone()], three_widths());
     input.shelter = Some(shelter(6.0, 4.0, 3));
     input.settings.draws = 2_000;
     input.settings.seed = 11;
@@ -303,7 +303,7 @@ fn the_stated_error_of_an_acceptability_is_its_error() {
     const SEEDS: u64 = 300;
     const DRAWS: u32 = 256;
     let of = |draws, seed| {
-        let mut input = run(vec![spot("flat", 8.0, BottomClass::Silt)], three_pistons());
+        let mut input = run(vec![spot("flat", 8.0, BottomClass::Silt)], three_widths());
         input.settings.draws = draws;
         input.settings.seed = seed;
         let findings = Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..1, &Cancel::never()).unwrap();

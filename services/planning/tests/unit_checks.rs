@@ -25,7 +25,7 @@ fn fine_dial() -> GainDial {
 }
 
 fn sensor() -> Sensor {
-    let mut sensor = common::piston("puck", 12.0);
+    let mut sensor = common::piston("plain", 12.0);
     sensor.max_gain = Fact::stated(Db::new(100.0));
     sensor.dial = fine_dial();
     sensor
@@ -40,7 +40,7 @@ fn unit(index: usize) -> Unit {
         id: common::id(&format!("unit-{index}")),
         display_name: format!("Unit {index}"),
         notes: common::NOTES.to_owned(),
-        sensor: common::id("puck"),
+        sensor: common::id("plain"),
         serial: format!("S-{index}"),
         state: UnitState::Ready,
     }

@@ -399,7 +399,7 @@ pub(crate) struct Findings {
 /// Explain a finding.
 #[derive(Debug, Args)]
 pub(crate) struct Explain {
-    /// The finding, such as runs/1f3a/findings/north-bar.puck-9.main; or a run, with --spot.
+    /// The finding, such as runs/1f3a/findings/north-bar.plain-narrow.main; or a run, with --spot.
     pub(crate) name: String,
     /// The spot, when a run is named.
     #[arg(long, value_name = "NAME")]

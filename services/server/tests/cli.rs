@@ -182,7 +182,7 @@ fn rules_plans_assessments_and_surveys_are_printed_stored_and_put_on_paper() {
     let dir = whole_catalogue();
     let at = dir.path();
     let pdf = |file: &str| assert!(std::fs::read(at.join(file)).unwrap().starts_with(b"%PDF-"), "{file}");
-    let rules = ["rules", "--shelters", "rental-hut-five", "--options", "narrow-puck-9,ring-array", "--lure"];
+    let rules = ["rules", "--shelters", "rental-hut-five", "--options", "plain-narrow,ring-array", "--lure"];
     let rest = ["tungsten-jig-5", "--bands", "2-5,16-30ft", "--bottoms", "silt", "--report", "rules.pdf"];
     let printed = said(at, &[&rules[..], &rest[..]].concat());
     assert!(printed.contains("Rental hut for five") && printed.contains("NEVER ABOVE"), "{printed}");
@@ -190,7 +190,7 @@ fn rules_plans_assessments_and_surveys_are_printed_stored_and_put_on_paper() {
     let printed = said(at, &["layout", "--floor", "3x2.4", "--people", "4"]);
     assert!(printed.contains("apart") && printed.contains("local authority"), "{printed}");
     let printed =
-        said(at, &["plan", "--budget", "3000EUR", "--options", "middle-puck-12,twin-puck", "--report", "plan.pdf"]);
+        said(at, &["plan", "--budget", "3000EUR", "--options", "plain-middle,two-face", "--report", "plan.pdf"]);
     assert!(printed.contains("bookings are served") && printed.contains("Who cannot be served"), "{printed}");
     pdf("plan.pdf");
     let printed = said(at, &["assess", "--report", "units.pdf"]);
@@ -199,16 +199,18 @@ fn rules_plans_assessments_and_surveys_are_printed_stored_and_put_on_paper() {
         "{printed}"
     );
     pdf("units.pdf");
-    let draft = ["survey", "draft", "twin-puck/options/wide", "--target", "check-ball-38", "--depth-m", "9"];
+    said(at, &["report", "unitAssessments/latest", "-o", "units-again.pdf"]);
+    pdf("units-again.pdf");
+    let draft = ["survey", "draft", "two-face/options/wide", "--target", "check-ball-38", "--depth-m", "9"];
     assert!(
         complained(at, &draft, 1).contains("sensors/{sensor}/options/{option}"),
         "half a name is refused with the whole form"
     );
-    let draft = ["survey", "draft", "sensors/twin-puck/options/wide", "--target", "check-ball-38", "--depth-m", "9"];
+    let draft = ["survey", "draft", "sensors/two-face/options/wide", "--target", "check-ball-38", "--depth-m", "9"];
     let printed = said(at, &[&draft[..], &["--report", "sheet.pdf"]].concat());
     assert!(printed.contains("weakens the sheet"), "{printed}");
     pdf("sheet.pdf");
-    let fit = said(at, &["survey", "fit", "twin-puck-wide-jan", "--json", "--report", "beam.pdf"]);
+    let fit = said(at, &["survey", "fit", "two-face-wide-jan", "--json", "--report", "beam.pdf"]);
     pdf("beam.pdf");
     let fit: serde_json::Value = serde_json::from_str(&fit).unwrap();
     let printed = said(at, &["survey", "adopt", fit["name"].as_str().unwrap()]);

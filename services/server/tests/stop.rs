@@ -258,7 +258,7 @@ async fn prepare(dir: &Path, server: &Server) -> Channel {
         let request = v1::CreateBookingRequest { booking_id: format!("more-{number}"), booking: Some(booking) };
         fleet.create_booking(request).await.unwrap();
     }
-    let demo = v1::GetBeamSurveyRequest { name: "beamSurveys/twin-puck-wide-jan".to_owned() };
+    let demo = v1::GetBeamSurveyRequest { name: "beamSurveys/two-face-wide-jan".to_owned() };
     let mut long = fleet.get_beam_survey(demo).await.unwrap().into_inner();
     let again = (0..8).flat_map(|line| {
         long.readings.iter().map(move |reading| {

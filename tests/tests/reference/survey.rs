@@ -54,7 +54,7 @@ fn sensor(model: &Model) -> Sensor {
     };
     let points = [(0.0, 0.0), (100.0, 80.0)];
     Sensor {
-        id: id("puck"),
+        id: id("plain"),
         display_name: "Generic".to_owned(),
         notes: "Invented for tests.".to_owned(),
         price: None,
@@ -96,7 +96,7 @@ fn a_survey_is_fitted_as_scipy_fits_it() {
         id: id("line"),
         display_name: "Line".to_owned(),
         notes: String::new(),
-        sensor: id("puck"),
+        sensor: id("plain"),
         option: id("main"),
         target: id("ball"),
         day: "2027-01-15".parse().unwrap(),

@@ -147,7 +147,7 @@ async fn runs_name_everything_that_is_unknown_or_empty() {
     let names = |list: &[&str]| list.iter().map(|s| (*s).to_owned()).collect::<Vec<_>>();
     let wrong = v1::RunSpec {
         spots: names(&["spots/one", "spots/two", "spots/three"]),
-        options: names(&["sensors/puck-12/options/other", "sensors/none"]),
+        options: names(&["sensors/plain-12/options/other", "sensors/none"]),
         shelter: "shelters/none".to_owned(),
         fish: "targets/none".to_owned(),
         ..spec()

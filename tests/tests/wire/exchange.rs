@@ -98,7 +98,7 @@ async fn waypoints_that_went_out_come_back_the_same() {
 
 #[tokio::test]
 async fn a_map_shows_the_best_option_of_a_run() {
-    let service = Service::with_gear(&[9.0, 19.0]).await;
+    let service = Service::with_gear(&[8.0, 22.0]).await;
     service.add_spot("a", placed(-20.0, 5.0)).await;
     service.add_spot("b", spot(9.0, v1::BottomClass::Silt)).await;
     let (run, findings) = service.run(spec()).await;
@@ -127,7 +127,7 @@ async fn a_map_shows_the_best_option_of_a_run() {
 /// Office Open XML files are ZIP archives: APPNOTE.TXT 4.3.7, a local file header begins with PK 3 4.
 #[tokio::test]
 async fn spreadsheets_come_whole_and_the_same_again() {
-    let service = Service::with_gear(&[9.0, 19.0]).await;
+    let service = Service::with_gear(&[8.0, 22.0]).await;
     service.add_spot("a", placed(-20.0, 5.0)).await;
     let (run, _) = service.run(spec()).await;
     let request = v1::ExportFindingsRequest {

@@ -14,7 +14,7 @@ fn names(list: &[&str]) -> Vec<String> {
 fn unit(serial: &str) -> v1::Unit {
     v1::Unit {
         display_name: format!("Unit {serial}"),
-        sensor: "sensors/puck-12".to_owned(),
+        sensor: "sensors/plain-13".to_owned(),
         serial: serial.to_owned(),
         ..v1::Unit::default()
     }
@@ -47,14 +47,14 @@ fn check(unit: &str, shown_at: &str) -> v1::UnitCheck {
     }
 }
 
-/// Sensors of 9° and 12° with a price, a shelter for two, a reference target and two spots.
+/// Sensors of 8° and 13° with a price, a shelter for two, a reference target and two spots.
 async fn service() -> Service {
     let service = Service::start().await;
     let mut catalog = service.catalog();
-    for degrees in [9.0, 12.0] {
+    for degrees in [8.0, 13.0] {
         let price = Some(v1::Money { currency_code: "EUR".to_owned(), units: 100, nanos: 0 });
         let sensor = v1::Sensor { price, ..sensor(degrees) };
-        let request = v1::CreateSensorRequest { sensor_id: format!("puck-{degrees}"), sensor: Some(sensor) };
+        let request = v1::CreateSensorRequest { sensor_id: format!("plain-{degrees}"), sensor: Some(sensor) };
         catalog.create_sensor(request).await.unwrap();
     }
     for (id, kind, db) in [
@@ -205,7 +205,7 @@ async fn a_plan_serves_bookings_with_what_is_owned_and_bought() {
     add_booking(&service, "b1", booking("near", "", ("2027-01-15", "2027-01-16"))).await;
     add_booking(&service, "b2", booking("far", "", ("2027-01-16", "2027-01-17"))).await;
     let request = v1::PlanFleetRequest {
-        spec: Some(v1::FleetSpec { options: names(&["sensors/puck-12"]), ..v1::FleetSpec::default() }),
+        spec: Some(v1::FleetSpec { options: names(&["sensors/plain-13"]), ..v1::FleetSpec::default() }),
     };
     let plan = service.fleet().plan_fleet(request).await.unwrap().into_inner();
     assert_eq!((plan.assignments.len(), plan.unmet.len(), plan.cards.len()), (2, 0, 2));
@@ -216,7 +216,7 @@ async fn a_plan_serves_bookings_with_what_is_owned_and_bought() {
     let kept = service.fleet().get_fleet_plan(v1::GetFleetPlanRequest { name: plan.name.clone() }).await.unwrap();
     assert_eq!(kept.into_inner(), plan);
     let budget = Some(v1::Money { currency_code: "EUR".to_owned(), units: 150, nanos: 0 });
-    let spec = v1::FleetSpec { options: names(&["sensors/puck-12"]), budget, ..v1::FleetSpec::default() };
+    let spec = v1::FleetSpec { options: names(&["sensors/plain-13"]), budget, ..v1::FleetSpec::default() };
     let plan = service.fleet().plan_fleet(v1::PlanFleetRequest { spec: Some(spec) }).await.unwrap().into_inner();
     assert_eq!((plan.assignments.len(), plan.unmet.len()), (1, 1));
     assert_eq!(plan.unmet[0].reason(), v1::UnmetReason::BudgetTooSmall);
@@ -286,7 +286,7 @@ async fn a_survey_is_drafted_recorded_fitted_and_adopted() {
     let service = service().await;
     let mut fleet = service.fleet();
     let request = v1::DraftBeamSurveyRequest {
-        option: "sensors/puck-12/options/main".to_owned(),
+        option: "sensors/plain-13/options/main".to_owned(),
         target: "targets/ball".to_owned(),
         depth_m: 9.0,
         holes: 0,
@@ -338,7 +338,7 @@ async fn a_survey_is_drafted_recorded_fitted_and_adopted() {
     let status = fleet.fit_beam_survey(request).await.unwrap_err();
     assert_eq!(refused_fields(&status), ["beamSurveys/blind.readings"]);
     let request = v1::DraftBeamSurveyRequest {
-        option: "sensors/puck-12".to_owned(),
+        option: "sensors/plain-13".to_owned(),
         target: "targets/lure".to_owned(),
         depth_m: 1.0,
         holes: 2,

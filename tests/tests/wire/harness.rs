@@ -118,7 +118,7 @@ impl Service {
         let mut catalog = self.catalog();
         for degrees in beams {
             let request =
-                v1::CreateSensorRequest { sensor_id: format!("puck-{degrees}"), sensor: Some(sensor(*degrees)) };
+                v1::CreateSensorRequest { sensor_id: format!("plain-{degrees}"), sensor: Some(sensor(*degrees)) };
             catalog.create_sensor(request).await.unwrap();
         }
         for (id, kind, db) in [("lure", v1::TargetKind::Lure, -50.0), ("fish", v1::TargetKind::Fish, -36.0)] {

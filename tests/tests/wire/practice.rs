@@ -24,13 +24,13 @@ async fn by_depth(bottom: v1::BottomClass) -> Vec<String> {
 
 #[tokio::test]
 async fn the_best_beam_by_depth_on_firm_bottom() {
-    let wanted = ["puck-19", "puck-19", "puck-12", "puck-12", "puck-9", "puck-9"].map(|s| format!("sensors/{s}"));
+    let wanted = ["plain-19", "plain-19", "plain-12", "plain-12", "plain-9", "plain-9"].map(|s| format!("sensors/{s}"));
     assert_eq!(by_depth(v1::BottomClass::Silt).await, wanted);
 }
 
 #[tokio::test]
 async fn the_best_beam_by_depth_on_soft_bottom() {
-    let wanted = ["puck-19", "puck-19", "puck-12", "puck-12", "puck-9", "puck-9"].map(|s| format!("sensors/{s}"));
+    let wanted = ["plain-19", "plain-19", "plain-12", "plain-12", "plain-9", "plain-9"].map(|s| format!("sensors/{s}"));
     assert_eq!(by_depth(v1::BottomClass::OrganicOoze).await, wanted);
 }
 
@@ -46,7 +46,7 @@ async fn in_weeds_and_on_a_slope_the_narrow_beam() {
     service.add_spot("a-weeds", weeds).await;
     service.add_spot("b-slope", slope).await;
     let first = best(&service, v1::RunSpec { goal: v1::Goal::WeedEdge.into(), ..spec() }).await;
-    assert_eq!(first, ["sensors/puck-9", "sensors/puck-9"]);
+    assert_eq!(first, ["sensors/plain-9", "sensors/plain-9"]);
 }
 
 #[tokio::test]
@@ -75,5 +75,5 @@ async fn in_a_shelter_shared_by_several_gain_has_a_limit() {
         let option = format!("sensors/{beam}/options/main");
         shared.iter().find(|f| f.option == option).unwrap().gains.as_ref().unwrap().clear_gain_db.unwrap()
     };
-    assert!(clear("puck-9") > clear("puck-19"));
+    assert!(clear("plain-9") > clear("plain-19"));
 }

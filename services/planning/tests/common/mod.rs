@@ -132,7 +132,12 @@ pub(crate) fn run(spots: Vec<Spot>, sensors: Vec<Sensor>) -> RunInput {
     }
 }
 
-/// The three generic pistons of 9°, 12° and 19°.
+/// Three pistons of invented widths.
+pub(crate) fn three_widths() -> Vec<Sensor> {
+    vec![piston("narrow", 8.0), piston("middle", 13.0), piston("wide", 22.0)]
+}
+
+/// The three generic pistons of 9°, 12° and 19°, for what practice knows of them.
 pub(crate) fn three_pistons() -> Vec<Sensor> {
     vec![piston("narrow", 9.0), piston("middle", 12.0), piston("wide", 19.0)]
 }

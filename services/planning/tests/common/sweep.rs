@@ -1,14 +1,13 @@
-//! Which of three beams suits best from 6 to 70 ft, over bottoms, with and without weeds, alone and in company.
+//! Which of three beams suits best from 6 to 70 ft, over bottoms, with and without weeds, alone and with neighbours.
 
 use acoustics::units::Metres;
 use domain::selection::Goal;
-use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Spot};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Sensor, Spot};
 use planning::selection::Prepared;
 
-use super::{id, run, shelter, spot, three_pistons};
+use super::{id, run, shelter, spot};
 
 pub(crate) const FOOT: f64 = 0.3048;
-pub(crate) const BEAMS: [u32; 3] = [9, 12, 19];
 pub(crate) const FEET: std::ops::RangeInclusive<u32> = 6..=70;
 pub(crate) const BOTTOMS: [(BottomClass, &str); 5] = [
     (BottomClass::OrganicOoze, "organic ooze"),
@@ -31,19 +30,19 @@ pub(crate) struct Strip {
 }
 
 /// All combinations.
-pub(crate) fn sweep() -> Vec<Strip> {
+pub(crate) fn sweep(sensors: &[Sensor]) -> Vec<Strip> {
     let mut strips = Vec::new();
     for (class, bottom) in BOTTOMS {
         for (density, cover) in COVERS {
             for party in PARTIES {
-                strips.push(Strip { bottom, cover, party, best: best(class, density, party) });
+                strips.push(Strip { bottom, cover, party, best: best(sensors, class, density, party) });
             }
         }
     }
     strips
 }
 
-fn best(bottom: BottomClass, density: Option<CanopyDensity>, party: u32) -> Vec<Option<usize>> {
+fn best(sensors: &[Sensor], bottom: BottomClass, density: Option<CanopyDensity>, party: u32) -> Vec<Option<usize>> {
     let spots: Vec<Spot> = FEET
         .map(|feet| {
             let plain = spot("s", f64::from(feet) * FOOT, bottom);
@@ -53,9 +52,12 @@ fn best(bottom: BottomClass, density: Option<CanopyDensity>, party: u32) -> Vec<
         })
         .collect();
     let count = spots.len();
-    let mut input = run(spots, three_pistons());
+    let mut input = run(spots, sensors.to_vec());
     input.shelter = (party > 1).then(|| shelter(5.0, 3.0, party));
     input.settings.goal = if density.is_some() { Goal::WeedEdge } else { Goal::WatchLure };
     let found = Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..count, &Cancel::never()).unwrap();
-    found.chunks(3).map(|spot| spot.iter().find(|f| f.rank == 1 && f.failures.is_empty()).map(|f| f.option)).collect()
+    found
+        .chunks(sensors.len())
+        .map(|spot| spot.iter().find(|f| f.rank == 1 && f.failures.is_empty()).map(|f| f.option))
+        .collect()
 }

@@ -100,7 +100,7 @@ fn option_of(input: &RunInput, option: usize) -> Option<(&Sensor, &BeamOption)> 
     Some((sensor, sensor.options.get(reference.option)?))
 }
 
-/// Name of a sensor and its beam: `Twin puck (200 kHz, 12°)`.
+/// Name of a sensor and its beam: `Two-face (180 kHz, 14°)`.
 fn full_name((sensor, option): (&Sensor, &BeamOption), say: Wording<'_>) -> String {
     format!("{} ({})", sensor_name(sensor), beam_name(option, say))
 }

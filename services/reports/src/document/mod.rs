@@ -156,7 +156,7 @@ fn dial(reading: &str, gain: f64, say: Wording<'_>) -> String {
     if reading.is_empty() { say.db(gain, 0) } else { say.figures(reading, MAX_READING) }
 }
 
-/// A sensor and its beam: `Twin puck · 200 kHz, 12°`.
+/// A sensor and its beam: `Two-face · 180 kHz, 14°`.
 fn option_name(sensor: &str, beam: &str, say: Wording<'_>) -> String {
     format!("{} · {}", clean(sensor, MAX_NAME), say.figures(beam, MAX_NAME))
 }

@@ -38,7 +38,7 @@ fn failures() -> impl Iterator<Item = Sentence> {
         Failure::NoClearGain { fraction_at_zero: 0.125 },
         Failure::NoiseBeforeLure { by: missing },
     ]
-    .map(|failure| failure.sentence_with("Puck 1.5", "200 kHz, 12.5°"))
+    .map(|failure| failure.sentence_with("Probe 1.5", "200 kHz, 12.5°"))
     .into_iter()
 }
 

@@ -20,7 +20,7 @@ pub(crate) struct Printed {
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  lakebeam rules --shelters rental-hut-five --lure tungsten-jig-5 --bands 2-6,6-12 --bottoms silt,medium-sand\n  \
-lakebeam rules --options narrow-puck-9,twin-puck --lure tungsten-jig-5 --bands 10-20ft,20-40ft --bottoms silt --report rules.pdf"
+lakebeam rules --options plain-narrow,two-face --lure tungsten-jig-5 --bands 10-20ft,20-40ft --bottoms silt --report rules.pdf"
 )]
 pub(crate) struct Rules {
     /// Shelters, separated by commas; all if left out.
@@ -62,7 +62,7 @@ pub(crate) struct Layout {
 /// Plan a fleet.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  lakebeam plan --budget 2500USD --report plan.pdf\n  lakebeam plan --bookings club-week,family-saturday --options twin-puck"
+    after_help = "Examples:\n  lakebeam plan --budget 2500USD --report plan.pdf\n  lakebeam plan --bookings club-week,family-saturday --options two-face"
 )]
 pub(crate) struct Plan {
     /// Bookings, separated by commas; all if left out.
@@ -119,10 +119,10 @@ pub(crate) enum SurveyStep {
 /// Draft a survey.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  lakebeam survey draft sensors/twin-puck/options/wide --target check-ball-38 --depth-m 8 --report sheet.pdf"
+    after_help = "Example:\n  lakebeam survey draft sensors/two-face/options/wide --target check-ball-38 --depth-m 8 --report sheet.pdf"
 )]
 pub(crate) struct Draft {
-    /// The option, such as sensors/twin-puck/options/wide.
+    /// The option, such as sensors/two-face/options/wide.
     pub(crate) option: String,
     /// The reference target, such as targets/check-ball-38.
     #[arg(long, value_name = "NAME")]
@@ -139,9 +139,9 @@ pub(crate) struct Draft {
 
 /// Fit a beam to a survey.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  lakebeam survey fit beamSurveys/twin-puck-wide-jan --report beam.pdf")]
+#[command(after_help = "Example:\n  lakebeam survey fit beamSurveys/two-face-wide-jan --report beam.pdf")]
 pub(crate) struct Fit {
-    /// The survey, such as beamSurveys/twin-puck-wide-jan.
+    /// The survey, such as beamSurveys/two-face-wide-jan.
     pub(crate) survey: String,
     #[command(flatten)]
     pub(crate) printed: Printed,

@@ -211,7 +211,7 @@ pub(super) async fn print_summary(connection: &Connection, run: &v1::Run) -> Out
     Ok(())
 }
 
-/// `sensors/puck/options/main` as `puck/main`.
+/// `sensors/plain/options/main` as `plain/main`.
 pub(super) fn short_option(option: &str) -> String {
     option.trim_start_matches("sensors/").replace("/options/", "/")
 }

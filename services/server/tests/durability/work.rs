@@ -15,7 +15,7 @@ pub(crate) const BASE_SPOTS: usize = 9;
 /// Spots of one import.
 pub(crate) const BATCH: usize = 20;
 /// Options of every run.
-pub(crate) const OPTIONS: [&str; 2] = ["narrow-puck-9", "middle-puck-12"];
+pub(crate) const OPTIONS: [&str; 2] = ["plain-narrow", "plain-middle"];
 /// So many that a chunk holds four spots: a run has three chunks.
 const DRAWS: u32 = 4_000;
 

@@ -81,13 +81,13 @@ impl Known {
             fit: fit.name,
             report: report.name,
             spot: fresh!(catalog.get_spot(GetSpotRequest), "spots/vesper-landing"),
-            sensor: fresh!(catalog.get_sensor(GetSensorRequest), "sensors/narrow-puck-9"),
+            sensor: fresh!(catalog.get_sensor(GetSensorRequest), "sensors/plain-narrow"),
             shelter: fresh!(catalog.get_shelter(GetShelterRequest), "shelters/pop-up-two"),
             target: fresh!(catalog.get_target(GetTargetRequest), "targets/tungsten-jig-5"),
             unit: fresh!(fleet.get_unit(GetUnitRequest), "units/narrow-1"),
             booking: fresh!(fleet.get_booking(GetBookingRequest), "bookings/family-saturday"),
             check: fresh!(fleet.get_unit_check(GetUnitCheckRequest), "unitChecks/middle-1-2026-02-08"),
-            survey: fresh!(fleet.get_beam_survey(GetBeamSurveyRequest), "beamSurveys/twin-puck-wide-jan"),
+            survey: fresh!(fleet.get_beam_survey(GetBeamSurveyRequest), "beamSurveys/two-face-wide-jan"),
             spots,
             run,
         }
@@ -131,7 +131,7 @@ pub(super) fn spec(spots: Vec<String>) -> v1::RunSpec {
 pub(super) fn rules_spec() -> v1::RulesSpec {
     v1::RulesSpec {
         shelters: vec!["shelters/pop-up-two".to_owned()],
-        options: vec!["sensors/narrow-puck-9".to_owned(), "sensors/middle-puck-12".to_owned()],
+        options: vec!["sensors/plain-narrow".to_owned(), "sensors/plain-middle".to_owned()],
         lure: "targets/tungsten-jig-5".to_owned(),
         bands: vec![v1::DepthBand { shallow_m: 3.0, deep_m: 6.0 }],
         bottom_classes: vec![v1::BottomClass::Silt.into()],
@@ -145,7 +145,7 @@ pub(super) fn fleet_spec() -> v1::FleetSpec {
 
 pub(super) fn draft_request() -> v1::DraftBeamSurveyRequest {
     v1::DraftBeamSurveyRequest {
-        option: "sensors/twin-puck/options/wide".to_owned(),
+        option: "sensors/two-face/options/wide".to_owned(),
         target: "targets/check-ball-38".to_owned(),
         depth_m: 9.0,
         holes: 0,
@@ -153,7 +153,7 @@ pub(super) fn draft_request() -> v1::DraftBeamSurveyRequest {
 }
 
 pub(super) fn fit_request() -> v1::FitBeamSurveyRequest {
-    v1::FitBeamSurveyRequest { survey: "beamSurveys/twin-puck-wide-jan".to_owned() }
+    v1::FitBeamSurveyRequest { survey: "beamSurveys/two-face-wide-jan".to_owned() }
 }
 
 /// A sheet of one spot: the smallest report there is on a run.

@@ -39,10 +39,10 @@ const COLUMNS: &[Column] = &[
     Column::figure("confirm_marks", "", "a whole number from 1 to confirm_pings; empty: 1", "1"),
     Column::figure("confirm_pings", "", "a whole number from 1 to 10; empty: 1", "1"),
     Column::text("option_id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "narrow").required(),
-    Column::text("option_display_name", "up to 120 characters", "9° at 200 kHz"),
-    Column::figure("frequency_khz", "kilohertz", "10 to 2,000", "200").required().scaled(Scale::Kilohertz),
+    Column::text("option_display_name", "up to 120 characters", "14° at 180 kHz"),
+    Column::figure("frequency_khz", "kilohertz", "10 to 2,000", "180").required().scaled(Scale::Kilohertz),
     Column::text("shape", "circular_piston, shaded_circular, rectangular or tabulated", "circular_piston").required(),
-    Column::figure("beamwidth_deg", "degrees, full angle", "1 to 180; required unless the shape is tabulated", "9")
+    Column::figure("beamwidth_deg", "degrees, full angle", "1 to 180; required unless the shape is tabulated", "14")
         .scaled(Scale::Degrees),
     Column::text("beamwidth_level", "minus_3_db or minus_10_db; required unless the shape is tabulated", "minus_3_db"),
     Column::figure("cross_beamwidth_deg", "degrees, full angle", "1 to 180; required for a rectangular shape", "")

@@ -25,7 +25,7 @@ const OUTCOMES: [(&str, Outcome); 3] =
     [("seen", Outcome::Seen), ("not_seen", Outcome::NotSeen), ("least_gain", Outcome::LeastGain)];
 
 const COLUMNS: &[Column] = &[
-    Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "puck-narrow-jan").required(),
+    Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "narrow-jan").required(),
     Column::text("display_name", "1 to 120 characters; on the first row of a survey", "Narrow beam, January"),
     Column::text("notes", "up to 2,000 characters; on the first row", "Invented example."),
     Column::text("sensor", "id of a sensor; on the first row", "dual-9-20"),

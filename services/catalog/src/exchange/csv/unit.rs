@@ -21,8 +21,8 @@ pub(crate) const STATES: [(&str, UnitState); 4] = [
 ];
 
 const UNIT_COLUMNS: &[Column] = &[
-    Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "puck-07").required(),
-    Column::text("display_name", "1 to 120 characters", "Puck 7").required(),
+    Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "unit-07").required(),
+    Column::text("display_name", "1 to 120 characters", "Unit 7").required(),
     Column::text("notes", "up to 2,000 characters", "Invented example."),
     Column::text("sensor", "id of a sensor", "dual-9-20").required(),
     Column::text("serial", "1 to 120 characters, each serial of a sensor once", "LB-0007").required(),
@@ -56,8 +56,8 @@ fn read_unit(row: &mut Row) -> Option<Unit> {
 }
 
 const CHECK_COLUMNS: &[Column] = &[
-    Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "puck-07-jan-15").required(),
-    Column::text("unit", "id of a unit", "puck-07").required(),
+    Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "unit-07-jan-15").required(),
+    Column::text("unit", "id of a unit", "unit-07").required(),
     Column::text("option", "id of an option of the unit's sensor", "narrow").required(),
     Column::text("target", "id of a target of kind reference", "check-ball-38").required(),
     Column::text("day", "a day such as 2027-01-15", "2027-01-15").required(),

@@ -25,7 +25,7 @@ pub(super) async fn rules(stage: &mut Stage<'_>) -> Outcome {
         shelters: names("shelters", &["rental-hut-five", "sled-tent-three", "event-tent-ten"]),
         options: names(
             "sensors",
-            &["narrow-puck-9", "middle-puck-12", "wide-puck-19", "twin-puck", "quiet-disc", "ring-array"],
+            &["plain-narrow", "plain-middle", "plain-wide", "two-face", "quiet-disc", "ring-array"],
         ),
         lure: LURE.to_owned(),
         bands: vec![band(2.0, 5.0), band(5.0, 9.0), band(9.0, 14.0)],
@@ -61,17 +61,17 @@ pub(super) async fn assessment(stage: &mut Stage<'_>) -> Outcome {
 
 /// A survey: the sheet to take onto the ice, the beam that it found, and its adoption.
 pub(super) async fn survey(stage: &mut Stage<'_>) -> Outcome {
-    stage.say("\nIt surveys the wide beam of a twin puck through a line of holes, and adopts what was measured.");
+    stage.say("\nIt surveys the wide beam of a two-face sensor through a line of holes, and adopts what was measured.");
     let mut fleet = stage.connection.fleet();
     let request = v1::DraftBeamSurveyRequest {
-        option: "sensors/twin-puck/options/wide".to_owned(),
+        option: "sensors/two-face/options/wide".to_owned(),
         target: "targets/check-ball-38".to_owned(),
         depth_m: 9.0,
         holes: 12,
     };
     let draft = fleet.draft_beam_survey(request).await?.into_inner();
     stage.write(&draft.name, &paged("survey-sheet.pdf", "survey-sheet", "Beam survey: sheet for the ice")).await?;
-    let request = v1::FitBeamSurveyRequest { survey: "beamSurveys/twin-puck-wide-jan".to_owned() };
+    let request = v1::FitBeamSurveyRequest { survey: "beamSurveys/two-face-wide-jan".to_owned() };
     let fit = fleet.fit_beam_survey(request).await?.into_inner();
     stage.write(&fit.name, &paged("beam-map.pdf", "beam-map", "The wide beam as measured")).await?;
     fleet.adopt_pattern(v1::AdoptPatternRequest { fit: fit.name, sensor_etag: String::new() }).await?;
