@@ -328,7 +328,7 @@ pub(crate) mod tests {
         assert_eq!(en.retold("assume-", stored), stored);
         assert_eq!(
             de.retold("assume-", stored),
-            "die Keulenbreite quer dazu wird mit 8,5° angenommen, weil nichts Besseres bekannt ist"
+            "der Öffnungswinkel quer dazu wird mit 8,5° angenommen, weil nichts Besseres bekannt ist"
         );
         for unknown in
             ["", "the beamwidth", "the beamwidth is assumed to be , as nothing better is known", "Other. 1.5 m."]

@@ -133,8 +133,8 @@ fn contracts_and_the_schema_of_jobs_are_printed() {
     let validator = jsonschema::validator_for(&schema).unwrap();
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     let job = std::fs::read_to_string(root.join("demo-catalog/job.toml")).unwrap();
-    let readme = std::fs::read_to_string(root.join("README.md")).unwrap();
-    let example = readme.split("```toml\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
+    let operations = std::fs::read_to_string(root.join("services/server/OPERATIONS.md")).unwrap();
+    let example = operations.split("```toml\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
     for good in [&job, example] {
         let json: Value = toml::from_str(good).unwrap();
         let faults: Vec<_> = validator.iter_errors(&json).map(|e| e.to_string()).collect();
@@ -159,7 +159,7 @@ fn the_demo_s_job_runs_and_reports_in_german() {
     let job = demo.join("job.toml").display().to_string();
     said(dir.path(), &["run", "--file", &job]);
     let report = said(dir.path(), &["--json", "reports"]);
-    assert!(report.contains("Welche Keule für welche Stelle"), "{report}");
+    assert!(report.contains("Welcher Geber für welche Stelle"), "{report}");
     let (code, text) = call(dir.path(), &["run", "--file", &job, "--language", "xx"]);
     assert_eq!(code, Some(1), "{text}");
     assert!(text.contains("language_code") && text.contains("de, en"), "{text}");

@@ -31,7 +31,7 @@ pub(super) async fn findings(connection: &Connection, args: &cli::Findings, as_j
         ">view m",
         ">hidden m",
         ">over plants dB",
-        ">headroom dB",
+        ">room before neighbours show dB",
         "start gain",
         "why not",
     ]);

@@ -73,7 +73,8 @@ fn print_plan(plan: &v1::FleetPlan) {
         table.print();
     }
     println!("\nWho gets what");
-    let mut table = Columns::new(&["booking", "days", ">units", "sensor", "beam", ">score", ">headroom dB"]);
+    let mut table =
+        Columns::new(&["booking", "days", ">units", "sensor", "beam", ">score", ">room before neighbours show dB"]);
     for a in &plan.assignments {
         table.row([
             a.booking_display_name.clone(),

@@ -194,7 +194,7 @@ pub(super) async fn print_summary(connection: &Connection, run: &v1::Run) -> Out
     println!();
     let summary = client.summarize_run(v1::SummarizeRunRequest { name: run.name.clone() }).await?.into_inner();
     let mut table =
-        Columns::new(&["option", ">best at", ">usable at", ">nearly best at", ">mean score", ">worst score"]);
+        Columns::new(&["option", ">best at", ">works at", ">as good as best at", ">mean score", ">worst score"]);
     for o in &summary.options {
         table.row([
             short_option(&o.option),
