@@ -35,6 +35,7 @@ pub(crate) struct Cli {
 
 /// What every command understands.
 #[derive(Debug, Clone, Args)]
+#[command(next_help_heading = "The service")]
 pub(crate) struct Global {
     /// Address of a running service, such as http://127.0.0.1:50071.
     #[arg(long, global = true, env = "LAKEBEAM_SERVER", value_name = "URL")]
@@ -279,7 +280,7 @@ pub(crate) struct Import {
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  lakebeam export sensors --output sensors.csv\n  lakebeam export spots --output spots.gpx\n  \
-lakebeam export spots --run runs/1f3a --output best.geojson"
+lakebeam export spots --run runs/r7k2m --output best.geojson"
 )]
 pub(crate) struct Export {
     #[arg(value_enum)]
@@ -318,7 +319,7 @@ pub(crate) struct List {
 /// A resource name.
 #[derive(Debug, Args)]
 pub(crate) struct Name {
-    /// Such as spots/north-bar or runs/1f3a.
+    /// Such as spots/north-bar or runs/r7k2m.
     pub(crate) name: String,
 }
 
@@ -383,7 +384,7 @@ pub(crate) struct Run {
 /// Print findings.
 #[derive(Debug, Args)]
 pub(crate) struct Findings {
-    /// The run, such as runs/1f3a.
+    /// The run, such as runs/r7k2m, r7k2m or latest.
     pub(crate) run: String,
     /// Only this spot.
     #[arg(long, default_value = "", value_name = "NAME")]
@@ -399,7 +400,7 @@ pub(crate) struct Findings {
 /// Explain a finding.
 #[derive(Debug, Args)]
 pub(crate) struct Explain {
-    /// The finding, such as runs/1f3a/findings/north-bar.plain-narrow.main; or a run, with --spot.
+    /// The finding, such as runs/r7k2m/findings/north-bar.plain-narrow.main; or a run, with --spot.
     pub(crate) name: String,
     /// The spot, when a run is named.
     #[arg(long, value_name = "NAME")]

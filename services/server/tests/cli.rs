@@ -228,6 +228,41 @@ fn rules_plans_assessments_and_surveys_are_printed_stored_and_put_on_paper() {
     assert!(complained(at, &["plan", "--budget", "lots"], 2).contains("2500USD"));
 }
 
+/// The lines of the README's blocks that begin with that fence.
+fn readme(fence: &str) -> Vec<String> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+    let readme = std::fs::read_to_string(root.join("README.md")).unwrap();
+    let fence = format!("{fence}\n");
+    let blocks = readme.split(&fence).skip(1);
+    blocks.flat_map(|block| block.split("```").next().unwrap().lines().map(str::to_owned)).collect()
+}
+
+#[test]
+fn the_journeys_of_the_readme_run_from_a_fresh_folder() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = dir.path();
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-catalog");
+    std::fs::create_dir(at.join("demo-catalog")).unwrap();
+    for entry in std::fs::read_dir(demo).unwrap() {
+        let path = entry.unwrap().path();
+        std::fs::copy(&path, at.join("demo-catalog").join(path.file_name().unwrap())).unwrap();
+    }
+    let lines = readme("```sh journey");
+    assert!(lines.len() >= 12, "{lines:?}");
+    let mut pages = 0;
+    for line in &lines {
+        let words = shlex::split(line).unwrap();
+        let [program, rest @ ..] = words.as_slice() else { panic!("an empty line") };
+        assert_eq!(program, "lakebeam", "{line}");
+        said(at, &rest.iter().map(String::as_str).collect::<Vec<_>>());
+        for file in rest.iter().filter(|word| word.ends_with(".pdf")) {
+            assert!(std::fs::read(at.join(file)).unwrap().starts_with(b"%PDF-"), "{line}");
+            pages += 1;
+        }
+    }
+    assert_eq!(pages, 7, "pages that come out");
+}
+
 #[test]
 fn every_end_has_its_exit_code_and_says_what_to_do() {
     let dir = catalog();

@@ -11,6 +11,7 @@
 mod crate_map;
 mod demo_catalog;
 mod licences;
+mod papers;
 mod sources;
 
 use std::path::{Path, PathBuf};

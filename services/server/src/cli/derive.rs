@@ -149,9 +149,9 @@ pub(crate) struct Fit {
 
 /// Adopt a fit.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  lakebeam survey adopt beamFits/f1a2b3")]
+#[command(after_help = "Example:\n  lakebeam survey adopt beamFits/f3k7m")]
 pub(crate) struct Adopt {
-    /// The fit, such as beamFits/f1a2b3.
+    /// The fit, such as beamFits/f3k7m.
     pub(crate) fit: String,
 }
 

@@ -55,10 +55,10 @@ pub(crate) struct Look {
 /// Render a report.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  lakebeam report runs/1f3a --template customer-sheet --output sheet.pdf\n  lakebeam report shelterRules/e5b2 --spots rental-hut-five --output rules.pdf"
+    after_help = "Examples:\n  lakebeam report runs/r7k2m --template customer-sheet --output sheet.pdf\n  lakebeam report shelterRules/e5b2 --spots rental-hut-five --output rules.pdf"
 )]
 pub(crate) struct Report {
-    /// What to report on, such as runs/1f3a or fleetPlans/l77c.
+    /// What to report on, such as runs/r7k2m or fleetPlans/l9d4x.
     pub(crate) source: String,
     /// Template, such as customer-sheet; the usual one for that source if left out.
     #[arg(long, value_name = "NAME")]
@@ -76,10 +76,10 @@ pub(crate) struct Report {
 /// Write a sheet for every spot of a run.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  lakebeam sheets runs/1f3a --output sheets\n  lakebeam sheets runs/1f3a --output handouts --length-unit feet --organisation 'Vesper Tackle'"
+    after_help = "Examples:\n  lakebeam sheets runs/r7k2m --output sheets\n  lakebeam sheets runs/r7k2m --output handouts --length-unit feet --organisation 'Vesper Tackle'"
 )]
 pub(crate) struct Sheets {
-    /// The run, such as runs/1f3a.
+    /// The run, such as runs/r7k2m.
     pub(crate) run: String,
     /// Template, such as customer-sheet.
     #[arg(long, value_name = "NAME", default_value = "customer-sheet")]
