@@ -228,6 +228,16 @@ fn rules_plans_assessments_and_surveys_are_printed_stored_and_put_on_paper() {
     assert!(complained(at, &["plan", "--budget", "lots"], 2).contains("2500USD"));
 }
 
+/// The words of a command line; double quotes hold one together.
+fn words(line: &str) -> Vec<String> {
+    let parts = line.split('"').enumerate();
+    let words = parts.flat_map(|(index, part)| match index % 2 {
+        0 => part.split_whitespace().map(str::to_owned).collect::<Vec<_>>(),
+        _ => vec![part.to_owned()],
+    });
+    words.collect()
+}
+
 /// The lines of the README's blocks that begin with that fence.
 fn readme(fence: &str) -> Vec<String> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
@@ -251,7 +261,7 @@ fn the_journeys_of_the_readme_run_from_a_fresh_folder() {
     assert!(lines.len() >= 12, "{lines:?}");
     let mut pages = 0;
     for line in &lines {
-        let words = shlex::split(line).unwrap();
+        let words = words(line);
         let [program, rest @ ..] = words.as_slice() else { panic!("an empty line") };
         assert_eq!(program, "lakebeam", "{line}");
         said(at, &rest.iter().map(String::as_str).collect::<Vec<_>>());

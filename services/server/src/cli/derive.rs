@@ -32,7 +32,7 @@ pub(crate) struct Rules {
     /// The lure that must show, such as targets/tungsten-jig-5.
     #[arg(long, value_name = "NAME")]
     pub(crate) lure: String,
-    /// Bands of depth, separated by commas: 2-6 in metres, 10-20ft in feet.
+    /// Bands of depth, separated by commas: 2-6 in metres, 8ft-15ft in feet.
     #[arg(long, value_delimiter = ',', required = true, value_name = "BANDS")]
     pub(crate) bands: Vec<String>,
     /// Bottoms that may lie under a shelter, separated by commas, such as silt,soft-mud.
@@ -45,13 +45,13 @@ pub(crate) struct Rules {
 /// Lay out the holes of a shelter.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  lakebeam layout rental-hut-five --people 4\n  lakebeam layout --floor 3x2.4 --people 4"
+    after_help = "Examples:\n  lakebeam layout rental-hut-five --people 4\n  lakebeam layout --floor 12x8ft --people 4"
 )]
 pub(crate) struct Layout {
     /// A stored shelter; left out with --floor.
     #[arg(required_unless_present = "floor")]
     pub(crate) shelter: Option<String>,
-    /// Floor in metres: LENGTHxWIDTH, or a single diameter of a round one.
+    /// Floor: LENGTHxWIDTH, or a single diameter of a round one; 3x2.4 in metres, 12x8ft in feet.
     #[arg(long, value_name = "SIZE", conflicts_with = "shelter", requires = "people")]
     pub(crate) floor: Option<String>,
     /// How many fish, instead of the shelter's own party.
@@ -119,7 +119,7 @@ pub(crate) enum SurveyStep {
 /// Draft a survey.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Example:\n  lakebeam survey draft sensors/two-face/options/wide --target check-ball-38 --depth-m 8 --report sheet.pdf"
+    after_help = "Example:\n  lakebeam survey draft sensors/two-face/options/wide --target check-ball-38 --depth 26ft --report sheet.pdf"
 )]
 pub(crate) struct Draft {
     /// The option, such as sensors/two-face/options/wide.
@@ -127,9 +127,9 @@ pub(crate) struct Draft {
     /// The reference target, such as targets/check-ball-38.
     #[arg(long, value_name = "NAME")]
     pub(crate) target: String,
-    /// Depth of the water in metres.
-    #[arg(long, value_name = "M")]
-    pub(crate) depth_m: f64,
+    /// Depth of the water: 8 for metres, 26ft for feet.
+    #[arg(long, value_name = "LENGTH", alias = "depth-m", value_parser = crate::commands::length::flag)]
+    pub(crate) depth: f64,
     /// Holes of the line, 3 to 40.
     #[arg(long, default_value_t = 12, value_name = "N")]
     pub(crate) holes: u32,

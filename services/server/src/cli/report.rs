@@ -76,7 +76,7 @@ pub(crate) struct Report {
 /// Write a sheet for every spot of a run.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  lakebeam sheets runs/r7k2m --output sheets\n  lakebeam sheets runs/r7k2m --output handouts --length-unit feet --organisation 'Vesper Tackle'"
+    after_help = "Examples:\n  lakebeam sheets runs/r7k2m --output sheets\n  lakebeam sheets runs/r7k2m --output handouts --length-unit feet --organisation \"Vesper Tackle\""
 )]
 pub(crate) struct Sheets {
     /// The run, such as runs/r7k2m.

@@ -11,6 +11,7 @@ mod findings;
 mod fleet;
 mod health;
 mod job;
+pub(crate) mod length;
 mod report;
 mod rules;
 mod run;

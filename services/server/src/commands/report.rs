@@ -8,7 +8,7 @@ use super::run::full_name;
 use crate::cli::{self, LengthUnit, Look, Paper};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
-use crate::output::{json, table::Columns};
+use crate::output::{count, json, table::Columns};
 
 /// A report to be rendered and written.
 #[derive(Clone, Copy)]
@@ -72,7 +72,7 @@ pub(super) async fn write(connection: &Connection, wanted: &Wanted<'_>, as_json:
     if as_json {
         return json::print(&report);
     }
-    println!("{}: {} page(s), {}.", wanted.output.display(), report.page_count, report.name);
+    println!("{}: {}, {}.", wanted.output.display(), count(report.page_count, "page"), report.name);
     Ok(())
 }
 

@@ -4,14 +4,11 @@ use proto::v1;
 
 use super::catalog::words;
 use super::run::full_name;
-use super::{derived::full_names, report};
+use super::{derived::full_names, length, report};
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
 use crate::output::{json, table::Columns};
-
-/// Metres in an international foot.
-const FOOT: f64 = 0.3048;
 
 /// Derives rules and prints, for each shelter, what is allowed.
 pub(super) async fn rules(connection: &Connection, args: &cli::Rules, as_json: bool) -> Outcome {
@@ -50,17 +47,12 @@ async fn every_shelter(connection: &Connection) -> Result<Vec<String>, CliError>
     )))
 }
 
-/// `2-6` in metres or `10-20ft` in feet.
+/// `2-6` in metres or `8ft-15ft` in feet.
 fn band(text: &str) -> Result<v1::DepthBand, CliError> {
-    let refuse =
-        || CliError::Usage(format!("--bands: '{text}' is no band of depth; write 2-6 for metres or 10-20ft for feet"));
-    let (figures, unit) = match text.strip_suffix("ft") {
-        Some(feet) => (feet, FOOT),
-        None => (text.strip_suffix('m').unwrap_or(text), 1.0),
-    };
-    let (shallow, deep) = figures.split_once('-').ok_or_else(refuse)?;
-    let read = |figure: &str| figure.trim().parse::<f64>().map(|value| value * unit).map_err(|_| refuse());
-    Ok(v1::DepthBand { shallow_m: read(shallow)?, deep_m: read(deep)? })
+    let (shallow_m, deep_m) = length::pair(text, &['-']).ok_or_else(|| {
+        CliError::Usage(format!("--bands: '{text}' is no band of depth; write 2-6 for metres or 8ft-15ft for feet"))
+    })?;
+    Ok(v1::DepthBand { shallow_m, deep_m })
 }
 
 fn bottom(text: &str) -> Result<i32, CliError> {
@@ -173,22 +165,24 @@ pub(super) async fn layout(connection: &Connection, args: &cli::Layout, as_json:
     }
     table.print();
     if answer.spacing_m > 0.0 {
-        println!("The nearest two are {:.2} m ({:.1} ft) apart.", answer.spacing_m, answer.spacing_m / FOOT);
+        println!("The nearest two are {:.2} m ({:.1} ft) apart.", answer.spacing_m, answer.spacing_m / length::FOOT);
     }
     println!("Ask the local authority about the ice; mark drilled holes; keep a heated shelter ventilated.");
     Ok(())
 }
 
-/// `3x2.4`, or `3` for a round floor.
+/// `3x2.4` or `12x8ft`, or one figure for a round floor.
 fn floor_of(text: &str) -> Result<v1::Shelter, CliError> {
-    let refuse =
-        || CliError::Usage(format!("--floor: '{text}' is no floor; write 3x2.4, or 3 for a round one, in metres"));
-    let read = |figure: &str| figure.trim().trim_end_matches('m').parse::<f64>().map_err(|_| refuse());
     let shelter = v1::Shelter { display_name: "A floor".to_owned(), ..v1::Shelter::default() };
-    Ok(match text.split_once(['x', '×']) {
-        Some((length, width)) => v1::Shelter { floor_length_m: read(length)?, floor_width_m: read(width)?, ..shelter },
-        None => v1::Shelter { floor_diameter_m: read(text)?, ..shelter },
-    })
+    if let Some((floor_length_m, floor_width_m)) = length::pair(text, &['x', '×']) {
+        return Ok(v1::Shelter { floor_length_m, floor_width_m, ..shelter });
+    }
+    let floor_diameter_m = length::metres(text).ok_or_else(|| {
+        CliError::Usage(format!(
+            "--floor: '{text}' is no floor; write 3x2.4 in metres, 12x8ft in feet, or one figure for a round one"
+        ))
+    })?;
+    Ok(v1::Shelter { floor_diameter_m, ..shelter })
 }
 
 /// `BOTTOM_CLASS_SOFT_MUD` as people write it, for the listing of specs.

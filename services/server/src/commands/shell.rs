@@ -115,7 +115,8 @@ mod tests {
         let mut shown = Vec::new();
         for paper in ["README.md", "DEVELOPERS.md", "services/server/OPERATIONS.md", "tests/MEASUREMENTS.md"] {
             let text = std::fs::read_to_string(root().join(paper)).unwrap();
-            shown.extend(commands(&text.replace("\\\n", " ")).map(|line| (paper.to_owned(), line)));
+            let blocks: String = text.split("```").skip(1).step_by(2).collect();
+            shown.extend(commands(&blocks).map(|line| (paper.to_owned(), line)));
         }
         let mut open = vec![Cli::command()];
         while let Some(command) = open.pop() {
@@ -127,11 +128,20 @@ mod tests {
         let faults: Vec<_> = shown
             .iter()
             .filter_map(|(place, line)| {
-                let words = shlex::split(line).unwrap_or_default();
-                Cli::try_parse_from(words).err().map(|error| format!("{place}: {line}: {error}"))
+                Cli::try_parse_from(words(line)).err().map(|error| format!("{place}: {line}: {error}"))
             })
             .collect();
         assert!(faults.is_empty(), "{}", faults.join("\n"));
+    }
+
+    /// The words of a command line; double quotes hold one together.
+    fn words(line: &str) -> Vec<String> {
+        let parts = line.split('"').enumerate();
+        let words = parts.flat_map(|(index, part)| match index % 2 {
+            0 => part.split_whitespace().map(str::to_owned).collect::<Vec<_>>(),
+            _ => vec![part.to_owned()],
+        });
+        words.collect()
     }
 
     fn commands(text: &str) -> impl Iterator<Item = String> {

@@ -22,7 +22,7 @@ async fn draft(connection: &Connection, args: &cli::Draft, as_json: bool) -> Out
     let request = v1::DraftBeamSurveyRequest {
         option: full_name(&args.option, "sensors"),
         target: full_name(&args.target, "targets"),
-        depth_m: args.depth_m,
+        depth_m: args.depth,
         holes: args.holes,
     };
     let draft = connection.fleet().draft_beam_survey(request).await?.into_inner();

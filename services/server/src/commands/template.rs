@@ -6,7 +6,7 @@ use super::run::full_name;
 use crate::cli::{self, Paper, TemplateStep};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
-use crate::output::{json, table::Columns};
+use crate::output::{count, json, table::Columns};
 
 /// Does what is asked with templates.
 pub(super) async fn template(connection: &Connection, args: &cli::Template, as_json: bool) -> Outcome {
@@ -43,7 +43,7 @@ async fn check(connection: &Connection, args: &cli::CheckTemplate, as_json: bool
     if as_json {
         json::print(&answer)?;
     } else if answer.faults.is_empty() {
-        println!("{name} compiles with its sample: {} page(s).", answer.page_count);
+        println!("{name} compiles with its sample: {}.", count(answer.page_count, "page"));
     }
     if answer.faults.is_empty() {
         return Ok(());
@@ -56,7 +56,8 @@ async fn check(connection: &Connection, args: &cli::CheckTemplate, as_json: bool
             }
         }
     }
-    Err(CliError::Partial(format!("{name} has {} fault(s)", answer.faults.len())))
+    let faults = i64::try_from(answer.faults.len()).unwrap_or(i64::MAX);
+    Err(CliError::Partial(format!("{name} has {}", count(faults, "fault"))))
 }
 
 async fn preview(connection: &Connection, args: &cli::PreviewTemplate) -> Outcome {
