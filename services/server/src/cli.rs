@@ -414,7 +414,7 @@ pub(crate) struct Explain {
 #[derive(Debug, Args)]
 pub(crate) struct Backup {
     /// New file to write; one that exists is never overwritten.
-    #[arg(long, short, value_name = "FILE")]
+    #[arg(long, short, alias = "output", value_name = "FILE")]
     pub(crate) out: PathBuf,
 }
 
@@ -445,7 +445,7 @@ pub(crate) struct Health {
 #[derive(Debug, Args)]
 pub(crate) struct Demo {
     /// Folder for the reports and the demo's own database.
-    #[arg(long, value_name = "DIR")]
+    #[arg(long, short, alias = "output", value_name = "DIR")]
     pub(crate) out: PathBuf,
 }
 

@@ -170,12 +170,12 @@ pub(super) async fn print_summary(connection: &Connection, run: &v1::Run) -> Out
     let mut stream = client.stream_findings(best).await?.into_inner();
     println!("{}: {} spots × {} options", run.name, run.spot_count, run.option_count);
     println!();
-    let mut table = Columns::new(&["spot", "best option", ">score", "start gain", "never above", "beware"]);
+    let mut table = Columns::new(&["spot", "best option", ">score", "start gain", "never above", "watch out"]);
     let mut cautions: BTreeMap<String, u32> = BTreeMap::new();
     while let Some(f) = stream.message().await? {
         let gains = f.gains.clone().unwrap_or_default();
-        let beware = f.failures.first().or(f.notices.first());
-        if let Some(reason) = beware {
+        let watch_out = f.failures.first().or(f.notices.first());
+        if let Some(reason) = watch_out {
             *cautions.entry(reason.code.clone()).or_default() += 1;
         }
         let usable = f.failures.is_empty();
@@ -187,7 +187,7 @@ pub(super) async fn print_summary(connection: &Connection, run: &v1::Run) -> Out
             gains
                 .clear_gain_db
                 .map_or_else(String::new, |g| if usable { dial(&gains.clear_dial, g) } else { String::new() }),
-            beware.map_or_else(String::new, |r| r.text.clone()),
+            watch_out.map_or_else(String::new, |r| r.text.clone()),
         ]);
     }
     table.print();
