@@ -344,6 +344,7 @@ impl From<StoreError> for Error {
             StoreError::BadFilter { .. } => Self::BadFilter { field: "filter", message: error.to_string() },
             StoreError::Faulty(faults) => Self::BadFields(faults),
             StoreError::Locked { .. } => Self::Overloaded { what: "another program holds the database".to_owned() },
+            StoreError::TooSlow(_) => Self::Overloaded { what: error.to_string() },
             StoreError::Busy => Self::Overloaded { what: "too many calls wait for the database".to_owned() },
             StoreError::DiskFull { .. } => Self::StorageFull,
             StoreError::NewerSchema { .. }

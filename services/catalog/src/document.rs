@@ -56,7 +56,7 @@ impl Store {
         let row = sqlx::query("SELECT seq, id, body, create_time FROM documents WHERE collection = ? AND id = ?")
             .bind(collection)
             .bind(id)
-            .fetch_optional(self.readers())
+            .fetch_optional(&mut *self.reader().await?)
             .await
             .map_err(|e| self.fail(e))?;
         let missing = || StoreError::NotFound { collection, id: id.to_owned() };
@@ -79,7 +79,7 @@ impl Store {
         .bind(collection)
         .bind(before.unwrap_or(i64::MAX))
         .bind(i64::from(limit))
-        .fetch_all(self.readers())
+        .fetch_all(&mut *self.reader().await?)
         .await
         .map_err(|e| self.fail(e))?;
         rows.iter().map(read).collect()

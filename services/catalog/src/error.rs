@@ -1,6 +1,7 @@
 //! The one error of this crate. What a person can act on is kept apart from what SQLite said about it.
 
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use domain::Fault;
 
@@ -141,6 +142,12 @@ pub enum StoreError {
         /// Why, and what to do.
         detail: String,
     },
+    /// Reading took longer than one call may.
+    #[error("reading took longer than {} s; ask for less, by fewer comparisons in the filter or smaller pages", .0.as_secs())]
+    TooSlow(
+        /// The limit.
+        Duration,
+    ),
     /// Too many callers wait for the database.
     #[error("the database is busy; try again in a moment")]
     Busy,
@@ -180,6 +187,7 @@ impl StoreError {
             (5 | 6, _) => Self::Locked { path },
             (_, READONLY_DBMOVED) => Self::Lost { path, detail: "it was moved or removed" },
             (8, _) => Self::ReadOnly { path },
+            (9, _) => Self::TooSlow(crate::store::MOST_READING),
             (11 | 26, _) => Self::Corrupt { path, detail },
             (13, _) | (_, IOERR_WRITE) => Self::DiskFull { path },
             (14, _) => {

@@ -24,5 +24,5 @@ pub use import::{Commit, Existing, Fed, Feed, ImportMode, ImportOutcome, LISTED_
 pub use report::{NewReport, StoredReport};
 pub use resource::{ListQuery, Page, Resource, Stored};
 pub use run::{FindingKey, FindingsQuery, NewRun, RunState, StoredRun};
-pub use store::{AuditEntry, OpenOptions, Store, Synchronous, Write, WriterWait, back_up, restore};
+pub use store::{AuditEntry, Condition, OpenOptions, Store, Synchronous, Write, WriterWait, back_up, restore};
 pub use token::{NewToken, Role, StoredToken};

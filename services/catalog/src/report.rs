@@ -105,7 +105,7 @@ impl Store {
     /// The database fails.
     pub async fn report_by_key(&self, content_key: &str) -> Result<Option<StoredReport>, StoreError> {
         let sql = format!("SELECT {COLUMNS} FROM reports WHERE content_key = ?");
-        let row = sqlx::query(safe(sql)).bind(content_key).fetch_optional(self.readers()).await;
+        let row = sqlx::query(safe(sql)).bind(content_key).fetch_optional(&mut *self.reader().await?).await;
         row.map_err(|e| self.fail(e))?.as_ref().map(read).transpose()
     }
 
@@ -115,7 +115,7 @@ impl Store {
     /// There is none.
     pub async fn report(&self, id: &str) -> Result<StoredReport, StoreError> {
         let sql = format!("SELECT {COLUMNS} FROM reports WHERE id = ?");
-        let row = sqlx::query(safe(sql)).bind(id).fetch_optional(self.readers()).await.map_err(|e| self.fail(e))?;
+        let row = sqlx::query(safe(sql)).bind(id).fetch_optional(&mut *self.reader().await?).await.map_err(|e| self.fail(e))?;
         row.as_ref().map(read).unwrap_or_else(|| Err(missing(id)))
     }
 
@@ -137,7 +137,7 @@ impl Store {
             .bind(source)
             .bind(source)
             .bind(i64::from(limit))
-            .fetch_all(self.readers())
+            .fetch_all(&mut *self.reader().await?)
             .await
             .map_err(|e| self.fail(e))?;
         rows.iter().map(read).collect()
@@ -150,7 +150,7 @@ impl Store {
     pub async fn report_bytes(&self, id: &str) -> Result<Vec<u8>, StoreError> {
         let row = sqlx::query("SELECT pdf FROM report_files JOIN reports ON seq = report WHERE id = ?")
             .bind(id)
-            .fetch_optional(self.readers())
+            .fetch_optional(&mut *self.reader().await?)
             .await
             .map_err(|e| self.fail(e))?
             .ok_or_else(|| missing(id))?;

@@ -126,7 +126,7 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn tokens(&self) -> Result<Vec<StoredToken>, StoreError> {
-        let rows = sqlx::query("SELECT * FROM tokens ORDER BY seq").fetch_all(self.readers()).await;
+        let rows = sqlx::query("SELECT * FROM tokens ORDER BY seq").fetch_all(&mut *self.reader().await?).await;
         rows.map_err(|e| self.fail(e))?.iter().map(read).collect()
     }
 
@@ -135,7 +135,7 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn token(&self, key: &str) -> Result<Option<StoredToken>, StoreError> {
-        let row = sqlx::query("SELECT * FROM tokens WHERE key = ?").bind(key).fetch_optional(self.readers()).await;
+        let row = sqlx::query("SELECT * FROM tokens WHERE key = ?").bind(key).fetch_optional(&mut *self.gate().await?).await;
         row.map_err(|e| self.fail(e))?.as_ref().map(read).transpose()
     }
 
@@ -144,7 +144,7 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn has_tokens(&self) -> Result<bool, StoreError> {
-        let found = sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM tokens)").fetch_one(self.readers()).await;
+        let found = sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM tokens)").fetch_one(&mut *self.gate().await?).await;
         found.map_err(|e| self.fail(e))
     }
 

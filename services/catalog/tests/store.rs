@@ -7,7 +7,7 @@ use acoustics::units::{Angle, Celsius, Db, GramsPerKilogram, Metres};
 use catalog::exchange::{Parsed, csv};
 use catalog::filter::Filter;
 use catalog::{
-    Commit, Existing, FindingKey, FindingsQuery, ImportMode, ImportOutcome, ListQuery, NewRun, OpenOptions, Resource,
+    Commit, Condition, Existing, FindingKey, FindingsQuery, ImportMode, ImportOutcome, ListQuery, NewRun, OpenOptions, Resource,
     RunState, Skip, Store, StoreError, Write,
 };
 use domain::selection::{Assumption, Criteria, Desirability, Failure, Finding, Gains, RunInput, Settings};
@@ -363,4 +363,93 @@ async fn every_field_of_a_spot_filters_by_its_own_figure() {
         let ids: Vec<_> = found.items.iter().map(|spot| spot.record.id.as_str()).collect();
         assert_eq!(ids, ["full"], "{name}");
     }
+}
+
+/// A file system of that size; none where this user may not mount one.
+struct SmallDisk(tempfile::TempDir);
+
+impl SmallDisk {
+    fn mount(kibibytes: u64) -> Option<Self> {
+        let dir = tempfile::tempdir().unwrap();
+        let done = std::process::Command::new("mount")
+            .args(["-t", "tmpfs", "-o", &format!("size={kibibytes}k"), "tmpfs"])
+            .arg(dir.path())
+            .output();
+        done.is_ok_and(|done| done.status.success()).then_some(Self(dir))
+    }
+}
+
+impl Drop for SmallDisk {
+    fn drop(&mut self) {
+        let _ = std::process::Command::new("umount").args(["--lazy"]).arg(self.0.path()).status();
+    }
+}
+
+#[tokio::test]
+async fn a_disk_that_was_full_takes_writes_again_once_there_is_room() {
+    let Some(disk) = SmallDisk::mount(2_048) else {
+        eprintln!("skipped: no file system can be mounted here");
+        return;
+    };
+    let store = open(&disk.0).await;
+    let filler = disk.0.path().join("filler");
+    std::fs::write(&filler, vec![0; 1024 * 1024]).unwrap();
+    let big = |name: String| Spot { notes: "x".repeat(2_000), ..spot(&name, 6.0) };
+    let mut kept = 0;
+    let refused = loop {
+        assert!(kept < 2_000, "the disk never filled up");
+        match store.create(&big(format!("s{kept}")), &write()).await {
+            Ok(_) => kept += 1,
+            Err(refused) => break refused,
+        }
+    };
+    assert!(matches!(refused, StoreError::DiskFull { .. }), "{refused}");
+    assert!(matches!(*store.condition().borrow(), Condition::Failing(_)));
+    let again = store.create(&big("other".into()), &write()).await;
+    assert!(matches!(again, Err(StoreError::DiskFull { .. })), "{again:?}");
+    std::fs::remove_file(&filler).unwrap();
+    store.create(&big("after".into()), &write()).await.unwrap();
+    assert_eq!(*store.condition().borrow(), Condition::Sound);
+    for number in 0..kept {
+        store.get::<Spot>(&id(&format!("s{number}"))).await.unwrap();
+    }
+    assert!(store.get::<Spot>(&id(&format!("s{kept}"))).await.is_err());
+    store.check_integrity().await.unwrap();
+}
+
+/// A store of many spots, and a filter that takes its time on them.
+async fn slow_to_filter(dir: &tempfile::TempDir) -> (Store, Filter) {
+    let store = open(dir).await;
+    let long = |number: u32| Spot { notes: "a".repeat(2_000), ..spot(&format!("s{number}"), 6.0) };
+    let outcome = import(&store, (0..8_000).map(|n| (n + 2, long(n))).collect(), ImportMode::default()).await;
+    assert_eq!(outcome.created, 8_000);
+    let text = vec!["notes:\"aab\""; 20].join(" OR ");
+    let filter = Filter::parse(&text, <Spot as Resource>::FIELDS).unwrap().unwrap();
+    (store, filter)
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn slow_filters_keep_no_other_reading_waiting_and_stop_with_their_calls() {
+    let dir = tempfile::tempdir().unwrap();
+    let (store, filter) = slow_to_filter(&dir).await;
+    let query = ListQuery { filter: Some(filter), limit: 10, after: None };
+    let began = std::time::Instant::now();
+    store.list::<Spot>(&query).await.unwrap();
+    let alone = began.elapsed();
+    let slow: Vec<_> = (0..8)
+        .map(|_| {
+            let (store, query) = (store.clone(), query.clone());
+            tokio::spawn(async move { store.list::<Spot>(&query).await.map(|_| ()) })
+        })
+        .collect();
+    tokio::task::yield_now().await;
+    store.get::<Spot>(&id("s7")).await.unwrap();
+    store.has_tokens().await.unwrap();
+    let finished = slow.iter().filter(|one| one.is_finished()).count();
+    assert_eq!(finished, 0, "a look-up waited for filters");
+    slow.iter().for_each(|one| one.abort());
+    let began = std::time::Instant::now();
+    let short = Filter::parse("depth_m > 100", <Spot as Resource>::FIELDS).unwrap();
+    store.list::<Spot>(&ListQuery { filter: short, limit: 10, after: None }).await.unwrap();
+    assert!(began.elapsed() < alone, "filters went on after their calls: {:?} of {alone:?}", began.elapsed());
 }

@@ -12,6 +12,9 @@ use crate::error::StoreError;
 /// Deepest nesting of parentheses and NOT: far more than people write, far less than would harm.
 const MAX_DEPTH: usize = 32;
 
+/// Most comparisons of one filter: each is worked out for each record.
+const MAX_COMPARISONS: usize = 20;
+
 /// A filter as a tree.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Expression {
@@ -39,7 +42,7 @@ pub(crate) struct Comparison {
 
 /// Reads a whole filter; `end` is the position just past its text.
 pub(crate) fn parse(tokens: Vec<(usize, Token)>, end: usize) -> Result<Expression, StoreError> {
-    let mut parser = Parser { tokens: tokens.into_iter().peekable(), end };
+    let mut parser = Parser { tokens: tokens.into_iter().peekable(), end, comparisons: 0 };
     let expression = parser.all(0)?;
     match parser.tokens.next() {
         None => Ok(expression),
@@ -51,6 +54,7 @@ pub(crate) fn parse(tokens: Vec<(usize, Token)>, end: usize) -> Result<Expressio
 struct Parser {
     tokens: std::iter::Peekable<std::vec::IntoIter<(usize, Token)>>,
     end: usize,
+    comparisons: usize,
 }
 
 impl Parser {
@@ -115,6 +119,11 @@ impl Parser {
     }
 
     fn comparison(&mut self, at: usize, field: String) -> Result<Comparison, StoreError> {
+        self.comparisons += 1;
+        if self.comparisons > MAX_COMPARISONS {
+            let problem = format!("the filter has more than {MAX_COMPARISONS} comparisons; ask in parts");
+            return Err(bad(at, problem));
+        }
         let position = self.position();
         let Some((_, Token::Compare(compare))) = self.tokens.next_if(|(_, token)| matches!(token, Token::Compare(_)))
         else {

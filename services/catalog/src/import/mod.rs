@@ -194,10 +194,7 @@ impl<'s> Import<'s> {
         let ids: Vec<_> = ids.collect();
         let found = match &mut self.transaction {
             Some(transaction) => existing::<R>(transaction, &ids).await,
-            None => match self.store.readers().acquire().await {
-                Ok(mut reader) => existing::<R>(&mut reader, &ids).await,
-                Err(error) => Err(error),
-            },
+            None => existing::<R>(&mut *self.store.reader().await?, &ids).await,
         };
         found.map_err(|e| self.store.fail(e))
     }

@@ -142,7 +142,7 @@ impl Store {
     /// There is none.
     pub async fn get<R: Resource>(&self, id: &Id) -> Result<Stored<R>, StoreError> {
         let sql = format!("SELECT * FROM {} WHERE id = ?", R::COLLECTION);
-        let row = sqlx::query(safe(sql)).bind(id.as_str()).fetch_optional(self.readers()).await;
+        let row = sqlx::query(safe(sql)).bind(id.as_str()).fetch_optional(&mut *self.reader().await?).await;
         match row.map_err(|e| self.fail(e))? {
             Some(row) => read(&row),
             None => Err(not_found::<R>(id)),
@@ -159,7 +159,7 @@ impl Store {
             let marks = vec!["?"; part.len()].join(", ");
             let sql = format!("SELECT * FROM {} WHERE id IN ({marks})", R::COLLECTION);
             let query = part.iter().fold(sqlx::query(safe(sql)), |query, id| query.bind(id.as_str()));
-            for row in query.fetch_all(self.readers()).await.map_err(|e| self.fail(e))? {
+            for row in query.fetch_all(&mut *self.reader().await?).await.map_err(|e| self.fail(e))? {
                 found.push(read(&row)?);
             }
         }
@@ -172,9 +172,10 @@ impl Store {
     /// The database fails.
     pub async fn list<R: Resource>(&self, query: &ListQuery) -> Result<Page<Stored<R>>, StoreError> {
         let condition = query.filter.as_ref().map_or("TRUE", Filter::sql);
+        let mut reader = if query.filter.is_some() { self.scanner().await? } else { self.reader().await? };
         let total_sql = format!("SELECT count(*) FROM {} WHERE {condition}", R::COLLECTION);
         let total = bind(sqlx::query(safe(total_sql)), query.filter.as_ref())
-            .fetch_one(self.readers())
+            .fetch_one(&mut *reader)
             .await
             .and_then(|row| row.try_get::<i64, _>(0))
             .map_err(|e| self.fail(e))?;
@@ -182,7 +183,7 @@ impl Store {
         let rows = bind(sqlx::query(safe(sql)), query.filter.as_ref())
             .bind(query.after.as_ref().map_or("", Id::as_str))
             .bind(i64::from(query.limit) + 1)
-            .fetch_all(self.readers())
+            .fetch_all(&mut *reader)
             .await
             .map_err(|e| self.fail(e))?;
         let mut items = rows.iter().map(read).collect::<Result<Vec<_>, _>>()?;
@@ -203,7 +204,7 @@ impl Store {
             return Err(StoreError::AlreadyExists { collection: R::COLLECTION, id: record.id().to_string() });
         }
         put::<R>(&mut tx, record, &body, write, None, "create").await.map_err(|e| self.fail(e))?;
-        tx.commit().await.map_err(|e| self.fail(e))?;
+        self.commit(tx).await?;
         self.get(record.id()).await
     }
 
@@ -221,7 +222,7 @@ impl Store {
         let mut tx = self.begin().await?;
         let stored = self.expect::<R>(&mut tx, record.id(), expected_etag).await?;
         put::<R>(&mut tx, record, &body, write, Some(stored.create_time), "update").await.map_err(|e| self.fail(e))?;
-        tx.commit().await.map_err(|e| self.fail(e))?;
+        self.commit(tx).await?;
         self.get(record.id()).await
     }
 
@@ -240,7 +241,7 @@ impl Store {
         let sql = format!("DELETE FROM {} WHERE id = ?", R::COLLECTION);
         sqlx::query(safe(sql)).bind(id.as_str()).execute(&mut *tx).await.map_err(|e| self.fail(e))?;
         audit(&mut tx, write, "delete", &name::<R>(id)).await.map_err(|e| self.fail(e))?;
-        tx.commit().await.map_err(|e| self.fail(e))
+        self.commit(tx).await
     }
 
     /// The stored record, if its etag is the expected one.

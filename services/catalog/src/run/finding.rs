@@ -137,7 +137,7 @@ impl Store {
             .bind(after.1)
             .bind(after.2)
             .bind(i64::from(query.limit))
-            .fetch_all(self.readers())
+            .fetch_all(&mut *self.reader().await?)
             .await
             .map_err(|error| self.fail(error))?;
         let mut lists = HashMap::new();

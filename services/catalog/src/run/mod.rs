@@ -198,7 +198,7 @@ impl Store {
         bind: impl FnOnce(Query) -> Query,
     ) -> Result<Vec<StoredRun>, StoreError> {
         let sql = format!("SELECT {COLUMNS} FROM runs WHERE {condition}");
-        let rows = bind(sqlx::query(safe(sql))).fetch_all(self.readers()).await.map_err(|e| self.fail(e))?;
+        let rows = bind(sqlx::query(safe(sql))).fetch_all(&mut *self.reader().await?).await.map_err(|e| self.fail(e))?;
         rows.iter().map(read_run).collect()
     }
 
@@ -209,7 +209,7 @@ impl Store {
     pub async fn run_input(&self, id: &str) -> Result<RunInput, StoreError> {
         let row = sqlx::query("SELECT body FROM run_inputs JOIN runs ON seq = run WHERE id = ?")
             .bind(id)
-            .fetch_optional(self.readers())
+            .fetch_optional(&mut *self.reader().await?)
             .await
             .map_err(|e| self.fail(e))?
             .ok_or_else(|| StoreError::NotFound { collection: COLLECTION, id: id.to_owned() })?;
@@ -225,7 +225,7 @@ impl Store {
     pub async fn done_chunks(&self, run: &StoredRun) -> Result<Vec<u32>, StoreError> {
         let rows = sqlx::query("SELECT chunk FROM run_chunks WHERE run = ? ORDER BY chunk")
             .bind(run.seq)
-            .fetch_all(self.readers())
+            .fetch_all(&mut *self.reader().await?)
             .await
             .map_err(|e| self.fail(e))?;
         rows.iter().map(|row| row.try_get::<u32, _>(0).map_err(|e| self.fail(e))).collect()
@@ -259,7 +259,7 @@ impl Store {
             .await
             .map_err(|e| self.fail(e))?;
         audit(&mut tx, write, "cancel", &format!("runs/{}", run.id)).await.map_err(|e| self.fail(e))?;
-        tx.commit().await.map_err(|e| self.fail(e))
+        self.commit(tx).await
     }
 
     /// Ends a run; no effect on one that has ended.
@@ -292,7 +292,7 @@ impl Store {
     async fn execute(&self, query: Query) -> Result<(), StoreError> {
         let mut tx = self.begin().await?;
         query.execute(&mut *tx).await.map_err(|e| self.fail(e))?;
-        tx.commit().await.map_err(|e| self.fail(e))
+        self.commit(tx).await
     }
 }
 

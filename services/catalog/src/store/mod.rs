@@ -1,9 +1,11 @@
 //! The database: one writer, several readers, an audit trail.
 
 mod backup;
+mod condition;
 mod crash;
 mod open;
 mod partial;
+mod readers;
 mod wait;
 mod watch;
 
@@ -18,7 +20,9 @@ use tokio::sync::oneshot;
 use crate::error::StoreError;
 
 pub use backup::{back_up, restore};
+pub use condition::Condition;
 pub(crate) use crash::crash_point;
+pub(crate) use readers::MOST_READING;
 pub use wait::WriterWait;
 
 /// A commit does not move what is in the log.
@@ -32,7 +36,8 @@ pub struct Store {
     path: PathBuf,
     /// A pool of one: SQLite has one writer, and to queue here is fairer than to retry on a busy file.
     writer: SqlitePool,
-    readers: SqlitePool,
+    readers: readers::Readers,
+    watched: condition::Watched,
     waits: wait::Waits,
     watch: watch::Watch,
 }
@@ -104,7 +109,7 @@ impl Store {
         )
         .bind(before.unwrap_or(i64::MAX))
         .bind(i64::from(limit))
-        .fetch_all(self.readers())
+        .fetch_all(&mut *self.reader().await?)
         .await
         .map_err(|error| self.fail(error))?;
         rows.into_iter()
@@ -133,10 +138,6 @@ impl Store {
         self.writer.close().await;
     }
 
-    pub(crate) fn readers(&self) -> &SqlitePool {
-        &self.readers
-    }
-
     /// Begins a write transaction. It takes the write lock at once, so that it cannot fail half way for want of it.
     pub(crate) async fn begin(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
         self.check_file()?;
@@ -147,14 +148,18 @@ impl Store {
     }
 
     pub(crate) async fn commit(&self, transaction: Transaction<'static, Sqlite>) -> Result<(), StoreError> {
-        transaction.commit().await.map_err(|error| self.fail(error))
+        let committed = transaction.commit().await.map_err(|error| self.fail(error));
+        if committed.is_ok() {
+            self.watched.wrote();
+        }
+        committed
     }
 
     /// Commits a transaction of many megabytes. Nobody waits until they have got from the log into the file itself: that is done
     /// afterwards and by a reader, while SQLite would have the commit do it.
     pub(crate) async fn commit_large(&self, mut transaction: Transaction<'static, Sqlite>) -> Result<(), StoreError> {
         sqlx::query(NO_CHECKPOINTS).execute(&mut *transaction).await.map_err(|error| self.fail(error))?;
-        let (writer, readers) = (self.writer.clone(), self.readers.clone());
+        let (writer, store) = (self.writer.clone(), self.clone());
         let (tell, told) = oneshot::channel();
         // A task of its own, which ends what it began even if the caller goes away.
         tokio::spawn(async move {
@@ -162,15 +167,18 @@ impl Store {
             // Whoever does not listen any more has gone away. Where one of the others fails, later commits do its work.
             let _ = tell.send(committed);
             let _ = sqlx::query(CHECKPOINTS).execute(&writer).await;
-            let _ = sqlx::query("PRAGMA wal_checkpoint(PASSIVE)").execute(&readers).await;
+            if let Ok(mut reader) = store.patient_reader().await {
+                let _ = sqlx::query("PRAGMA wal_checkpoint(PASSIVE)").execute(&mut *reader).await;
+            }
         });
         match told.await {
-            Ok(committed) => committed.map_err(|error| self.fail(error)),
+            Ok(committed) => committed.map(|()| self.watched.wrote()).map_err(|error| self.fail(error)),
             Err(_) => Err(self.fail(sqlx::Error::WorkerCrashed)),
         }
     }
 
     pub(crate) fn fail(&self, error: sqlx::Error) -> StoreError {
+        self.watched.saw(&error);
         let sorted = StoreError::from_sqlite(&self.path, error);
         if let StoreError::Corrupt { detail, .. } = &sorted {
             self.watch.damaged(detail);

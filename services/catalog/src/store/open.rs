@@ -9,8 +9,10 @@ use sqlx::sqlite::{
 };
 use sqlx::{ConnectOptions as _, Connection as _};
 
+use super::condition::Watched;
 use super::crash_point;
 use super::partial::{Partial, beside, unwritable};
+use super::readers::Readers;
 use super::watch::Watch;
 use super::{OpenOptions, Store, Synchronous};
 use crate::error::StoreError;
@@ -53,18 +55,18 @@ impl Store {
             .journal_mode(SqliteJournalMode::Wal)
             // What a statement of many rows keeps to undo itself by is no more than the page cache: a file would only cost time.
             .pragma("temp_store", "MEMORY");
-        let writer = connect_writer(&with_log, options.busy_timeout).await.map_err(sort)?;
+        let watched = Watched::default();
+        let writer = connect_writer(&with_log, options.busy_timeout, &watched).await.map_err(sort)?;
         migrate(&path, &writer).await?;
         // A restore may have put another file there since the look.
         watch.check()?;
-        // Readers open when they are first needed: a start should not wait for them.
-        let readers = pool(options.readers.max(1)).connect_lazy_with(connect.pragma("query_only", "ON"));
-        Ok(Self { path, writer, readers, waits: super::wait::Waits::default(), watch })
+        let readers = Readers::new(&connect.pragma("query_only", "ON"), options.readers);
+        Ok(Self { path, writer, readers, watched, waits: super::wait::Waits::default(), watch })
     }
 }
 
 /// A pool whose connections live as long as it does: they are local handles that cannot go stale.
-fn pool(connections: u32) -> SqlitePoolOptions {
+pub(super) fn pool(connections: u32) -> SqlitePoolOptions {
     SqlitePoolOptions::new()
         .max_connections(connections)
         .acquire_timeout(ACQUIRE_TIMEOUT)
@@ -75,10 +77,29 @@ fn pool(connections: u32) -> SqlitePoolOptions {
 
 /// Opens the writer. The switch to the write-ahead log of a new file needs it alone for a moment and does not wait for
 /// others by itself.
-async fn connect_writer(connect: &SqliteConnectOptions, patience: Duration) -> Result<SqlitePool, sqlx::Error> {
+async fn connect_writer(
+    connect: &SqliteConnectOptions,
+    patience: Duration,
+    watched: &Watched,
+) -> Result<SqlitePool, sqlx::Error> {
     let start = Instant::now();
+    let watched = watched.clone();
+    let pool = pool(1).after_release(move |connection, _| {
+        let watched = watched.clone();
+        Box::pin(async move {
+            // The rollback that a dropped transaction asked for comes first.
+            connection.ping().await?;
+            // After a full disk SQLite has rolled back by itself, and the rollback that follows fails: such a connection would
+            // refuse every later write.
+            let free = match connection.begin_with("BEGIN").await {
+                Ok(nothing) => nothing.rollback().await.is_ok(),
+                Err(_) => false,
+            };
+            Ok(free && !watched.take_suspect())
+        })
+    });
     loop {
-        match pool(1).connect_with(connect.clone()).await {
+        match pool.clone().connect_with(connect.clone()).await {
             Err(error) if is_busy(&error) && start.elapsed() < patience => tokio::time::sleep(RETRY_PAUSE).await,
             result => return result,
         }
