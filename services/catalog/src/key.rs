@@ -22,7 +22,7 @@ impl Store {
             .bind(beginning)
             .bind(beginning)
             .bind(MOST)
-            .fetch_all(self.readers())
+            .fetch_all(&mut *self.reader().await?)
             .await
             .map_err(|e| self.fail(e))?;
         rows.iter().map(|row| row.try_get("id").map_err(|e| StoreError::BadRecord(e.to_string()))).collect()
@@ -36,7 +36,7 @@ impl Store {
         let (table, of) = table(collection);
         let row = sqlx::query(safe(format!("SELECT id FROM {table} WHERE {of} ORDER BY seq DESC LIMIT 1")))
             .bind(collection)
-            .fetch_optional(self.readers())
+            .fetch_optional(&mut *self.reader().await?)
             .await
             .map_err(|e| self.fail(e))?;
         row.map(|row| row.try_get("id").map_err(|e| StoreError::BadRecord(e.to_string()))).transpose()
