@@ -3,6 +3,7 @@
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+use crate::error::Error;
 use http::HeaderMap;
 use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
@@ -11,6 +12,9 @@ use tracing::field::Empty;
 
 /// Header of the rich details of a status.
 const DETAILS: &str = "grpc-status-details-bin";
+
+/// How the library's message begins where it could not decode a message.
+const UNDECODED: &str = "failed to decode Protobuf message";
 
 /// How a call ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,6 +68,7 @@ impl Call {
     /// request, by which its caller can ask for what the log has of it.
     pub(crate) fn told(&mut self, headers: &mut HeaderMap) {
         let Some(status) = Status::from_header_map(headers) else { return };
+        let status = as_bad_message(&status, headers).unwrap_or(status);
         self.code = Some(status.code());
         if status.code() == Code::Ok {
             return;
@@ -80,6 +85,17 @@ impl Call {
             headers.insert(DETAILS, details);
         }
     }
+}
+
+/// The status of a message that does not decode. The library tells of it as a fault of the service, which it is not.
+fn as_bad_message(status: &Status, headers: &mut HeaderMap) -> Option<Status> {
+    let what = status.message().strip_prefix(UNDECODED).filter(|_| status.code() == Code::Internal)?;
+    if !status.details().is_empty() {
+        return None;
+    }
+    let what: String = what.trim_start_matches([':', ' ']).chars().take(100).collect();
+    let refused = Status::from(Error::BadMessage { what });
+    refused.add_header(headers).ok().map(|()| refused)
 }
 
 impl Drop for Call {

@@ -3,15 +3,25 @@
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use catalog::{Store, StoredRun, Write};
+use catalog::{ListQuery, Page, Resource, Store, Stored, StoredRun, Write};
+use domain::Cancel;
 use domain::selection::{OptionSummary, RunInput};
 use planning::selection::Summarizer;
-use runs::{Clock, RunEngine};
-use tokio::sync::Semaphore;
+use runs::{Clock, RunEngine, Turns};
 
 use crate::error::Error;
 use crate::render::Renderer;
 use crate::selection_service::each_spot;
+use crate::uploads::Uploads;
+
+const MIB: usize = 1024 * 1024;
+/// Messages of that many bytes are checked off the async threads, so many at once.
+const LARGE: usize = 32 * 1024;
+const CHECKS: usize = 2;
+/// Listings through a filter at once: as many as the store has connections for.
+const SCANS: usize = 2;
+/// Calls that may wait for each of those.
+const WAITING: usize = 64;
 
 /// Makes identifiers of requests, and what the short ids of runs, reports and documents are made from. A trait, because randomness stays out of tests.
 pub trait Ids: Send + Sync {
@@ -40,17 +50,32 @@ pub struct Limits {
     pub renders: usize,
     /// Reports that may wait to be rendered.
     pub waiting_renders: usize,
+    /// Bytes of all imports together that are taken in or worked on; one caller gets half of it.
+    pub uploads_bytes: usize,
 }
 
 impl Default for Limits {
     fn default() -> Self {
-        Self { upload_bytes: 64 * 1024 * 1024, message_bytes: 4 * 1024 * 1024, renders: 2, waiting_renders: 32 }
+        Self {
+            upload_bytes: 64 * MIB,
+            message_bytes: 4 * MIB,
+            renders: 2,
+            waiting_renders: 32,
+            uploads_bytes: 192 * MIB,
+        }
     }
 }
 
 /// Who calls, for the audit trail. The server puts it into the extensions of a request once it knows.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Caller(pub String);
+
+impl Caller {
+    /// The name of a caller that may have none.
+    pub(crate) fn name(caller: Option<&Self>) -> &str {
+        caller.map_or(ANONYMOUS, |caller| caller.0.as_str())
+    }
+}
 
 /// Whoever calls without a name: only loopback may.
 pub(crate) const ANONYMOUS: &str = "local";
@@ -75,21 +100,79 @@ pub struct Context {
 /// The context and what the services share besides.
 pub(crate) struct Shared {
     pub(crate) context: Context,
-    pub(crate) renders: Arc<Semaphore>,
-    pub(crate) waiting_renders: Semaphore,
+    pub(crate) renders: Arc<Turns>,
+    /// Files that are read and stored. One at a time: they would wait for the database's one writer anyway, each with a thread.
+    pub(crate) imports: Arc<Turns>,
+    /// Spreadsheets that are made.
+    pub(crate) books: Arc<Turns>,
+    /// Listings through a filter.
+    pub(crate) scans: Arc<Turns>,
+    /// Large messages that are checked.
+    checks: Arc<Turns>,
+    /// Bytes of uploads in memory.
+    pub(crate) uploads: Uploads,
     inputs: Latest<RunInput>,
     summaries: Latest<Vec<OptionSummary>>,
 }
 
 impl Shared {
     pub(crate) fn new(context: Context) -> Self {
-        let renders = Arc::new(Semaphore::new(context.limits.renders.max(1)));
-        let waiting_renders = Semaphore::new(context.limits.waiting_renders);
-        Self { context, renders, waiting_renders, inputs: Latest::default(), summaries: Latest::default() }
+        let limits = context.limits;
+        Self {
+            renders: Turns::new(limits.renders, limits.renders, limits.waiting_renders),
+            imports: Turns::new(1, 1, WAITING),
+            books: Turns::new(1, 1, WAITING),
+            scans: Turns::new(SCANS, SCANS, WAITING),
+            checks: Turns::new(CHECKS, 1, WAITING),
+            uploads: Uploads::new(limits.uploads_bytes),
+            inputs: Latest::default(),
+            summaries: Latest::default(),
+            context,
+        }
     }
 
     pub(crate) fn store(&self) -> &Store {
         &self.context.store
+    }
+
+    /// Computes something once it is the caller's turn.
+    pub(crate) async fn compute<T: Send + 'static>(
+        &self,
+        caller: Option<&Caller>,
+        work: impl FnOnce(&Cancel) -> T + Send + 'static,
+    ) -> Result<T, Error> {
+        Ok(self.context.engine.compute(Caller::name(caller), work).await?)
+    }
+
+    /// Checks a message of so many bytes: a large one off the async threads, unless its call has ended before its turn comes.
+    pub(crate) async fn check<T: Send + 'static>(
+        &self,
+        caller: Option<&Caller>,
+        bytes: usize,
+        work: impl FnOnce() -> T + Send + 'static,
+    ) -> Result<T, Error> {
+        if bytes < LARGE {
+            return Ok(work());
+        }
+        let turn = self.checks.take(Caller::name(caller)).await?;
+        let work = move || {
+            let _turn = turn;
+            work()
+        };
+        tokio::task::spawn_blocking(work).await.map_err(Error::internal)
+    }
+
+    /// A page of records; through a filter once it is the caller's turn, as that may look at every record.
+    pub(crate) async fn list<R: Resource>(
+        &self,
+        caller: Option<&Caller>,
+        query: &ListQuery,
+    ) -> Result<Page<Stored<R>>, Error> {
+        let _turn = match &query.filter {
+            Some(_) => Some(self.scans.take(Caller::name(caller)).await?),
+            None => None,
+        };
+        Ok(self.store().list::<R>(query).await?)
     }
 
     /// Who writes, and when.

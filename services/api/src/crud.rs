@@ -1,14 +1,18 @@
 //! Get, list, create, update and delete, once for every kind of record.
 
+use std::sync::Arc;
+
 use catalog::filter::Filter;
 use catalog::{ListQuery, StoreError};
 use domain::{Fault, FaultList, FaultReason, Id};
+use prost::Message as _;
+use prost_reflect::DynamicMessage;
 
 use crate::context::{Caller, Shared};
 use crate::convert::joined;
 use crate::error::Error;
 use crate::paging::{Listing, page_size};
-use crate::reflect::{from_dynamic, missing_in, to_dynamic};
+use crate::reflect::{Depth, descriptor, missing_in, to_dynamic};
 use crate::resource::{Record, stored};
 use crate::{mask, names};
 
@@ -25,6 +29,7 @@ pub(crate) struct ListRequest {
     pub(crate) page_size: i32,
     pub(crate) page_token: String,
     pub(crate) filter: String,
+    pub(crate) caller: Option<Caller>,
 }
 
 /// A page as an answer has it.
@@ -43,7 +48,7 @@ pub(crate) async fn list<R: Record>(shared: &Shared, request: ListRequest) -> Re
         Some(position) => Some(Id::parse(&position).map_err(|_| Error::BadPageToken)?),
         None => None,
     };
-    let page = shared.store().list::<R>(&ListQuery { filter, limit, after }).await?;
+    let page = shared.list::<R>(request.caller.as_ref(), &ListQuery { filter, limit, after }).await?;
     let last = page.items.last().filter(|_| page.more).map(|last| last.record.id().as_str());
     Ok(Listed {
         next_page_token: listing.token(last),
@@ -68,14 +73,17 @@ pub(crate) async fn create<R: Record>(
     let id = names::parse_id(&id_field, &request.id);
     // The record is read even without an id of its own, so that all faults come back at once.
     let stand_in = id.clone().or_else(|_| Id::parse("unnamed").map_err(Error::internal))?;
-    let read = R::from_message(stand_in, request.record.unwrap_or_default());
-    let read = read.map_err(|faults| under::<R>(faults));
+    let message = request.record.unwrap_or_default();
+    let caller = request.caller;
+    let size = message.encoded_len();
+    let read = move || R::from_message(stand_in, message).map_err(|faults| under::<R>(faults));
+    let read = shared.check(caller.as_ref(), size, read).await?;
     let mut missing = request.missing;
     if let Err(fault) = id {
         missing.insert(0, fault);
     }
     let record = joined(missing, read).map_err(|faults| Error::BadFields(once_each(faults)))?;
-    let write = shared.write(request.caller);
+    let write = shared.write(caller);
     Ok(stored(shared.store().create(&record, &write).await?))
 }
 
@@ -98,17 +106,19 @@ pub(crate) async fn update<R: Record>(
     let id = names::parse(&name_field, R::COLLECTION, R::message_name(&incoming)).map_err(one)?;
     let etag = R::message_etag(&incoming).to_owned();
     let paths = request.mask.map(|mask| mask.paths).unwrap_or_default();
-    let incoming = to_dynamic(&incoming)?;
-    let write = shared.write(request.caller);
+    let size = incoming.encoded_len();
+    let change = Arc::new((paths, to_dynamic(&incoming)?));
+    let caller = request.caller;
+    let write = shared.write(caller.clone());
     for _ in 0..ATTEMPTS {
         let current = shared.store().get::<R>(&id).await?;
         if !etag.is_empty() && etag != current.etag {
             return Err(Error::StaleEtag { name: format!("{}/{id}", R::COLLECTION), given: etag });
         }
         let seen = current.etag.clone();
-        let merged = mask::apply(&paths, &to_dynamic(&stored(current))?, &incoming).map_err(Error::BadFields)?;
-        let read = joined(missing_in(&merged)?, R::from_message(id.clone(), from_dynamic(&merged)?));
-        let record = read.map_err(|faults| Error::BadFields(under::<R>(faults)))?;
+        let (change, at) = (Arc::clone(&change), id.clone());
+        let merge = move || merged::<R>(at, &stored(current), &change.0, &change.1);
+        let record = shared.check(caller.as_ref(), size, merge).await??;
         match shared.store().update(&record, Some(&seen), &write).await {
             // Somebody wrote between our reading and our writing; without an etag of the caller's that is no conflict.
             Err(StoreError::StaleEtag { .. }) if etag.is_empty() => {}
@@ -116,6 +126,15 @@ pub(crate) async fn update<R: Record>(
         }
     }
     Err(Error::Overloaded { what: format!("{}/{id} is being changed by others all the time", R::COLLECTION) })
+}
+
+/// The record after a change, if it is sound.
+fn merged<R: Record>(id: Id, current: &R::Message, paths: &[String], incoming: &DynamicMessage) -> Result<R, Error> {
+    let merged = mask::apply(paths, &to_dynamic(current)?, incoming).map_err(Error::BadFields)?;
+    let bytes = merged.encode_to_vec();
+    let missing = missing_in(&bytes, &descriptor::<R::Message>()?, Depth::Whole)?;
+    let message = R::Message::decode(bytes.as_slice()).map_err(Error::internal)?;
+    joined(missing, R::from_message(id, message)).map_err(|faults| Error::BadFields(under::<R>(faults)))
 }
 
 pub(crate) async fn delete<R: Record>(

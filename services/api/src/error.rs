@@ -11,7 +11,7 @@ use std::time::Duration;
 use catalog::StoreError;
 use domain::{Fault, FaultReason};
 use planning::PlanningError;
-use runs::RunError;
+use runs::{NoRoom, RunError};
 use tonic::Status;
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt as _};
 
@@ -28,7 +28,7 @@ pub(crate) const RETRY_AFTER: Duration = Duration::from_secs(1);
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// Fields were refused; all of them are named.
-    #[error("{} refused: {}", count(.0.len(), "field is", "fields are"), .0.first().map_or("", |fault| fault.message.as_str()))]
+    #[error("{} refused: {}", count(total(.0), "field is", "fields are"), .0.first().map_or("", |fault| fault.message.as_str()))]
     BadFields(Vec<Fault>),
     /// A page token that this call did not give out.
     #[error(
@@ -142,6 +142,12 @@ pub enum Error {
         /// The configured limit.
         limit: Duration,
     },
+    /// A message that is not of its method's type.
+    #[error("the message does not read as the method's request: {what}; send one of that type")]
+    BadMessage {
+        /// What the decoder said.
+        what: String,
+    },
     /// The caller may not.
     #[error(transparent)]
     Denied(#[from] Denial),
@@ -207,6 +213,7 @@ impl Error {
             Self::ShuttingDown => Reason::ShuttingDown,
             Self::DeadlineExceeded { .. } => Reason::DeadlineExceeded,
             Self::StreamIdle { .. } => Reason::StreamIdle,
+            Self::BadMessage { .. } => Reason::BadMessage,
             Self::Denied(denial) => denial.reason(),
             Self::StorageFull => Reason::StorageFull,
             Self::StorageFault { .. } => Reason::StorageFault,
@@ -214,10 +221,11 @@ impl Error {
         }
     }
 
-    fn add_details(&self, details: &mut ErrorDetails, metadata: &mut HashMap<String, String>) {
+    /// Details, of which those that may be many take no more bytes than there is room for.
+    fn add_details(&self, details: &mut ErrorDetails, metadata: &mut HashMap<String, String>, room: usize) {
         match self {
             Self::BadFields(faults) => {
-                let (named, left_out) = violations(faults);
+                let (named, left_out) = violations(faults, room);
                 details.set_bad_request(named);
                 if left_out > 0 {
                     metadata.insert("violations_left_out".to_owned(), left_out.to_string());
@@ -227,7 +235,7 @@ impl Error {
                 details.add_bad_request_violation("page_token", self.to_string());
             }
             Self::BadFilter { field, message } => {
-                details.add_bad_request_violation(*field, message);
+                details.add_bad_request_violation(*field, shortened(message));
             }
             Self::EmptyBatch { field } => {
                 details.add_bad_request_violation(*field, self.to_string());
@@ -252,7 +260,7 @@ impl Error {
                 details.add_precondition_failure_violation("RUN_STATE", name, self.to_string());
             }
             Self::TemplateFault { template, message } => {
-                details.add_precondition_failure_violation("TEMPLATE", template, message);
+                details.add_precondition_failure_violation("TEMPLATE", template, shortened(message));
             }
             Self::Overloaded { .. } | Self::ShuttingDown => {
                 details.set_retry_info(Some(RETRY_AFTER));
@@ -266,38 +274,66 @@ impl Error {
             Self::StreamIdle { limit } => {
                 metadata.insert("limit_ms".to_owned(), limit.as_millis().to_string());
             }
-            Self::ShelterTooSmall { .. } | Self::DeadlineExceeded { .. } | Self::StorageFull => {}
+            Self::ShelterTooSmall { .. }
+            | Self::DeadlineExceeded { .. }
+            | Self::BadMessage { .. }
+            | Self::StorageFull => {}
         }
     }
 }
 
-/// Room for all violations of one status, bytes: the status travels in the trailers, which clients commonly bound at
-/// 16 KiB in all, and base64 adds a third.
-const VIOLATIONS_BYTES: usize = 7_000;
+/// Room for a status in the trailers, bytes: clients of some languages refuse more than 8 KiB of them, and try again.
+const TRAILERS_BYTES: usize = 7_000;
+/// Of these, what the names of the trailers and the details besides violations take, the id of the request among them.
+const OTHER_BYTES: usize = 1_000;
 /// Longest message of a status and longest description of one violation, in characters.
-const MAX_TEXT_CHARS: usize = 400;
+const MAX_TEXT_CHARS: usize = 300;
 /// What one violation costs besides its texts.
 const VIOLATION_OVERHEAD: usize = 16;
 
-/// Violations as far as they fit: descriptions go first, so that every field stays named; the count of those that do
-/// not fit even then comes with them.
-fn violations(faults: &[Fault]) -> (Vec<FieldViolation>, usize) {
-    let full: Vec<_> = faults.iter().map(violation).collect();
+/// Room for violations beside the message of a status, which stands in the trailers twice: once with what is not plain ASCII written as
+/// three characters a byte, and once among the details, to which base64 adds a third.
+fn room_beside(message: &str) -> usize {
+    let plain = |byte: u8| matches!(byte, b' '..=b'~') && byte != b'%';
+    let written: usize = message.bytes().map(|byte| if plain(byte) { 1 } else { 3 }).sum();
+    let details = TRAILERS_BYTES.saturating_sub(OTHER_BYTES + written) / 4 * 3;
+    details.saturating_sub(message.len())
+}
+
+/// Violations as far as they fit: the first ones with what is wrong with them, further ones by their fields alone; the count of those
+/// that do not fit even then comes with them.
+fn violations(faults: &[Fault], mut room: usize) -> (Vec<FieldViolation>, usize) {
     let size = |v: &FieldViolation| v.field.len() + v.description.len() + v.reason.len() + VIOLATION_OVERHEAD;
-    if full.iter().map(size).sum::<usize>() <= VIOLATIONS_BYTES {
-        return (full, 0);
-    }
-    let total = full.len();
-    let mut room = VIOLATIONS_BYTES;
+    let all: Vec<_> =
+        faults.iter().filter(|fault| !matches!(fault.reason, FaultReason::More(_))).map(violation).collect();
+    let described = if all.iter().map(size).sum::<usize>() <= room { 0 } else { room / 3 };
     let mut kept = Vec::new();
-    for mut violation in full {
-        violation.description.clear();
+    for mut violation in all {
+        if room.saturating_sub(size(&violation)) < described {
+            violation.description.clear();
+        }
         let Some(left) = room.checked_sub(size(&violation)) else { break };
         room = left;
         kept.push(violation);
     }
-    let left_out = total.saturating_sub(kept.len());
+    let left_out = total(faults).saturating_sub(kept.len());
     (kept, left_out)
+}
+
+/// How many faults there are, listed or not.
+fn total(faults: &[Fault]) -> usize {
+    let count = |fault: &Fault| match fault.reason {
+        FaultReason::More(more) => usize::try_from(more).unwrap_or(usize::MAX),
+        FaultReason::Missing
+        | FaultReason::NotFinite
+        | FaultReason::OutOfRange
+        | FaultReason::TooLong
+        | FaultReason::BadForm
+        | FaultReason::Duplicate
+        | FaultReason::Contradiction
+        | FaultReason::Unknown => 1,
+    };
+    faults.iter().map(count).sum()
 }
 
 fn violation(fault: &Fault) -> FieldViolation {
@@ -382,6 +418,12 @@ impl From<RunError> for Error {
     }
 }
 
+impl From<NoRoom> for Error {
+    fn from(full: NoRoom) -> Self {
+        Self::Overloaded { what: format!("{} calls of this kind wait already", full.limit) }
+    }
+}
+
 impl From<PlanningError> for Error {
     fn from(error: PlanningError) -> Self {
         match error {
@@ -399,8 +441,42 @@ impl From<Error> for Status {
         let reason = error.reason();
         let mut details = ErrorDetails::new();
         let mut metadata = HashMap::new();
-        error.add_details(&mut details, &mut metadata);
+        let message = shortened(&error.to_string());
+        error.add_details(&mut details, &mut metadata, room_beside(&message));
         details.set_error_info(reason.as_str(), ERROR_DOMAIN, metadata);
-        Status::with_error_details(reason.code(), shortened(&error.to_string()), details)
+        Status::with_error_details(reason.code(), message, details)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn trailers(status: &Status) -> usize {
+        let mut headers = http::HeaderMap::new();
+        status.add_header(&mut headers).unwrap();
+        headers.iter().map(|(name, value)| name.as_str().len() + value.len() + 4).sum()
+    }
+
+    #[test]
+    fn a_refusal_of_any_size_stays_below_seven_kilobytes_and_names_the_first_faults() {
+        for (count, text) in [(1, "x"), (30, "x"), (100, "x"), (5_000, "x"), (100, "ß水%"), (3, "水水水水水水水水")]
+        {
+            let faults: Vec<_> = (0..count)
+                .map(|n| Fault::new(format!("readings[{n}].offset_m"), FaultReason::OutOfRange, text.repeat(80)))
+                .collect();
+            let status = Status::from(Error::BadFields(faults));
+            // The id of the request comes later.
+            assert!(trailers(&status) < 6_800, "{count} of {text}: {}", trailers(&status));
+            let details = status.get_error_details();
+            let named = &details.bad_request().unwrap().field_violations;
+            assert_eq!(named[0].field, "readings[0].offset_m");
+            assert!(!named[0].description.is_empty(), "{count} of {text}");
+            let left_out =
+                details.error_info().unwrap().metadata.get("violations_left_out").map_or(0, |n| n.parse().unwrap());
+            assert_eq!(named.len() + left_out, count);
+        }
+        let long = Error::TemplateFault { template: "templates/a".to_owned(), message: "水".repeat(50_000) };
+        assert!(trailers(&Status::from(long)) < 6_800);
     }
 }

@@ -7,7 +7,7 @@ use serde::de::DeserializeSeed as _;
 use serde_json::Value;
 
 use crate::error::Error;
-use crate::reflect::{descriptor, from_dynamic, missing_in, to_dynamic};
+use crate::reflect::{Depth, descriptor, missing_in, to_dynamic};
 
 /// Longest key and value of a file that a fault says back, and longest words of the reader about them, characters.
 const MOST_KEY: usize = 60;
@@ -29,7 +29,11 @@ pub(crate) fn read<M: Message + Name + Default>(line: &str) -> Result<Result<Rea
         Ok(message)
     });
     match parsed {
-        Ok(message) => Ok(Ok(Read { missing: missing_in(&message)?, message: from_dynamic(&message)? })),
+        Ok(message) => {
+            let bytes = message.encode_to_vec();
+            let missing = missing_in(&bytes, &descriptor, Depth::Whole)?;
+            Ok(Ok(Read { missing, message: M::decode(bytes.as_slice()).map_err(Error::internal)? }))
+        }
         Err(error) => Ok(Err(faults(line, &descriptor, &error))),
     }
 }

@@ -6,6 +6,7 @@
 
 mod access;
 mod admin_service;
+mod ahead;
 mod call;
 mod catalog_service;
 mod context;
@@ -31,6 +32,7 @@ mod resource;
 mod rules_service;
 mod selection_service;
 mod services;
+mod uploads;
 
 pub use access::{Access, AccessLayer, AccessService, CallerLimits, Denial, Entry, Need, Secret, least_role};
 pub use call::{CallEnd, CallObserver};

@@ -6,6 +6,7 @@ use catalog::{FindingsQuery, NewReport, RunState, StoredReport, StoredRun};
 use domain::{FaultReason, Id};
 use proto::v1;
 use proto::v1::report_service_server::ReportService;
+use runs::NoRoom;
 use tonic::codegen::BoxStream;
 use tonic::{Request, Response, Status};
 
@@ -106,9 +107,9 @@ impl ReportService for ReportHandlers {
         &self,
         request: Request<v1::CheckTemplateRequest>,
     ) -> Result<Response<v1::CheckTemplateResponse>, Status> {
-        let message = whole(request)?.message;
+        let Incoming { message, caller } = whole(request)?;
         let sample = report::sample(&message.name, &message.language_code, 0).map_err(Error::BadFields)?;
-        let checked = check(&self.shared, sample).await?;
+        let checked = check(&self.shared, sample, caller.as_ref()).await?;
         let fault = |f: crate::TemplateFault| v1::TemplateFault {
             file: f.file,
             line: i32::try_from(f.line).unwrap_or(i32::MAX),
@@ -126,10 +127,10 @@ impl ReportService for ReportHandlers {
         &self,
         request: Request<v1::PreviewTemplateRequest>,
     ) -> Result<Response<Self::PreviewTemplateStream>, Status> {
-        let message = whole(request)?.message;
+        let Incoming { message, caller } = whole(request)?;
         let sample = report::sample(&message.name, &message.language_code, message.paper).map_err(Error::BadFields)?;
         let template = format!("templates/{}", sample.template);
-        let checked = check(&self.shared, sample).await?;
+        let checked = check(&self.shared, sample, caller.as_ref()).await?;
         if let Some(first) = checked.faults.first() {
             return Err(Error::TemplateFault { template, message: first.sentence() }.into());
         }
@@ -139,10 +140,14 @@ impl ReportService for ReportHandlers {
 }
 
 /// A template compiled with its own sample.
-async fn check(shared: &Arc<Shared>, sample: SampleRequest) -> Result<crate::TemplateCheck, Error> {
+async fn check(
+    shared: &Arc<Shared>,
+    sample: SampleRequest,
+    caller: Option<&Caller>,
+) -> Result<crate::TemplateCheck, Error> {
     let worker = Arc::clone(shared);
     let work = move || worker.context.renderer.check(sample.template.as_str(), &sample.language, sample.paper);
-    blocking(shared, work).await
+    blocking(shared, caller, work).await
 }
 
 /// A PDF in messages of a fair size.
@@ -169,7 +174,7 @@ async fn render(shared: &Arc<Shared>, mut request: ReportRequest, caller: Option
     let worker = Arc::clone(shared);
     let span = tracing::info_span!("render", template = %request.template);
     let work = move || span.in_scope(|| worker.context.renderer.render(&job));
-    let Rendered { pdf, pages, title } = blocking(shared, work).await?;
+    let Rendered { pdf, pages, title } = blocking(shared, caller.as_ref(), work).await?;
     let report = NewReport {
         id: ids::fresh(shared, "reports", 'p').await?,
         content_key: key,
@@ -280,19 +285,11 @@ async fn run_source(shared: &Shared, request: &ReportRequest, run: StoredRun) ->
 /// Rendering is long and must not hold up the async threads; a few at a time, a bounded number waits, and more are refused.
 async fn blocking<T: Send + 'static>(
     shared: &Arc<Shared>,
+    caller: Option<&Caller>,
     work: impl FnOnce() -> Result<T, RenderError> + Send + 'static,
 ) -> Result<T, Error> {
-    let place = match Arc::clone(&shared.renders).try_acquire_owned() {
-        Ok(place) => place,
-        Err(_) => {
-            let waiting = shared.waiting_renders.try_acquire().map_err(|_| Error::Overloaded {
-                what: format!("{} reports wait to be rendered already", shared.context.limits.waiting_renders),
-            })?;
-            let place = Arc::clone(&shared.renders).acquire_owned().await.map_err(Error::internal)?;
-            drop(waiting);
-            place
-        }
-    };
+    let full = |full: NoRoom| Error::Overloaded { what: format!("{} reports wait to be rendered already", full.limit) };
+    let place = shared.renders.take(Caller::name(caller)).await.map_err(full)?;
     // The place goes with the work: the typesetter cannot be told to stop, so that where the caller has gone away, it is free
     // only once the page is set.
     let work = move || {

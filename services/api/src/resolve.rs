@@ -1,30 +1,37 @@
 //! From the names in a spec to everything that a run is computed from.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use catalog::filter::Filter;
 use catalog::{ListQuery, Resource};
 use domain::selection::{OptionRef, RunInput};
-use domain::{Fault, FaultReason, Id, Sensor, Shelter, Spot, Target};
+use domain::{Fault, FaultList, FaultReason, Id, Sensor, Shelter, Spot, Target};
 use proto::v1;
 
-use crate::context::Shared;
+use crate::context::{Caller, Shared};
 use crate::convert::run::{self, Spec};
 use crate::error::Error;
 use crate::names::OptionName;
 use crate::paging::MAX_PAGE;
 
 /// Reads a spec and looks up what it names; every unknown name comes back at once.
-pub(crate) async fn run_input(shared: &Shared, message: &v1::RunSpec) -> Result<RunInput, Error> {
+pub(crate) async fn run_input(
+    shared: &Shared,
+    message: &v1::RunSpec,
+    caller: Option<&Caller>,
+) -> Result<RunInput, Error> {
     let spec = run::spec(message).map_err(Error::BadFields)?;
-    let found = Found { spots: spots(shared, &spec).await?, sensors: sensors(shared, &spec.options).await? };
+    let found = Found { spots: spots(shared, &spec, caller).await?, sensors: sensors(shared, &spec.options).await? };
     let shelter = match &spec.shelter {
         Some(id) => Some(record::<Shelter>(shared, "shelter", id).await?),
         None => None,
     };
     let lure = record::<Target>(shared, "lure", spec.lure.as_ref().ok_or_else(|| missing("lure"))?).await?;
     let fish = record::<Target>(shared, "fish", spec.fish.as_ref().ok_or_else(|| missing("fish"))?).await?;
-    assemble(spec, found, Named { shelter: shelter.transpose(), lure, fish })
+    let named = Named { shelter: shelter.transpose(), lure, fish };
+    // Every spot is checked again with the others: a hundred thousand of them take their time.
+    let size = found.spots.as_ref().map_or(0, |spots| spots.len() * size_of::<Spot>());
+    shared.check(caller, size, move || assemble(spec, found, named)).await?
 }
 
 /// Records by what a spec asks for.
@@ -92,11 +99,11 @@ pub(crate) async fn record<R: Resource>(shared: &Shared, field: &str, id: &Id) -
     }
 }
 
-async fn spots(shared: &Shared, spec: &Spec) -> Result<Result<Vec<Spot>, Vec<Fault>>, Error> {
+async fn spots(shared: &Shared, spec: &Spec, caller: Option<&Caller>) -> Result<Result<Vec<Spot>, Vec<Fault>>, Error> {
     if spec.spots.is_empty() {
         let filter = Filter::parse(&spec.spot_filter, Spot::FIELDS)
             .map_err(|e| Error::BadFilter { field: "spec.spot_filter", message: e.to_string() })?;
-        return Ok(Ok(all::<Spot>(shared, filter).await?));
+        return Ok(Ok(all::<Spot>(shared, filter, caller).await?));
     }
     named::<Spot>(shared, "spots", &spec.spots).await
 }
@@ -119,7 +126,7 @@ pub(crate) async fn named<R: Resource>(
 ) -> Result<Result<Vec<R>, Vec<Fault>>, Error> {
     let stored = shared.store().get_many::<R>(ids).await?;
     let known: BTreeMap<Id, R> = stored.into_iter().map(|s| (s.record.id().clone(), s.record)).collect();
-    let mut faults = Vec::new();
+    let mut faults = FaultList::default();
     let mut found = Vec::with_capacity(ids.len());
     for (index, id) in ids.iter().enumerate() {
         match known.get(id) {
@@ -127,12 +134,12 @@ pub(crate) async fn named<R: Resource>(
             None => faults.push(unknown(format!("{field}[{index}]"), &format!("{}/{id}", R::COLLECTION))),
         }
     }
-    Ok(if faults.is_empty() { Ok(found) } else { Err(faults) })
+    Ok(if faults.is_empty() { Ok(found) } else { Err(faults.into_vec()) })
 }
 
 pub(crate) async fn sensors(shared: &Shared, options: &[OptionName]) -> Result<Result<Chosen, Vec<Fault>>, Error> {
     if options.is_empty() {
-        let sensors = all::<Sensor>(shared, None).await?;
+        let sensors = all::<Sensor>(shared, None, None).await?;
         let names: Vec<_> = sensors.iter().map(|s| OptionName::All { sensor: s.id.clone() }).collect();
         return Ok(choose(&names, sensors));
     }
@@ -151,11 +158,13 @@ const fn sensor_of(name: &OptionName) -> &Id {
 /// The options that names choose among sensors, in the order of the names, each once.
 pub(crate) fn choose(names: &[OptionName], sensors: Vec<Sensor>) -> Result<Chosen, Vec<Fault>> {
     let mut options: Vec<OptionRef> = Vec::new();
-    let mut faults = Vec::new();
+    let mut chosen: HashSet<OptionRef> = HashSet::new();
+    let mut faults = FaultList::default();
+    let places: HashMap<&Id, usize> = sensors.iter().enumerate().map(|(at, sensor)| (&sensor.id, at)).collect();
     for (index, name) in names.iter().enumerate() {
         let id = sensor_of(name);
         let field = format!("options[{index}]");
-        let Some(at) = sensors.iter().position(|s| s.id == *id) else {
+        let Some(at) = places.get(id).copied() else {
             faults.push(unknown(field, &format!("sensors/{id}")));
             continue;
         };
@@ -172,7 +181,7 @@ pub(crate) fn choose(names: &[OptionName], sensors: Vec<Sensor>) -> Result<Chose
         }
         for option in wanted {
             let reference = OptionRef { sensor: at, option };
-            if options.contains(&reference) {
+            if !chosen.insert(reference) {
                 let text = format!(
                     "{field} chooses an option that an earlier entry chose already; accepted: each once; drop one"
                 );
@@ -182,15 +191,19 @@ pub(crate) fn choose(names: &[OptionName], sensors: Vec<Sensor>) -> Result<Chose
             options.push(reference);
         }
     }
-    if faults.is_empty() { Ok(Chosen { sensors, options }) } else { Err(faults) }
+    if faults.is_empty() { Ok(Chosen { sensors, options }) } else { Err(faults.into_vec()) }
 }
 
 /// Every record of a kind that a filter selects, by id.
-pub(crate) async fn all<R: Resource>(shared: &Shared, filter: Option<Filter>) -> Result<Vec<R>, Error> {
+pub(crate) async fn all<R: Resource>(
+    shared: &Shared,
+    filter: Option<Filter>,
+    caller: Option<&Caller>,
+) -> Result<Vec<R>, Error> {
     let mut found = Vec::new();
     let mut after = None;
     loop {
-        let page = shared.store().list::<R>(&ListQuery { filter: filter.clone(), limit: MAX_PAGE, after }).await?;
+        let page = shared.list::<R>(caller, &ListQuery { filter: filter.clone(), limit: MAX_PAGE, after }).await?;
         after = page.items.last().map(|s| s.record.id().clone());
         found.extend(page.items.into_iter().map(|s| s.record));
         if !page.more {

@@ -70,13 +70,13 @@ impl RulesService for RulesHandlers {
         &self,
         request: Request<v1::LayOutShelterRequest>,
     ) -> Result<Response<v1::LayOutShelterResponse>, Status> {
-        let (Incoming { message, .. }, missing) = parts(request, Depth::Whole)?;
+        let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
         let stand_in = domain::Id::parse("shelter").map_err(Error::internal)?;
         let read = shelter::from(stand_in, message.shelter.unwrap_or_default())
             .map_err(|faults| faults.into_iter().map(|fault| fault.under("shelter")).collect());
         let shelter = joined(missing, read).map_err(Error::BadFields)?;
         let laid = move |cancel: &Cancel| layout::holes(&shelter, cancel);
-        let holes = self.shared.context.engine.compute(laid).await.map_err(Error::from)?.map_err(Error::from)?;
+        let holes = self.shared.compute(caller.as_ref(), laid).await?.map_err(Error::from)?;
         let spacing_m = layout::least_spacing(&holes).map_or(0.0, acoustics::units::Metres::get);
         Ok(Response::new(v1::LayOutShelterResponse { holes: rules::holes_to(&holes), spacing_m }))
     }
@@ -112,7 +112,7 @@ async fn derived(
         settings: spec.settings,
     };
     let work = move |cancel: &Cancel| derive(&input, cancel).map(|book| (book, input));
-    let (book, input) = shared.context.engine.compute(work).await?.map_err(refused)?;
+    let (book, input) = shared.compute(caller.as_ref(), work).await?.map_err(refused)?;
     let id = ids::fresh(shared, COLLECTION, 'e').await?;
     let mut answer = rules::to(&input, &book);
     answer.result_hash = documents::fingerprint(&answer);

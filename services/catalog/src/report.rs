@@ -115,7 +115,11 @@ impl Store {
     /// There is none.
     pub async fn report(&self, id: &str) -> Result<StoredReport, StoreError> {
         let sql = format!("SELECT {COLUMNS} FROM reports WHERE id = ?");
-        let row = sqlx::query(safe(sql)).bind(id).fetch_optional(&mut *self.reader().await?).await.map_err(|e| self.fail(e))?;
+        let row = sqlx::query(safe(sql))
+            .bind(id)
+            .fetch_optional(&mut *self.reader().await?)
+            .await
+            .map_err(|e| self.fail(e))?;
         row.as_ref().map(read).unwrap_or_else(|| Err(missing(id)))
     }
 

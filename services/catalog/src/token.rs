@@ -135,7 +135,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn token(&self, key: &str) -> Result<Option<StoredToken>, StoreError> {
-        let row = sqlx::query("SELECT * FROM tokens WHERE key = ?").bind(key).fetch_optional(&mut *self.gate().await?).await;
+        let row =
+            sqlx::query("SELECT * FROM tokens WHERE key = ?").bind(key).fetch_optional(&mut *self.gate().await?).await;
         row.map_err(|e| self.fail(e))?.as_ref().map(read).transpose()
     }
 
@@ -144,7 +145,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn has_tokens(&self) -> Result<bool, StoreError> {
-        let found = sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM tokens)").fetch_one(&mut *self.gate().await?).await;
+        let found =
+            sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM tokens)").fetch_one(&mut *self.gate().await?).await;
         found.map_err(|e| self.fail(e))
     }
 

@@ -33,6 +33,8 @@ const LOCKED_PAUSE: Duration = Duration::from_millis(500);
 /// A run to be worked on.
 pub(crate) struct Job {
     pub(crate) run: StoredRun,
+    /// Who started it; empty where it was taken up again.
+    pub(crate) caller: String,
     /// What it is computed from; read from the store where it is not at hand.
     pub(crate) input: Option<Arc<RunInput>>,
     /// Cancelled when the run is to be cancelled, or the engine to stop.
@@ -95,7 +97,7 @@ async fn asked_to_cancel(engine: &Inner, run: &StoredRun) -> bool {
 async fn work(engine: &Inner, job: &Job, spent: &mut RunTimings) -> Result<End, Fault> {
     let began = Instant::now();
     let turn = tokio::select! {
-        turn = engine.turns.acquire() => turn,
+        turn = engine.turns.take(&job.caller) => turn,
         () = job.cancel.cancelled() => return Ok(End::Stopped),
     };
     if turn.is_err() || job.cancel.is_cancelled() {

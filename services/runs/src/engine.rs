@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use catalog::{NewRun, RunState, Store, StoreError, StoredRun, Write};
 use domain::selection::RunInput;
-use tokio::sync::{Semaphore, watch};
+use tokio::sync::watch;
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tracing::Instrument as _;
@@ -20,6 +20,7 @@ use crate::kernel::Kernel;
 use crate::observer::{Load, Observer};
 use crate::pool::Pool;
 use crate::progress::{Progress, Stage};
+use crate::turns::Turns;
 
 /// How long `cancel` waits for the end of the run, which a chunk that is being stored may hold up.
 const CANCEL_PATIENCE: Duration = Duration::from_secs(5);
@@ -81,8 +82,10 @@ pub(crate) struct Inner {
     pub(crate) kernel: Kernel,
     pub(crate) pool: Pool,
     /// One permit a run that is worked on.
-    pub(crate) turns: Semaphore,
-    computations: Arc<Semaphore>,
+    pub(crate) turns: Arc<Turns>,
+    computations: Arc<Turns>,
+    /// For computations besides runs: more threads than processors, so that a long one does not keep short ones of others waiting.
+    beside: Pool,
     observer: OnceLock<Arc<dyn Observer>>,
     active: Mutex<HashMap<String, Active>>,
     /// Asks every run to stop after the chunk in hand.
@@ -113,10 +116,12 @@ impl RunEngine {
     /// # Errors
     /// The compute threads cannot be started.
     pub fn new(store: Store, kernel: Kernel, limits: Limits, clock: Arc<dyn Clock>) -> Result<Self, RunError> {
+        let at_once = (2 * limits.threads).min(limits.computations).max(1);
         let inner = Inner {
             pool: Pool::new(limits.threads)?,
-            turns: Semaphore::new(limits.active_runs.max(1)),
-            computations: Arc::new(Semaphore::new(limits.computations.max(1))),
+            beside: Pool::new(at_once)?,
+            turns: Turns::new(limits.active_runs, limits.active_runs, usize::MAX),
+            computations: Turns::new(at_once, at_once.div_ceil(2), limits.computations.saturating_sub(at_once)),
             observer: OnceLock::new(),
             store,
             limits,
@@ -146,8 +151,7 @@ impl RunEngine {
                 Stage::Ended => {}
             }
         }
-        let places = self.inner.limits.computations.max(1);
-        let computations = places.saturating_sub(self.inner.computations.available_permits());
+        let computations = self.inner.computations.taken();
         Load { waiting_runs, active_runs, computations }
     }
 
@@ -233,13 +237,16 @@ impl RunEngine {
             cancel.cancel();
         }
         let (progress, _) = watch::channel(Progress { stage: Stage::Waiting, findings_done: run.findings_done });
-        self.lock().insert(run.id.clone(), Active { actor, cancel: cancel.clone(), progress: progress.clone() });
+        self.lock().insert(
+            run.id.clone(),
+            Active { actor: actor.clone(), cancel: cancel.clone(), progress: progress.clone() },
+        );
         let engine = self.clone();
         // A run outlives the call that started it, so its span is none of that call's.
         let span = tracing::info_span!(parent: None, "run", run = %run.id);
         span.follows_from(tracing::Span::current());
         let work = async move {
-            let job = drive::Job { run, input, cancel, progress };
+            let job = drive::Job { run, caller: actor.unwrap_or_default(), input, cancel, progress };
             let id = job.run.id.clone();
             let progress = job.progress.clone();
             tokio::select! {
@@ -291,22 +298,23 @@ impl RunEngine {
         Ok(self.inner.store.run(id).await?)
     }
 
-    /// Computes something on the engine's threads. Dropping the future cancels the work.
+    /// Computes something on threads of the engine, once it is `caller`'s turn. Dropping the future cancels the work.
     ///
     /// # Errors
     /// Too much is in hand, or the work panicked.
     pub async fn compute<T: Send + 'static>(
         &self,
+        caller: &str,
         work: impl FnOnce(&Cancel) -> T + Send + 'static,
     ) -> Result<T, RunError> {
         let limit = self.inner.limits.computations;
-        let permit = Arc::clone(&self.inner.computations).try_acquire_owned().map_err(|_| RunError::Busy { limit })?;
-        // The permit goes with the work: where the caller has gone away, the place is free only once the thread is.
+        let turn = self.inner.computations.take(caller).await.map_err(|_| RunError::Busy { limit })?;
+        // The place goes with the work: where the caller has gone away, the place is free only once the thread is.
         let work = move |cancel: &Cancel| {
-            let _permit = permit;
+            let _turn = turn;
             work(cancel)
         };
-        Ok(self.inner.pool.start(work).await?)
+        Ok(self.inner.beside.start(work).await?)
     }
 
     /// Whether the engine has been told to stop.

@@ -22,6 +22,7 @@ mod observer;
 mod pool;
 mod progress;
 mod timings;
+mod turns;
 
 pub use clock::{Clock, SystemClock};
 pub use engine::{Limits, RunEngine, StartRun};
@@ -31,3 +32,4 @@ pub use kernel::{Evaluator, Kernel};
 pub use observer::{ChunkEnd, Load, Observer, RunEnd};
 pub use pool::ComputeError;
 pub use progress::{Progress, Stage};
+pub use turns::{NoRoom, Turn, Turns};

@@ -308,10 +308,10 @@ async fn what_is_too_much_is_refused_before_it_is_stored() {
     let refused = engine.start(start_run("r3", &input(1, 1)), write()).await;
     assert!(matches!(refused, Err(RunError::TooManyRuns { waiting: 1, limit: 1 })), "{refused:?}");
     let busy = Arc::clone(&gate);
-    let first = engine.compute(move |_| busy.pass());
+    let first = engine.compute("a", move |_| busy.pass());
     let second = async {
         gate.somebody_waits().await;
-        let refused = engine.compute(|_| ()).await;
+        let refused = engine.compute("a", |_| ()).await;
         gate.open();
         refused
     };
@@ -398,18 +398,18 @@ async fn a_computation_that_nobody_waits_for_keeps_its_place_until_its_thread_is
     let engine = bench.engine(calm(), Limits { computations: 1, ..limits(1) }).await;
     let left = tokio::spawn({
         let (engine, gate) = (engine.clone(), Arc::clone(&gate));
-        async move { engine.compute(move |_| gate.pass()).await }
+        async move { engine.compute("a", move |_| gate.pass()).await }
     });
     gate.somebody_waits().await;
     left.abort();
     assert!(left.await.unwrap_err().is_cancelled());
     assert_eq!(engine.load().computations, 1);
-    assert!(matches!(engine.compute(|_| ()).await, Err(RunError::Busy { limit: 1 })));
+    assert!(matches!(engine.compute("a", |_| ()).await, Err(RunError::Busy { limit: 1 })));
     gate.open();
     let from = Instant::now();
     while engine.load().computations > 0 {
         assert!(from.elapsed() < Duration::from_secs(30), "its place is never free");
         tokio::task::yield_now().await;
     }
-    engine.compute(|_| ()).await.unwrap();
+    engine.compute("a", |_| ()).await.unwrap();
 }

@@ -163,6 +163,9 @@ pub(crate) struct Serve {
     /// Collector that gets spans and metrics of requests and runs (OTLP over gRPC), such as http://127.0.0.1:4317.
     #[arg(long, env = "LAKEBEAM_OTLP", value_name = "URL")]
     pub(crate) otlp: Option<String>,
+    /// Name by which a proxy in front of a loopback address is reached; pages of that host may call the service. May be given again.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) public_host: Vec<String>,
     #[command(flatten)]
     pub(crate) tls: Tls,
     #[command(flatten)]

@@ -6,6 +6,8 @@
 mod cli;
 mod commands;
 mod connect;
+mod connections;
+mod doors;
 mod exit;
 mod metrics;
 mod output;

@@ -1,23 +1,27 @@
 //! The service: store, engine and handlers wired into one tonic server that starts fast and stops in an orderly way.
 
+use std::io;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
 use api::{Access, AccessLayer, CallerLimits, Entry, Secret};
-use catalog::{OpenOptions, Store};
+use catalog::{Condition, OpenOptions, Store};
+use futures::Stream;
 use planning::selection::{Prepared, Scratch};
 use runs::{Clock as _, Evaluator, Kernel, RunEngine, SystemClock};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
 use tonic::codec::CompressionEncoding;
-use tonic::transport::server::TcpIncoming;
 use tonic::transport::{Server, ServerTlsConfig};
 use tonic_health::ServingStatus;
+use tonic_health::server::HealthReporter;
 
 use crate::cli::{self, Global, OwnTemplates};
+use crate::connections::{self, Connection, ConnectionLimits};
+use crate::doors::{DoorsLayer, Hosts, Scope};
 use crate::exit::{CliError, Outcome};
 use crate::metrics::Metrics;
 use crate::overload::OverloadLayer;
@@ -32,6 +36,8 @@ const DRAIN: Duration = Duration::from_secs(2);
 const CHUNK_GRACE: Duration = Duration::from_secs(2);
 /// Requests at once of a service that a verb starts for itself.
 const PRIVATE_REQUESTS: usize = 64;
+/// How often a write is tried while the database fails.
+const PROBE: Duration = Duration::from_secs(2);
 const MIB: usize = 1024 * 1024;
 /// Of what callers send: a file comes in fewer pieces than with the usual 16 KiB.
 const FRAME_BYTES: u32 = 256 * 1024;
@@ -43,6 +49,8 @@ pub(crate) struct Settings {
     templates: OwnTemplates,
     tls: Option<ServerTlsConfig>,
     entry: Entry,
+    public_hosts: Vec<String>,
+    connections: ConnectionLimits,
     max_requests: usize,
     of_caller: CallerLimits,
     of_call: api::Limits,
@@ -59,6 +67,8 @@ impl Settings {
             templates: templates.clone(),
             tls: None,
             entry: Entry::Only(secret),
+            public_hosts: Vec::new(),
+            connections: ConnectionLimits::default(),
             max_requests: PRIVATE_REQUESTS,
             of_caller: CallerLimits::default(),
             of_call: api::Limits::default(),
@@ -74,6 +84,12 @@ impl Settings {
             templates: global.own.clone(),
             tls: tls::of_service(&args.tls)?,
             entry: if open { Entry::OpenUntilTokens } else { Entry::Tokens },
+            public_hosts: args.public_host.clone(),
+            connections: ConnectionLimits {
+                all: args.limits.max_connections,
+                of_an_address: args.limits.max_connections_per_address,
+                ..ConnectionLimits::default()
+            },
             max_requests: args.limits.max_requests,
             of_caller: CallerLimits {
                 calls: args.limits.max_requests_per_caller,
@@ -176,13 +192,16 @@ pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> 
         clock: clock.clone(),
         ids: Arc::new(api::RandomIds),
     });
+    let scope = if settings.listen.ip().is_loopback() { Scope::Loopback } else { Scope::Anywhere };
     let layers = Layers {
         call,
+        doors: DoorsLayer::new(Hosts::new(&settings.public_hosts, scope)),
         overload: OverloadLayer::new(settings.max_requests),
         access: AccessLayer::new(Access::new(store.clone(), clock, settings.entry, settings.of_caller)),
     };
     let (stop, stopped) = watch::channel(false);
-    let server = tokio::spawn(run_server(server, layers, services, listener, stopped));
+    let incoming = connections::incoming(listener, settings.connections);
+    let server = tokio::spawn(run_server(server, layers, services, incoming, (store.clone(), stopped)));
     Ok(Running { address, stop, server, engine, store })
 }
 
@@ -241,6 +260,7 @@ fn server(settings: &Settings) -> Result<Server, CliError> {
 /// The layers around the services, the outermost first.
 struct Layers {
     call: api::CallLayer,
+    doors: DoorsLayer,
     overload: OverloadLayer,
     access: AccessLayer,
 }
@@ -249,15 +269,12 @@ async fn run_server(
     server: Server,
     layers: Layers,
     services: api::Services,
-    listener: TcpListener,
-    mut stopped: watch::Receiver<bool>,
+    incoming: impl Stream<Item = io::Result<Connection>>,
+    (store, mut stopped): (Store, watch::Receiver<bool>),
 ) -> Result<(), tonic::transport::Error> {
     let (health, health_service) = tonic_health::server::health_reporter();
-    for service in
-        ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService", "AdminService"]
-    {
-        health.set_service_status(format!("lakebeam.v1.{service}"), ServingStatus::Serving).await;
-    }
+    tell_health(&health, ServingStatus::Serving).await;
+    let watched = Watched(tokio::spawn(watch_store(health, store)));
     let described = || {
         tonic_reflection::server::Builder::configure()
             .register_encoded_file_descriptor_set(proto::FILE_DESCRIPTOR_SET)
@@ -269,6 +286,7 @@ async fn run_server(
     let mut router = server
         .layer(tonic_web::GrpcWebLayer::new())
         .layer(layers.call)
+        .layer(layers.doors)
         .layer(layers.overload)
         .layer(layers.access)
         .add_service(health_service)
@@ -286,9 +304,58 @@ async fn run_server(
     let stop = async move {
         let _ = stopped.wait_for(|stop| *stop).await;
     };
-    // Else the end of a long answer lies here until the caller has acknowledged what came before it, which takes 40 ms.
-    let incoming = TcpIncoming::from(listener).with_nodelay(Some(true));
-    router.serve_with_incoming_shutdown(incoming, stop).await
+    let ended = router.serve_with_incoming_shutdown(incoming, stop).await;
+    drop(watched);
+    ended
+}
+
+/// Says of every service, and of the whole under the empty name, how it is.
+async fn tell_health(health: &HealthReporter, status: ServingStatus) {
+    let services =
+        ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService", "AdminService"];
+    for service in services {
+        health.set_service_status(format!("lakebeam.v1.{service}"), status).await;
+    }
+    health.set_service_status("", status).await;
+}
+
+/// A task that ends with what it watches for.
+struct Watched(JoinHandle<()>);
+
+impl Drop for Watched {
+    fn drop(&mut self) {
+        self.0.abort();
+    }
+}
+
+/// Keeps the health of the services to that of the database. While it fails, a write is tried now and then, as callers that go by the
+/// health would bring none.
+async fn watch_store(health: HealthReporter, store: Store) {
+    let mut condition = store.condition();
+    let mut known = Condition::Sound;
+    loop {
+        let now = condition.borrow_and_update().clone();
+        if now != known {
+            match &now {
+                Condition::Sound => tracing::info!("the database can be written again; the service is healthy"),
+                Condition::Failing(error) => {
+                    tracing::error!(%error, "the database fails; the service is not healthy until a write succeeds again");
+                }
+            }
+            let status = if now == Condition::Sound { ServingStatus::Serving } else { ServingStatus::NotServing };
+            tell_health(&health, status).await;
+            known = now;
+        }
+        if known == Condition::Sound {
+            if condition.changed().await.is_err() {
+                return;
+            }
+        } else {
+            let _ = tokio::time::timeout(PROBE, condition.changed()).await;
+            // Its outcome is the condition.
+            let _ = store.probe().await;
+        }
+    }
 }
 
 /// What the engine computes with: tables once a run, then spot after spot.

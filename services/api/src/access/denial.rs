@@ -53,6 +53,22 @@ pub enum Denial {
         /// What was called.
         path: String,
     },
+    /// A name that is none of this service's. A page of another site reaches a service on loopback by one, without a token.
+    #[error(
+        "this service is not called '{host}'; reach it as localhost, 127.0.0.1 or [::1], or start it with --public-host {host}"
+    )]
+    ForeignHost {
+        /// The name, cut to a bearable length.
+        host: String,
+    },
+    /// A call from a page of another site.
+    #[error(
+        "pages of '{origin}' may not call this service; accepted: its own pages, and those of hosts that --public-host names"
+    )]
+    ForeignOrigin {
+        /// The page's origin, cut to a bearable length.
+        origin: String,
+    },
     /// As many calls as one caller may have.
     #[error("'{name}' has as many calls in hand as one caller may ({limit}); wait for one to end, then try again")]
     TooManyCalls {
@@ -72,6 +88,8 @@ impl Denial {
             Self::RevokedToken { .. } => Reason::RevokedToken,
             Self::RoleTooLow { .. } => Reason::RoleTooLow,
             Self::NoMethod { .. } => Reason::NoMethod,
+            Self::ForeignHost { .. } => Reason::ForeignHost,
+            Self::ForeignOrigin { .. } => Reason::ForeignOrigin,
             Self::TooManyCalls { .. } => Reason::Overloaded,
         }
     }
@@ -90,7 +108,9 @@ impl Denial {
             | Self::UnknownToken
             | Self::ExpiredToken { .. }
             | Self::RevokedToken { .. }
-            | Self::NoMethod { .. } => {}
+            | Self::NoMethod { .. }
+            | Self::ForeignHost { .. }
+            | Self::ForeignOrigin { .. } => {}
         }
     }
 }

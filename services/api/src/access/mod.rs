@@ -230,7 +230,8 @@ where
                 head.extensions.insert(caller);
             }
             let idle = access.limits.stream_idle;
-            let answer = inner.call(Request::from_parts(head, stream::incoming(body, idle))).await?;
+            let sends = stream::Sends::of(head.uri.path());
+            let answer = inner.call(Request::from_parts(head, stream::incoming(body, sends, idle))).await?;
             Ok(answer.map(|body| stream::outgoing(body, admitted.place, idle)))
         })
     }

@@ -16,15 +16,33 @@ use tonic::codegen::Bytes;
 
 use crate::error::Error;
 
-/// What a caller sends; it breaks off when the next part does not come in time.
-pub(super) fn incoming(body: Body, idle: Duration) -> Body {
-    if body.is_end_stream() { body } else { Body::new(Incoming { inner: body, idle, sleep: None }) }
+/// What a caller sends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Sends {
+    /// One message, which is there within the time of one pause.
+    Message,
+    /// As many as it likes, without a long pause.
+    Stream,
+}
+
+impl Sends {
+    /// What the callers of a path send.
+    pub(super) fn of(path: &str) -> Self {
+        let streams = ["/ImportRecords", "/ServerReflectionInfo"];
+        if streams.iter().any(|end| path.ends_with(end)) { Self::Stream } else { Self::Message }
+    }
+}
+
+/// What a caller sends; it breaks off when the next part, or the whole of a message, does not come in time.
+pub(super) fn incoming(body: Body, sends: Sends, idle: Duration) -> Body {
+    if body.is_end_stream() { body } else { Body::new(Incoming { inner: body, sends, idle, sleep: None }) }
 }
 
 struct Incoming {
     inner: Body,
+    sends: Sends,
     idle: Duration,
-    /// Runs while the next part is waited for.
+    /// Runs while the next part is waited for, and on until the end of a message.
     sleep: Option<Pin<Box<Sleep>>>,
 }
 
@@ -35,7 +53,9 @@ impl http_body::Body for Incoming {
     fn poll_frame(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<Option<Result<Frame<Bytes>, Status>>> {
         let this = &mut *self;
         if let Poll::Ready(part) = Pin::new(&mut this.inner).poll_frame(cx) {
-            this.sleep = None;
+            if this.sends == Sends::Stream {
+                this.sleep = None;
+            }
             return Poll::Ready(part);
         }
         let idle = this.idle;

@@ -14,7 +14,8 @@ use tonic::Status;
 use tonic::codegen::BoxStream;
 
 use super::import::{Kind, SPOTS_ONLY, kind};
-use crate::context::Shared;
+use crate::ahead::ahead;
+use crate::context::{Caller, Shared};
 use crate::convert::Reading;
 use crate::error::Error;
 use crate::json;
@@ -40,7 +41,11 @@ enum Format {
 type Chunks = BoxStream<v1::ExportRecordsResponse>;
 
 /// Streams the file.
-pub(super) async fn export(shared: &Arc<Shared>, request: &v1::ExportRecordsRequest) -> Result<Chunks, Error> {
+pub(super) async fn export(
+    shared: &Arc<Shared>,
+    request: &v1::ExportRecordsRequest,
+    caller: Option<Caller>,
+) -> Result<Chunks, Error> {
     let mut reading = Reading::default();
     let kind = kind(&mut reading, "kind", request.kind);
     let format = format(&mut reading, request.format);
@@ -56,16 +61,16 @@ pub(super) async fn export(shared: &Arc<Shared>, request: &v1::ExportRecordsRequ
     let read = reading.finish(kind.zip(format), |_| Vec::new()).map_err(Error::BadFields)?;
     let Some((kind, format)) = read else { return Err(Error::internal("a request without faults has no kind")) };
     match kind {
-        Kind::Sensors => file::<Sensor>(shared, format, &request.filter),
-        Kind::Spots if format == Format::Gpx => waypoints(shared, &request.filter),
-        Kind::Spots if format == Format::GeoJson => features(shared, &request.filter, &request.run).await,
-        Kind::Spots => file::<Spot>(shared, format, &request.filter),
-        Kind::Shelters => file::<Shelter>(shared, format, &request.filter),
-        Kind::Targets => file::<Target>(shared, format, &request.filter),
-        Kind::Units => file::<Unit>(shared, format, &request.filter),
-        Kind::Bookings => file::<Booking>(shared, format, &request.filter),
-        Kind::UnitChecks => file::<UnitCheck>(shared, format, &request.filter),
-        Kind::BeamSurveys => file::<BeamSurvey>(shared, format, &request.filter),
+        Kind::Sensors => file::<Sensor>(shared, format, &request.filter, caller),
+        Kind::Spots if format == Format::Gpx => waypoints(shared, &request.filter, caller),
+        Kind::Spots if format == Format::GeoJson => features(shared, (&request.filter, &request.run), caller).await,
+        Kind::Spots => file::<Spot>(shared, format, &request.filter, caller),
+        Kind::Shelters => file::<Shelter>(shared, format, &request.filter, caller),
+        Kind::Targets => file::<Target>(shared, format, &request.filter, caller),
+        Kind::Units => file::<Unit>(shared, format, &request.filter, caller),
+        Kind::Bookings => file::<Booking>(shared, format, &request.filter, caller),
+        Kind::UnitChecks => file::<UnitCheck>(shared, format, &request.filter, caller),
+        Kind::BeamSurveys => file::<BeamSurvey>(shared, format, &request.filter, caller),
     }
 }
 
@@ -87,9 +92,14 @@ fn format(reading: &mut Reading, number: i32) -> Option<Format> {
     }
 }
 
-fn file<R: Record>(shared: &Arc<Shared>, format: Format, filter: &str) -> Result<Chunks, Error> {
+fn file<R: Record>(
+    shared: &Arc<Shared>,
+    format: Format,
+    filter: &str,
+    caller: Option<Caller>,
+) -> Result<Chunks, Error> {
     let filter = Filter::parse(filter, R::FIELDS)?;
-    let pages = pages::<R>(Arc::clone(shared), filter);
+    let pages = pages::<R>(Arc::clone(shared), filter, caller.clone());
     Ok(match format {
         Format::Csv => {
             chunks(csv::header::<R>(), pages.and_then(|page| async move { Ok(csv::rows(&records(page))) }), Vec::new())
@@ -97,26 +107,27 @@ fn file<R: Record>(shared: &Arc<Shared>, format: Format, filter: &str) -> Result
         Format::JsonLines => chunks(Vec::new(), pages.and_then(|page| async move { lines(page) }), Vec::new()),
         Format::Xlsx => {
             let shared = Arc::clone(shared);
-            chunks(Vec::new(), stream::once(async move { workbook(&shared, pages).await }), Vec::new())
+            chunks(Vec::new(), stream::once(async move { workbook(&shared, pages, caller.as_ref()).await }), Vec::new())
         }
         Format::Gpx | Format::GeoJson => return Err(Error::internal("a format of spots is wanted for another kind")),
     })
 }
 
-/// A spreadsheet is compressed as a whole, so that every record is held until the last is read.
+/// A spreadsheet, one at a time; it is compressed as a whole, but no page is held once it is written.
 async fn workbook<R: Record>(
     shared: &Shared,
     pages: impl stream::Stream<Item = Result<Vec<Stored<R>>, Error>>,
+    caller: Option<&Caller>,
 ) -> Result<Vec<u8>, Error> {
-    let all: Vec<R> = pages
-        .try_fold(Vec::new(), |mut all, page| async {
-            all.extend(records(page));
-            Ok(all)
-        })
-        .await?;
-    let now = shared.context.clock.now();
-    let work = move |_: &Cancel| xlsx::records(R::COLLECTION, &all, now);
-    shared.context.engine.compute(work).await?.map_err(|error| too_many_rows("filter", &error))
+    let _turn = shared.books.take(Caller::name(caller)).await?;
+    let refused = |error: xlsx::XlsxError| too_many_rows("filter", &error);
+    let mut book = xlsx::RecordsBook::<R>::new(R::COLLECTION, shared.context.clock.now()).map_err(refused)?;
+    let mut pages = std::pin::pin!(pages);
+    while let Some(page) = pages.next().await {
+        let page = records(page?);
+        book = shared.compute(caller, move |_: &Cancel| book.add(&page).map(|()| book)).await?.map_err(refused)?;
+    }
+    shared.compute(caller, move |_: &Cancel| book.finish()).await?.map_err(refused)
 }
 
 /// What a spreadsheet cannot hold, as a refused field.
@@ -128,9 +139,9 @@ pub(crate) fn too_many_rows(field: &str, error: &xlsx::XlsxError) -> Error {
 }
 
 /// Spots as waypoints.
-fn waypoints(shared: &Arc<Shared>, filter: &str) -> Result<Chunks, Error> {
+fn waypoints(shared: &Arc<Shared>, filter: &str, caller: Option<Caller>) -> Result<Chunks, Error> {
     let filter = Filter::parse(filter, <Spot as catalog::Resource>::FIELDS)?;
-    let body = pages::<Spot>(Arc::clone(shared), filter).and_then(|page| async move {
+    let body = pages::<Spot>(Arc::clone(shared), filter, caller).and_then(|page| async move {
         let unplaced = |error: gpx::NoPosition| Error::field("filter", FaultReason::Contradiction, error.to_string());
         gpx::rows(&records(page)).map_err(unplaced)
     });
@@ -146,7 +157,7 @@ struct OfRun {
 }
 
 /// Spots as features of a map, each with the best option of a run if one is named.
-async fn features(shared: &Arc<Shared>, filter: &str, run: &str) -> Result<Chunks, Error> {
+async fn features(shared: &Arc<Shared>, (filter, run): (&str, &str), caller: Option<Caller>) -> Result<Chunks, Error> {
     let filter = Filter::parse(filter, <Spot as catalog::Resource>::FIELDS)?;
     let of_run = if run.is_empty() {
         None
@@ -158,7 +169,7 @@ async fn features(shared: &Arc<Shared>, filter: &str, run: &str) -> Result<Chunk
     };
     let of_run = Arc::new(of_run);
     let own = Arc::clone(shared);
-    let pages = stream::StreamExt::enumerate(pages::<Spot>(Arc::clone(shared), filter));
+    let pages = stream::StreamExt::enumerate(pages::<Spot>(Arc::clone(shared), filter, caller));
     let body = pages.map(|(number, page)| page.map(|page| (number, page))).and_then(move |(number, page)| {
         let (shared, of_run) = (Arc::clone(&own), Arc::clone(&of_run));
         async move {
@@ -196,7 +207,7 @@ fn chunks(
         .map_err(Status::from)
         .map_ok(|bytes| stream::iter(cut(&bytes)).map(Ok))
         .try_flatten();
-    Box::pin(chunks)
+    ahead(chunks)
 }
 
 fn records<R>(page: Vec<Stored<R>>) -> Vec<R> {
@@ -207,14 +218,15 @@ fn records<R>(page: Vec<Stored<R>>) -> Vec<R> {
 fn pages<R: Record>(
     shared: Arc<Shared>,
     filter: Option<Filter>,
+    caller: Option<Caller>,
 ) -> impl stream::Stream<Item = Result<Vec<Stored<R>>, Error>> + Send {
     let begin = Some(None::<Id>);
-    stream::try_unfold((shared, filter, begin), |(shared, filter, next)| async move {
+    stream::try_unfold((shared, filter, caller, begin), |(shared, filter, caller, next)| async move {
         let Some(after) = next else { return Ok(None) };
         let query = ListQuery { filter: filter.clone(), limit: MAX_PAGE, after };
-        let Page { items, more, .. } = shared.store().list::<R>(&query).await?;
+        let Page { items, more, .. } = shared.list::<R>(caller.as_ref(), &query).await?;
         let next = items.last().filter(|_| more).map(|last| Some(last.record.id().clone()));
-        Ok(Some((items, (shared, filter, next))))
+        Ok(Some((items, (shared, filter, caller, next))))
     })
 }
 

@@ -18,6 +18,7 @@ use crate::error::{Error, Reason};
 use crate::json_lines;
 use crate::reflect::{Depth, missing};
 use crate::resource::Record;
+use crate::uploads::Held;
 
 /// Bytes of one chunk.
 const CHUNK_BYTES: usize = 1024 * 1024;
@@ -34,8 +35,10 @@ pub(super) async fn import(
     request: Request<Streaming<v1::ImportRecordsRequest>>,
 ) -> Result<v1::ImportRecordsResponse, Error> {
     let caller = request.extensions().get::<Caller>().cloned();
-    let (header, bytes) = receive(request.into_inner(), shared.context.limits.upload_bytes).await?;
-    let file = File { header, bytes };
+    let mut held = shared.uploads.begin(Caller::name(caller.as_ref()));
+    let (header, bytes) = receive(request.into_inner(), shared.context.limits.upload_bytes, &mut held).await?;
+    // The bytes count until the file has been read, whatever becomes of the call.
+    let file = File { header, bytes, held };
     match file.header.kind {
         Kind::Sensors => store::<Sensor>(shared, file, caller).await,
         Kind::Spots if file.header.format == Format::Gpx => store_read::<Spot>(shared, file, caller, read_gpx).await,
@@ -52,6 +55,7 @@ pub(super) async fn import(
 struct File {
     header: Header,
     bytes: Vec<u8>,
+    held: Held,
 }
 
 /// A header that has been read.
@@ -82,7 +86,11 @@ enum Format {
     Gpx,
 }
 
-async fn receive(mut stream: Streaming<v1::ImportRecordsRequest>, limit: usize) -> Result<(Header, Vec<u8>), Error> {
+async fn receive(
+    mut stream: Streaming<v1::ImportRecordsRequest>,
+    limit: usize,
+    held: &mut Held,
+) -> Result<(Header, Vec<u8>), Error> {
     let first = next(&mut stream).await?.and_then(|message| message.part);
     let Some(Part::Header(header)) = first else {
         let text = "the first message holds no header; accepted: header first, then chunks; send it";
@@ -101,6 +109,7 @@ async fn receive(mut stream: Streaming<v1::ImportRecordsRequest>, limit: usize) 
                 if bytes.len() + chunk.len() > limit {
                     return Err(Error::UploadTooLarge { limit });
                 }
+                held.more(chunk.len())?;
                 bytes.extend_from_slice(&chunk);
             }
             Some(Part::Header(_)) => {
@@ -241,19 +250,22 @@ async fn store_read<R: Record>(
     caller: Option<Caller>,
     read: Read<R>,
 ) -> Result<v1::ImportRecordsResponse, Error> {
-    let File { header, bytes } = file;
+    let File { header, bytes, held } = file;
+    let turn = shared.imports.take(Caller::name(caller.as_ref())).await?;
     let mode = header.mode;
     let (mut feed, fed) = catalog::feed();
     // Reading a large file would hold up every other call on this thread. It goes on while what was read is being stored.
     let parse = move |_: &Cancel| -> Result<(), Error> {
+        let _held = held;
         if read(&bytes, &header.defaults, &mut |part| feed.put(part))?.is_continue() {
             feed.finish();
         }
         Ok(())
     };
-    let write = shared.write(caller);
+    let write = shared.write(caller.clone());
     let (parsed, outcome) =
-        tokio::join!(shared.context.engine.compute(parse), shared.store().import::<R>(fed, mode, &write));
+        tokio::join!(shared.compute(caller.as_ref(), parse), shared.store().import::<R>(fed, mode, &write));
+    drop(turn);
     // Where the reading failed, the storing only tells that it was broken off.
     parsed??;
     Ok(answer(outcome?))

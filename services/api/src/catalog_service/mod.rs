@@ -40,8 +40,8 @@ impl CatalogService for CatalogHandlers {
         &self,
         request: Request<v1::ListSensorsRequest>,
     ) -> Result<Response<v1::ListSensorsResponse>, Status> {
-        let v1::ListSensorsRequest { page_size, page_token, filter } = whole(request)?.message;
-        let listed = crud::list::<Sensor>(&self.shared, ListRequest { page_size, page_token, filter }).await?;
+        let Incoming { message: v1::ListSensorsRequest { page_size, page_token, filter }, caller } = whole(request)?;
+        let listed = crud::list::<Sensor>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: sensors, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListSensorsResponse { sensors, next_page_token, total_size }))
     }
@@ -73,8 +73,8 @@ impl CatalogService for CatalogHandlers {
         &self,
         request: Request<v1::ListSpotsRequest>,
     ) -> Result<Response<v1::ListSpotsResponse>, Status> {
-        let v1::ListSpotsRequest { page_size, page_token, filter } = whole(request)?.message;
-        let listed = crud::list::<Spot>(&self.shared, ListRequest { page_size, page_token, filter }).await?;
+        let Incoming { message: v1::ListSpotsRequest { page_size, page_token, filter }, caller } = whole(request)?;
+        let listed = crud::list::<Spot>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: spots, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListSpotsResponse { spots, next_page_token, total_size }))
     }
@@ -106,8 +106,8 @@ impl CatalogService for CatalogHandlers {
         &self,
         request: Request<v1::ListSheltersRequest>,
     ) -> Result<Response<v1::ListSheltersResponse>, Status> {
-        let v1::ListSheltersRequest { page_size, page_token, filter } = whole(request)?.message;
-        let listed = crud::list::<Shelter>(&self.shared, ListRequest { page_size, page_token, filter }).await?;
+        let Incoming { message: v1::ListSheltersRequest { page_size, page_token, filter }, caller } = whole(request)?;
+        let listed = crud::list::<Shelter>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: shelters, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListSheltersResponse { shelters, next_page_token, total_size }))
     }
@@ -145,8 +145,8 @@ impl CatalogService for CatalogHandlers {
         &self,
         request: Request<v1::ListTargetsRequest>,
     ) -> Result<Response<v1::ListTargetsResponse>, Status> {
-        let v1::ListTargetsRequest { page_size, page_token, filter } = whole(request)?.message;
-        let listed = crud::list::<Target>(&self.shared, ListRequest { page_size, page_token, filter }).await?;
+        let Incoming { message: v1::ListTargetsRequest { page_size, page_token, filter }, caller } = whole(request)?;
+        let listed = crud::list::<Target>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: targets, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListTargetsResponse { targets, next_page_token, total_size }))
     }
@@ -180,7 +180,7 @@ impl CatalogService for CatalogHandlers {
         &self,
         request: Request<v1::ExportRecordsRequest>,
     ) -> Result<Response<Self::ExportRecordsStream>, Status> {
-        let request = whole(request)?.message;
-        Ok(Response::new(export::export(&self.shared, &request).await?))
+        let Incoming { message, caller } = whole(request)?;
+        Ok(Response::new(export::export(&self.shared, &message, caller).await?))
     }
 }

@@ -152,8 +152,8 @@ mod tests {
             fields,
             [
                 "draws",
-                "interference_tolerance",
                 "goal",
+                "interference_tolerance",
                 "lure",
                 "lure_margin_db",
                 "lure_offset_m",

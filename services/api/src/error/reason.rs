@@ -51,6 +51,12 @@ pub enum Reason {
     RoleTooLow,
     /// There is no such method.
     NoMethod,
+    /// The call names a host that is not this service.
+    ForeignHost,
+    /// The call comes from a page of another site.
+    ForeignOrigin,
+    /// The message is not of the method's type.
+    BadMessage,
     /// The disk that holds the database is full.
     StorageFull,
     /// The database failed.
@@ -61,7 +67,7 @@ pub enum Reason {
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Self; 26] = [
+    pub const ALL: [Self; 29] = [
         Self::BadFields,
         Self::BadPageToken,
         Self::BadFilter,
@@ -85,6 +91,9 @@ impl Reason {
         Self::RevokedToken,
         Self::RoleTooLow,
         Self::NoMethod,
+        Self::ForeignHost,
+        Self::ForeignOrigin,
+        Self::BadMessage,
         Self::StorageFull,
         Self::StorageFault,
         Self::Internal,
@@ -117,6 +126,9 @@ impl Reason {
             Self::RevokedToken => "REVOKED_TOKEN",
             Self::RoleTooLow => "ROLE_TOO_LOW",
             Self::NoMethod => "NO_METHOD",
+            Self::ForeignHost => "FOREIGN_HOST",
+            Self::ForeignOrigin => "FOREIGN_ORIGIN",
+            Self::BadMessage => "BAD_MESSAGE",
             Self::StorageFull => "STORAGE_FULL",
             Self::StorageFault => "STORAGE_FAULT",
             Self::Internal => "INTERNAL",
@@ -132,7 +144,8 @@ impl Reason {
             | Self::BadFilter
             | Self::EmptyBatch
             | Self::RunTooLarge
-            | Self::ShelterTooSmall => Code::InvalidArgument,
+            | Self::ShelterTooSmall
+            | Self::BadMessage => Code::InvalidArgument,
             Self::NotFound => Code::NotFound,
             Self::AlreadyExists => Code::AlreadyExists,
             Self::StaleEtag => Code::Aborted,
@@ -141,7 +154,7 @@ impl Reason {
             Self::ShuttingDown => Code::Unavailable,
             Self::DeadlineExceeded | Self::StreamIdle => Code::DeadlineExceeded,
             Self::NoToken | Self::UnknownToken | Self::ExpiredToken | Self::RevokedToken => Code::Unauthenticated,
-            Self::RoleTooLow => Code::PermissionDenied,
+            Self::RoleTooLow | Self::ForeignHost | Self::ForeignOrigin => Code::PermissionDenied,
             Self::NoMethod => Code::Unimplemented,
             Self::StorageFault | Self::Internal => Code::Internal,
         }

@@ -24,7 +24,7 @@ pub(super) async fn assess(
     let spec = assessment::spec(&message).map_err(|faults| Error::BadFields(faults).under("spec"))?;
     let input = input(shared, &spec).await?;
     let work = move |_: &Cancel| judge(&input).map(|outcome| (outcome, input));
-    let (outcome, input) = shared.context.engine.compute(work).await??;
+    let (outcome, input) = shared.compute(caller.as_ref(), work).await??;
     let id = ids::fresh(shared, ASSESSMENTS, 'a').await?;
     let answer = v1::UnitAssessment {
         name: format!("{ASSESSMENTS}/{id}"),
@@ -37,10 +37,10 @@ pub(super) async fn assess(
 }
 
 async fn input(shared: &Shared, spec: &Spec) -> Result<AssessmentInput, Error> {
-    let mut checks = resolve::all::<UnitCheck>(shared, None).await?;
+    let mut checks = resolve::all::<UnitCheck>(shared, None, None).await?;
     let units = if spec.units.is_empty() {
         let checked: BTreeSet<&Id> = checks.iter().map(|check| &check.unit).collect();
-        let mut units = resolve::all::<Unit>(shared, None).await?;
+        let mut units = resolve::all::<Unit>(shared, None, None).await?;
         units.retain(|unit| checked.contains(&unit.id));
         units
     } else {

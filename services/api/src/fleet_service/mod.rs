@@ -45,8 +45,8 @@ impl FleetService for FleetHandlers {
         &self,
         request: Request<v1::ListUnitsRequest>,
     ) -> Result<Response<v1::ListUnitsResponse>, Status> {
-        let v1::ListUnitsRequest { page_size, page_token, filter } = whole(request)?.message;
-        let listed = crud::list::<Unit>(&self.shared, ListRequest { page_size, page_token, filter }).await?;
+        let Incoming { message: v1::ListUnitsRequest { page_size, page_token, filter }, caller } = whole(request)?;
+        let listed = crud::list::<Unit>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: units, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListUnitsResponse { units, next_page_token, total_size }))
     }
@@ -78,8 +78,8 @@ impl FleetService for FleetHandlers {
         &self,
         request: Request<v1::ListBookingsRequest>,
     ) -> Result<Response<v1::ListBookingsResponse>, Status> {
-        let v1::ListBookingsRequest { page_size, page_token, filter } = whole(request)?.message;
-        let listed = crud::list::<Booking>(&self.shared, ListRequest { page_size, page_token, filter }).await?;
+        let Incoming { message: v1::ListBookingsRequest { page_size, page_token, filter }, caller } = whole(request)?;
+        let listed = crud::list::<Booking>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: bookings, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListBookingsResponse { bookings, next_page_token, total_size }))
     }
@@ -120,8 +120,9 @@ impl FleetService for FleetHandlers {
         &self,
         request: Request<v1::ListUnitChecksRequest>,
     ) -> Result<Response<v1::ListUnitChecksResponse>, Status> {
-        let v1::ListUnitChecksRequest { page_size, page_token, filter } = whole(request)?.message;
-        let listed = crud::list::<UnitCheck>(&self.shared, ListRequest { page_size, page_token, filter }).await?;
+        let Incoming { message: v1::ListUnitChecksRequest { page_size, page_token, filter }, caller } = whole(request)?;
+        let listed =
+            crud::list::<UnitCheck>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: unit_checks, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListUnitChecksResponse { unit_checks, next_page_token, total_size }))
     }
@@ -162,8 +163,10 @@ impl FleetService for FleetHandlers {
         &self,
         request: Request<v1::ListBeamSurveysRequest>,
     ) -> Result<Response<v1::ListBeamSurveysResponse>, Status> {
-        let v1::ListBeamSurveysRequest { page_size, page_token, filter } = whole(request)?.message;
-        let listed = crud::list::<BeamSurvey>(&self.shared, ListRequest { page_size, page_token, filter }).await?;
+        let Incoming { message: v1::ListBeamSurveysRequest { page_size, page_token, filter }, caller } =
+            whole(request)?;
+        let listed =
+            crud::list::<BeamSurvey>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: beam_surveys, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListBeamSurveysResponse { beam_surveys, next_page_token, total_size }))
     }

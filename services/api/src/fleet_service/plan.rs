@@ -23,7 +23,7 @@ pub(super) async fn plan(
     let spec = fleet_plan::spec(&message).map_err(|faults| Error::BadFields(faults).under("spec"))?;
     let input = input(shared, spec).await?;
     let work = move |cancel: &Cancel| best(&input, cancel).map(|plan| (plan, input));
-    let (plan, input) = shared.context.engine.compute(work).await?.map_err(refused)?;
+    let (plan, input) = shared.compute(caller.as_ref(), work).await?.map_err(refused)?;
     let id = ids::fresh(shared, PLANS, 'l').await?;
     let answer = v1::FleetPlan {
         name: format!("{PLANS}/{id}"),
@@ -38,7 +38,7 @@ pub(super) async fn plan(
 async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
     let mut faults: Vec<Fault> = Vec::new();
     let bookings = if spec.bookings.is_empty() {
-        resolve::all::<Booking>(shared, None).await?
+        resolve::all::<Booking>(shared, None, None).await?
     } else {
         let found = resolve::named::<Booking>(shared, "bookings", &spec.bookings).await?;
         found.unwrap_or_else(|mut found| {
@@ -64,7 +64,7 @@ async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
     let targets = resolve::distinct(bookings.iter().flat_map(|booking| [&booking.lure, &booking.fish]));
     let spots = resolve::distinct(bookings.iter().map(|booking| &booking.spot));
     // Units of sensors that may not be used are of no use here.
-    let mut units = resolve::all::<Unit>(shared, None).await?;
+    let mut units = resolve::all::<Unit>(shared, None, None).await?;
     units.retain(|unit| chosen.sensors.iter().any(|sensor| sensor.id == unit.sensor));
     Ok(FleetInput {
         spots: resolve::present::<Spot>(shared, spots).await?,

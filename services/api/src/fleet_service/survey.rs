@@ -32,7 +32,7 @@ pub(super) async fn draft(
     let work = move |_: &Cancel| {
         survey::sheet(&sensor, &named.option, &target, depth, holes).map(|sheet| (sheet, sensor, named.option, target))
     };
-    let (sheet, sensor, option, target) = shared.context.engine.compute(work).await??;
+    let (sheet, sensor, option, target) = shared.compute(caller.as_ref(), work).await??;
     let id = ids::fresh(shared, DRAFTS, 'd').await?;
     let answer = v1::BeamSurveyDraft {
         name: format!("{DRAFTS}/{id}"),
@@ -86,7 +86,7 @@ pub(super) async fn fit(shared: &Shared, name: &str, caller: Option<Caller>) -> 
     let work = move |cancel: &Cancel| {
         survey::fit(&survey, &sensor, &target, &FitSettings::default(), cancel).map(|fit| (fit, survey, sensor))
     };
-    let (fit, survey, sensor) = shared.context.engine.compute(work).await?.map_err(|e| under(e.into()))?;
+    let (fit, survey, sensor) = shared.compute(caller.as_ref(), work).await?.map_err(|e| under(e.into()))?;
     let id = ids::fresh(shared, FITS, 'f').await?;
     let answer = v1::BeamFit {
         name: format!("{FITS}/{id}"),

@@ -1,7 +1,8 @@
 //! Evaluate: a few options at one spot, at once, from stored records or from those in the request.
 
-use domain::{Cancel, Fault, FaultReason, Id, Sensor, Shelter, Spot, Target};
+use domain::{Cancel, Fault, FaultList, FaultReason, Id, Sensor, Shelter, Spot, Target};
 use planning::selection::{Prepared, Scratch};
+use prost::Message as _;
 use proto::v1;
 use tonic::Request;
 
@@ -12,7 +13,7 @@ use crate::convert::{sensor, shelter, spot, target};
 use crate::error::Error;
 use crate::names::{self, OptionName};
 use crate::reflect::Depth;
-use crate::request::parts;
+use crate::request::{Incoming, parts};
 use crate::resolve::{self, Found, Named};
 
 /// Most options at once.
@@ -24,7 +25,8 @@ pub(super) async fn evaluate(
     request: Request<v1::EvaluateRequest>,
 ) -> Result<v1::EvaluateResponse, Error> {
     let (incoming, missing) = parts(request, Depth::Whole)?;
-    let mut message = incoming.message;
+    let Incoming { mut message, caller } = incoming;
+    let caller = caller.as_ref();
     let mut spec = message.spec.take().unwrap_or_default();
     // What stands in the request itself needs no name in the spec.
     let given = [("spec.lure", message.lure.is_some()), ("spec.fish", message.fish.is_some())];
@@ -33,12 +35,12 @@ pub(super) async fn evaluate(
     if !missing.is_empty() {
         return Err(Error::BadFields(missing));
     }
-    let inline = Inline::read(message)?;
+    let inline = shared.check(caller, message.encoded_len(), move || Inline::read(message)).await??;
     let input = if inline.is_empty() {
         if spec.spots.len() != 1 {
             return Err(one_spot(spec.spots.len()));
         }
-        resolve::run_input(shared, &spec).await.map_err(|e| e.under("spec"))?
+        resolve::run_input(shared, &spec, caller).await.map_err(|e| e.under("spec"))?
     } else {
         inline.complete(shared, &mut spec).await?
     };
@@ -55,7 +57,7 @@ pub(super) async fn evaluate(
         let mut findings = Vec::with_capacity(prepared.option_count());
         prepared.evaluate_spot(0, &mut Scratch::new(), &mut findings, cancel).map(|()| findings)
     };
-    let mut findings = shared.context.engine.compute(work).await?.map_err(Error::from)?;
+    let mut findings = shared.compute(caller, work).await?.map_err(Error::from)?;
     findings.sort_by_key(|f| f.rank);
     let id = Id::parse("unstored").map_err(Error::internal)?;
     let writer = FindingWriter::new(&id, &input);
@@ -85,7 +87,7 @@ struct Inline {
 
 impl Inline {
     fn read(message: v1::EvaluateRequest) -> Result<Self, Error> {
-        let mut faults = Vec::new();
+        let mut faults = FaultList::default();
         let spot =
             message.spot.and_then(|m| read("spot", "spots", m.name.clone(), |id| spot::from(id, m), &mut faults));
         let sensors = message
@@ -103,7 +105,11 @@ impl Inline {
             message.lure.and_then(|m| read("lure", "targets", m.name.clone(), |id| target::from(id, m), &mut faults));
         let fish =
             message.fish.and_then(|m| read("fish", "targets", m.name.clone(), |id| target::from(id, m), &mut faults));
-        if faults.is_empty() { Ok(Self { spot, sensors, shelter, lure, fish }) } else { Err(Error::BadFields(faults)) }
+        if faults.is_empty() {
+            Ok(Self { spot, sensors, shelter, lure, fish })
+        } else {
+            Err(Error::BadFields(faults.into_vec()))
+        }
     }
 
     const fn is_empty(&self) -> bool {
@@ -145,7 +151,7 @@ fn read<T>(
     collection: &'static str,
     name: String,
     from: impl FnOnce(Id) -> Result<T, Vec<Fault>>,
-    faults: &mut Vec<Fault>,
+    faults: &mut FaultList,
 ) -> Option<T> {
     let name = if name.is_empty() { format!("{collection}/unnamed") } else { name };
     match names::parse(&format!("{field}.name"), collection, &name) {

@@ -1,15 +1,14 @@
 //! ExportFindings: a spreadsheet in chunks.
 
-use catalog::exchange::xlsx::FindingsBook;
+use catalog::exchange::xlsx::{FindingsBook, XlsxError};
 use catalog::{FindingKey, FindingsQuery};
 use domain::Cancel;
-use domain::selection::Finding;
 use proto::v1;
 use tonic::codegen::BoxStream;
 
 use super::findings::{Selection, select};
 use crate::catalog_service::export::too_many_rows;
-use crate::context::Shared;
+use crate::context::{Caller, Shared};
 use crate::convert::Reading;
 use crate::error::Error;
 use crate::paging::MAX_PAGE;
@@ -17,10 +16,12 @@ use crate::paging::MAX_PAGE;
 /// Bytes of one chunk.
 const CHUNK_BYTES: usize = 64 * 1024;
 
-/// Streams the file. It is compressed as a whole, so that it is made before the first chunk goes out.
+/// Streams the file. It is compressed as a whole, so that it is made before the first chunk goes out, one at a time; but no page is
+/// held once it is written.
 pub(super) async fn export(
     shared: &Shared,
     request: &v1::ExportFindingsRequest,
+    caller: Option<&Caller>,
 ) -> Result<BoxStream<v1::ExportFindingsResponse>, Error> {
     let mut reading = Reading::default();
     let format = reading.choice(
@@ -31,36 +32,31 @@ pub(super) async fn export(
     );
     reading.finish(format, |_| Vec::new()).map_err(Error::BadFields)?;
     let selection = select(shared, &request.parent, &request.spot, request.max_rank).await?;
-    let findings = all(shared, &selection).await?;
-    let Selection { run, input, .. } = selection;
-    let work = move |_: &Cancel| {
-        let mut book = FindingsBook::new(&run, &input)?;
-        book.add(&findings)?;
-        book.finish()
+    let _turn = shared.books.take(Caller::name(caller)).await?;
+    let bytes = book(shared, selection, caller).await?;
+    let (size, bytes) = (bytes.len(), prost::bytes::Bytes::from(bytes));
+    let chunk = move |at: usize| {
+        let part = bytes.slice(at..bytes.len().min(at + CHUNK_BYTES));
+        Ok(v1::ExportFindingsResponse { chunk: part.to_vec() })
     };
-    let bytes = shared.context.engine.compute(work).await?.map_err(|error| too_many_rows("parent", &error))?;
-    let chunk = |part: &[u8]| Ok(v1::ExportFindingsResponse { chunk: part.to_vec() });
-    let chunks: Vec<_> = bytes.chunks(CHUNK_BYTES).map(chunk).collect();
-    Ok(Box::pin(futures::stream::iter(chunks)))
+    Ok(Box::pin(futures::stream::iter((0..size).step_by(CHUNK_BYTES).map(chunk))))
 }
 
-/// The findings that a request selects, up to one more than a sheet can hold.
-async fn all(shared: &Shared, selection: &Selection) -> Result<Vec<Finding>, Error> {
-    let most = usize::try_from(catalog::exchange::xlsx::MOST_ROWS).unwrap_or(usize::MAX);
-    let mut all: Vec<Finding> = Vec::new();
-    while all.len() <= most {
-        let query = FindingsQuery {
-            spot: selection.spot,
-            max_rank: selection.max_rank,
-            after: all.last().map(FindingKey::of),
-            limit: MAX_PAGE,
-        };
-        let page = shared.store().findings(&selection.run, &query).await?;
+/// The findings that a request selects, as a file.
+async fn book(shared: &Shared, selection: Selection, caller: Option<&Caller>) -> Result<Vec<u8>, Error> {
+    let refused = |error: XlsxError| too_many_rows("parent", &error);
+    let Selection { run, input, spot, max_rank, .. } = selection;
+    let mut book = FindingsBook::new(run.clone(), input).map_err(refused)?;
+    let mut after = None;
+    loop {
+        let query = FindingsQuery { spot, max_rank, after, limit: MAX_PAGE };
+        let page = shared.store().findings(&run, &query).await?;
         let full = page.len() >= query.limit as usize;
-        all.extend(page);
+        after = page.last().map(FindingKey::of);
+        book = shared.compute(caller, move |_: &Cancel| book.add(&page).map(|()| book)).await?.map_err(refused)?;
         if !full {
             break;
         }
     }
-    Ok(all)
+    shared.compute(caller, move |_: &Cancel| book.finish()).await?.map_err(refused)
 }

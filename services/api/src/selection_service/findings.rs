@@ -5,14 +5,15 @@ use std::sync::Arc;
 use catalog::{FindingKey, FindingsQuery, StoredRun};
 use domain::selection::{Finding, RunInput};
 use domain::{Cancel, FaultReason, Id};
-use futures::StreamExt as _;
+use futures::{StreamExt as _, TryStreamExt as _};
 use planning::selection::Prepared;
 use proto::v1;
 use tonic::Status;
 use tonic::codegen::BoxStream;
 
 use super::{one, stored_run};
-use crate::context::Shared;
+use crate::ahead::ahead;
+use crate::context::{Caller, Shared};
 use crate::convert::finding::{FindingWriter, step};
 use crate::error::Error;
 use crate::ids;
@@ -95,14 +96,11 @@ pub(super) async fn stream(
         let after = after?;
         let query = FindingsQuery { spot: selection.spot, max_rank: selection.max_rank, after, limit: MAX_PAGE };
         match page(&shared, &selection, &query).await {
-            Ok((messages, next)) => {
-                let items: Vec<Result<v1::Finding, Status>> = messages.into_iter().map(Ok).collect();
-                Some((futures::stream::iter(items), (shared, selection, next.map(Some))))
-            }
-            Err(error) => Some((futures::stream::iter(vec![Err(error.into())]), (shared, selection, None))),
+            Ok((messages, next)) => Some((Ok(messages), (shared, selection, next.map(Some)))),
+            Err(error) => Some((Err(Status::from(error)), (shared, selection, None))),
         }
     });
-    Ok(pages.flatten().boxed())
+    Ok(ahead(pages).map_ok(|page| futures::stream::iter(page).map(Ok)).try_flatten().boxed())
 }
 
 /// A page of messages, and the position after which the next one begins.
@@ -158,7 +156,11 @@ pub(super) async fn summarize(shared: &Shared, run: &StoredRun) -> Result<v1::Su
 }
 
 /// Every figure behind a stored finding, computed again from the run's own copy of its input.
-pub(super) async fn explain(shared: &Shared, name: &str) -> Result<v1::ExplainFindingResponse, Error> {
+pub(super) async fn explain(
+    shared: &Shared,
+    name: &str,
+    caller: Option<&Caller>,
+) -> Result<v1::ExplainFindingResponse, Error> {
     let mut parsed = names::parse_finding("name", name).map_err(one)?;
     parsed.run = ids::whole(shared, "name", "runs", &parsed.run).await?;
     let run = shared.store().run(parsed.run.as_str()).await?;
@@ -173,7 +175,7 @@ pub(super) async fn explain(shared: &Shared, name: &str) -> Result<v1::ExplainFi
         let prepared = Prepared::new(&only(&input, spot), cancel)?;
         planning::explain::explain(&prepared, 0, option)
     };
-    let root = shared.context.engine.compute(work).await?.map_err(Error::from)?;
+    let root = shared.compute(caller, work).await?.map_err(Error::from)?;
     Ok(v1::ExplainFindingResponse { finding: Some(message), root: Some(step(&root)) })
 }
 

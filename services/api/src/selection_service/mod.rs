@@ -50,7 +50,7 @@ impl SelectionService for SelectionHandlers {
         let Incoming { message, caller } = whole(request)?;
         let request_id = request_id(&message.request_id)?;
         let spec = message.spec.unwrap_or_default();
-        let input = resolve::run_input(&self.shared, &spec).await.map_err(|e| e.under("spec"))?;
+        let input = resolve::run_input(&self.shared, &spec, caller.as_ref()).await.map_err(|e| e.under("spec"))?;
         let write = self.shared.write(caller);
         if message.validate_only {
             // A run that nobody starts has no name and no state.
@@ -125,7 +125,8 @@ impl SelectionService for SelectionHandlers {
         &self,
         request: Request<v1::ExportFindingsRequest>,
     ) -> Result<Response<Self::ExportFindingsStream>, Status> {
-        Ok(Response::new(export::export(&self.shared, &whole(request)?.message).await?))
+        let Incoming { message, caller } = whole(request)?;
+        Ok(Response::new(export::export(&self.shared, &message, caller.as_ref()).await?))
     }
 
     async fn summarize_run(
@@ -140,7 +141,8 @@ impl SelectionService for SelectionHandlers {
         &self,
         request: Request<v1::ExplainFindingRequest>,
     ) -> Result<Response<v1::ExplainFindingResponse>, Status> {
-        Ok(Response::new(findings::explain(&self.shared, &whole(request)?.message.name).await?))
+        let Incoming { message, caller } = whole(request)?;
+        Ok(Response::new(findings::explain(&self.shared, &message.name, caller.as_ref()).await?))
     }
 
     async fn evaluate(&self, request: Request<v1::EvaluateRequest>) -> Result<Response<v1::EvaluateResponse>, Status> {

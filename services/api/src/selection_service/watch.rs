@@ -3,7 +3,6 @@
 use std::sync::Arc;
 
 use catalog::StoredRun;
-use futures::StreamExt as _;
 use proto::v1;
 use runs::Progress;
 use tokio::sync::watch::Receiver;
@@ -11,6 +10,7 @@ use tonic::Status;
 use tonic::codegen::BoxStream;
 
 use super::run_message;
+use crate::ahead::ahead;
 use crate::context::Shared;
 use crate::error::Error;
 
@@ -46,7 +46,7 @@ pub(super) fn watch(shared: Arc<Shared>, run: StoredRun) -> BoxStream<v1::WatchR
         };
         Some((item, (shared, id, changes, next)))
     });
-    stream.boxed()
+    ahead(stream)
 }
 
 /// The run after its next change.

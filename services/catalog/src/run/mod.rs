@@ -198,7 +198,8 @@ impl Store {
         bind: impl FnOnce(Query) -> Query,
     ) -> Result<Vec<StoredRun>, StoreError> {
         let sql = format!("SELECT {COLUMNS} FROM runs WHERE {condition}");
-        let rows = bind(sqlx::query(safe(sql))).fetch_all(&mut *self.reader().await?).await.map_err(|e| self.fail(e))?;
+        let rows =
+            bind(sqlx::query(safe(sql))).fetch_all(&mut *self.reader().await?).await.map_err(|e| self.fail(e))?;
         rows.iter().map(read_run).collect()
     }
 

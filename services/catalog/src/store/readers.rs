@@ -5,9 +5,9 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
+use sqlx::Sqlite;
 use sqlx::pool::PoolConnection;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqlitePool};
-use sqlx::Sqlite;
 
 use super::Store;
 use super::open::pool;

@@ -89,6 +89,12 @@ pub(crate) struct Limits {
     /// Most requests of one caller at once; a stream is one until it has been taken to its end.
     #[arg(long, help_heading = "Limits", default_value_t = 64, value_name = "N")]
     pub(crate) max_requests_per_caller: usize,
+    /// Most connections at once; further ones are closed.
+    #[arg(long, help_heading = "Limits", default_value_t = 1_024, value_name = "N")]
+    pub(crate) max_connections: usize,
+    /// Most connections of one other machine at once.
+    #[arg(long, help_heading = "Limits", default_value_t = 256, value_name = "N")]
+    pub(crate) max_connections_per_address: usize,
     /// Largest message of a caller.
     #[arg(long, help_heading = "Limits", default_value_t = 4, value_name = "MIB")]
     pub(crate) max_message_mib: usize,

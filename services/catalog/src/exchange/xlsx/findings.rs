@@ -1,5 +1,7 @@
 //! Findings of a run, one row each, and what they lean on.
 
+use std::sync::Arc;
+
 use acoustics::units::{Db, Metres};
 use domain::selection::{Assumption, Finding, Goal, OptionRef, RunInput};
 use domain::{BeamOption, Sensor, Spot};
@@ -91,25 +93,28 @@ const CAUTIONS: [&str; 5] = [
 ];
 
 /// A file of findings under construction.
-pub struct FindingsBook<'r> {
-    run: &'r StoredRun,
-    input: &'r RunInput,
+pub struct FindingsBook {
+    run: StoredRun,
+    input: Arc<RunInput>,
+    book: Workbook,
     sheet: Sheet,
     columns: Vec<Column>,
     /// Each assumption once, with the number of findings that lean on it.
     assumptions: Vec<(Assumption, u32)>,
 }
 
-impl<'r> FindingsBook<'r> {
+impl FindingsBook {
     /// An empty file for a run.
     ///
     /// # Errors
     /// The writer fails.
-    pub fn new(run: &'r StoredRun, input: &'r RunInput) -> Result<Self, XlsxError> {
+    pub fn new(run: StoredRun, input: Arc<RunInput>) -> Result<Self, XlsxError> {
         let drawn = if input.settings.draws > 0 { DRAWN } else { &[] };
         let columns: Vec<_> = COLUMNS.iter().chain(drawn).copied().collect();
         let headers: Vec<_> = columns.iter().map(|(header, _)| (*header).to_owned()).collect();
-        Ok(Self { run, input, sheet: Sheet::new("findings", &headers, FROZEN)?, columns, assumptions: Vec::new() })
+        let mut book = Workbook::new();
+        let sheet = Sheet::new(&mut book, "findings", &headers, FROZEN)?;
+        Ok(Self { run, input, book, sheet, columns, assumptions: Vec::new() })
     }
 
     /// Adds findings of the run; one that points outside of its input is left out.
@@ -117,7 +122,7 @@ impl<'r> FindingsBook<'r> {
     /// # Errors
     /// There are more rows than a sheet can hold.
     pub fn add(&mut self, findings: &[Finding]) -> Result<(), XlsxError> {
-        let input = self.input;
+        let input = Arc::clone(&self.input);
         for finding in findings {
             let Some(OptionRef { sensor, option }) = input.options.get(finding.option).copied() else { continue };
             let (Some(spot), Some(sensor)) = (input.spots.get(finding.spot), input.sensors.get(sensor)) else {
@@ -129,8 +134,8 @@ impl<'r> FindingsBook<'r> {
             let row = self.sheet.next_row()?;
             for (at, (_, show)) in (0_u16..).zip(&self.columns) {
                 match show(&about) {
-                    Shown::Text(text) => self.sheet.text(row, at, &text)?,
-                    Shown::Number(number) => self.sheet.number(row, at, number)?,
+                    Shown::Text(text) => self.sheet.text(&mut self.book, row, at, &text)?,
+                    Shown::Number(number) => self.sheet.number(&mut self.book, row, at, number)?,
                     Shown::Nothing => {}
                 }
             }
@@ -160,26 +165,25 @@ impl<'r> FindingsBook<'r> {
     /// # Errors
     /// The writer fails.
     pub fn finish(self) -> Result<Vec<u8>, XlsxError> {
-        let Self { run, input, sheet, assumptions, .. } = self;
-        let mut book = Workbook::new();
+        let Self { run, input, mut book, sheet, assumptions, .. } = self;
         let title = format!("Findings of runs/{}", run.id);
         book.set_properties(&DocProperties::new().set_title(title).set_creation_datetime(&made_at(run.create_time)?));
         sheet.finish(&mut book)?;
         let headers = ["number", "field", "what was assumed", "findings that lean on it"].map(str::to_owned);
-        let mut sheet = Sheet::new("assumptions", &headers, 0)?;
+        let mut sheet = Sheet::new(&mut book, "assumptions", &headers, 0)?;
         for (number, (assumption, count)) in (1_u32..).zip(&assumptions) {
             let row = sheet.next_row()?;
-            sheet.number(row, 0, f64::from(number))?;
-            sheet.text(row, 1, &assumption.field)?;
-            sheet.text(row, 2, &assumption.text)?;
-            sheet.number(row, 3, f64::from(*count))?;
+            sheet.number(&mut book, row, 0, f64::from(number))?;
+            sheet.text(&mut book, row, 1, &assumption.field)?;
+            sheet.text(&mut book, row, 2, &assumption.text)?;
+            sheet.number(&mut book, row, 3, f64::from(*count))?;
         }
         sheet.finish(&mut book)?;
-        let mut sheet = Sheet::new("notes", &["what", "is"].map(str::to_owned), 0)?;
-        for (what, is) in notes(run, input) {
+        let mut sheet = Sheet::new(&mut book, "notes", &["what", "is"].map(str::to_owned), 0)?;
+        for (what, is) in notes(&run, &input) {
             let row = sheet.next_row()?;
-            sheet.text(row, 0, what)?;
-            sheet.text(row, 1, &is)?;
+            sheet.text(&mut book, row, 0, what)?;
+            sheet.text(&mut book, row, 1, &is)?;
         }
         sheet.finish(&mut book)?;
         Ok(book.save_to_buffer()?)

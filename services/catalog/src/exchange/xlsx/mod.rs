@@ -10,7 +10,7 @@ mod sheet;
 use jiff::Timestamp;
 
 pub use self::findings::FindingsBook;
-pub use self::records::records;
+pub use self::records::RecordsBook;
 
 /// Rows that a sheet can hold under its header.
 pub const MOST_ROWS: u32 = 1_048_575;

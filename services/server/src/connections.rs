@@ -1,0 +1,249 @@
+//! Connections that are let in: how many, from where, and how long they may say nothing.
+
+use std::collections::HashMap;
+use std::io;
+use std::net::IpAddr;
+use std::pin::Pin;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::task::{Context, Poll, ready};
+use std::time::Duration;
+
+use futures::{Stream, stream};
+use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
+use tokio::net::{TcpListener, TcpStream};
+use tokio::time::{Instant, Sleep};
+use tonic::transport::server::{Connected, TcpConnectInfo};
+
+/// What a connection must have sent before it counts as one that talks: the preface of HTTP/2 (RFC 9113, section 3.4) has as many
+/// bytes, and no request of HTTP/1.1 or greeting of TLS is shorter.
+const FIRST_BYTES: usize = 24;
+/// How long to wait after the system refused a further connection, as when file handles run out.
+const PAUSE: Duration = Duration::from_millis(100);
+
+/// What bounds connections.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct ConnectionLimits {
+    /// Connections at once.
+    pub(crate) all: usize,
+    /// Connections of one address at once. This machine is not held to it: a proxy in front brings the callers of many.
+    pub(crate) of_an_address: usize,
+    /// Time for the first bytes.
+    pub(crate) first_bytes: Duration,
+    /// Time without a byte either way. A caller by HTTP/2 is asked every 30 s whether it is there, so that its connection is never
+    /// silent that long.
+    pub(crate) silence: Duration,
+}
+
+impl Default for ConnectionLimits {
+    fn default() -> Self {
+        Self { all: 1_024, of_an_address: 256, first_bytes: Duration::from_secs(10), silence: Duration::from_secs(300) }
+    }
+}
+
+/// The connections of a listener, as long as they keep to the limits; others are closed at once.
+pub(crate) fn incoming(
+    listener: TcpListener,
+    limits: ConnectionLimits,
+) -> impl Stream<Item = io::Result<Connection>> + Send {
+    stream::unfold((listener, Arc::new(Open::default())), move |(listener, open)| async move {
+        loop {
+            match listener.accept().await {
+                Ok((stream, peer)) => {
+                    let Some(place) = Open::take(&open, peer.ip().to_canonical(), limits) else {
+                        tracing::debug!(%peer, "a connection beyond the limits is closed");
+                        continue;
+                    };
+                    // Else the end of a long answer lies here until the caller has acknowledged what came before it, which takes 40 ms.
+                    if stream.set_nodelay(true).is_ok() {
+                        let connection = Connection::new(stream, place, limits);
+                        return Some((Ok(connection), (listener, open)));
+                    }
+                }
+                Err(error) => {
+                    tracing::warn!(%error, "no further connection can be taken at the moment");
+                    tokio::time::sleep(PAUSE).await;
+                }
+            }
+        }
+    })
+}
+
+/// How many connections there are from where.
+#[derive(Default)]
+struct Open {
+    of: Mutex<HashMap<IpAddr, usize>>,
+}
+
+impl Open {
+    fn take(this: &Arc<Self>, address: IpAddr, limits: ConnectionLimits) -> Option<Place> {
+        let mut of = this.lock();
+        let own = of.get(&address).copied().unwrap_or_default();
+        let most = if address.is_loopback() { limits.all } else { limits.of_an_address };
+        if own >= most || of.values().sum::<usize>() >= limits.all {
+            return None;
+        }
+        of.insert(address, own + 1);
+        Some(Place { open: Arc::clone(this), address })
+    }
+
+    /// A poisoned lock only means that a thread panicked while it held the map, which is whole between any two calls on it.
+    fn lock(&self) -> MutexGuard<'_, HashMap<IpAddr, usize>> {
+        self.of.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// The place of a connection.
+struct Place {
+    open: Arc<Open>,
+    address: IpAddr,
+}
+
+impl Drop for Place {
+    fn drop(&mut self) {
+        let mut of = self.open.lock();
+        let left = of.get(&self.address).copied().unwrap_or_default().saturating_sub(1);
+        if left == 0 {
+            of.remove(&self.address);
+        } else {
+            of.insert(self.address, left);
+        }
+    }
+}
+
+/// A connection that ends when it is silent for too long.
+pub(crate) struct Connection {
+    stream: TcpStream,
+    /// Bytes that are still to come before it counts as one that talks.
+    first: usize,
+    silence: Duration,
+    timer: Pin<Box<Sleep>>,
+    _place: Place,
+}
+
+impl Connection {
+    fn new(stream: TcpStream, place: Place, limits: ConnectionLimits) -> Self {
+        let timer = Box::pin(tokio::time::sleep(limits.first_bytes));
+        Self { stream, first: FIRST_BYTES, silence: limits.silence, timer, _place: place }
+    }
+
+    fn heard(&mut self, bytes: usize) {
+        self.first = self.first.saturating_sub(bytes);
+        self.moved();
+    }
+
+    fn moved(&mut self) {
+        if self.first == 0 {
+            self.timer.as_mut().reset(Instant::now() + self.silence);
+        }
+    }
+}
+
+impl AsyncRead for Connection {
+    fn poll_read(mut self: Pin<&mut Self>, cx: &mut Context<'_>, into: &mut ReadBuf<'_>) -> Poll<io::Result<()>> {
+        let before = into.filled().len();
+        let polled = Pin::new(&mut self.stream).poll_read(cx, into);
+        if polled.is_ready() {
+            self.heard(into.filled().len().saturating_sub(before));
+            return polled;
+        }
+        ready!(self.timer.as_mut().poll(cx));
+        Poll::Ready(Err(io::Error::new(io::ErrorKind::TimedOut, "the connection was silent for too long")))
+    }
+}
+
+impl AsyncWrite for Connection {
+    fn poll_write(mut self: Pin<&mut Self>, cx: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
+        let polled = Pin::new(&mut self.stream).poll_write(cx, bytes);
+        if polled.is_ready() {
+            self.moved();
+        }
+        polled
+    }
+
+    fn poll_write_vectored(
+        mut self: Pin<&mut Self>,
+        cx: &mut Context<'_>,
+        parts: &[io::IoSlice<'_>],
+    ) -> Poll<io::Result<usize>> {
+        let polled = Pin::new(&mut self.stream).poll_write_vectored(cx, parts);
+        if polled.is_ready() {
+            self.moved();
+        }
+        polled
+    }
+
+    fn is_write_vectored(&self) -> bool {
+        self.stream.is_write_vectored()
+    }
+
+    fn poll_flush(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_flush(cx)
+    }
+
+    fn poll_shutdown(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_shutdown(cx)
+    }
+}
+
+impl Connected for Connection {
+    type ConnectInfo = TcpConnectInfo;
+
+    fn connect_info(&self) -> TcpConnectInfo {
+        self.stream.connect_info()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use futures::StreamExt as _;
+    use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+
+    fn limits() -> ConnectionLimits {
+        let short = Duration::from_millis(200);
+        ConnectionLimits { all: 2, of_an_address: 1, first_bytes: short, silence: short }
+    }
+
+    #[test]
+    fn one_address_has_its_share_and_this_machine_all() {
+        let open = Arc::new(Open::default());
+        let away: IpAddr = "192.0.2.7".parse().unwrap();
+        let first = Open::take(&open, away, limits()).unwrap();
+        assert!(Open::take(&open, away, limits()).is_none());
+        let here: IpAddr = "127.0.0.1".parse().unwrap();
+        let _second = Open::take(&open, here, limits()).unwrap();
+        assert!(Open::take(&open, here, limits()).is_none(), "the limit of all");
+        drop(first);
+        let _third = Open::take(&open, here, limits()).unwrap();
+    }
+
+    #[tokio::test]
+    async fn a_silent_connection_is_ended_and_one_that_talks_is_not() {
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let address = listener.local_addr().unwrap();
+        let mut connections = std::pin::pin!(incoming(listener, limits()));
+        for said in [&b"GET"[..], &[b'x'; 64]] {
+            let mut caller = TcpStream::connect(address).await.unwrap();
+            let mut connection = connections.next().await.unwrap().unwrap();
+            caller.write_all(said).await.unwrap();
+            let mut bytes = Vec::new();
+            let error = connection.read_to_end(&mut bytes).await.unwrap_err();
+            assert_eq!((error.kind(), bytes.as_slice()), (io::ErrorKind::TimedOut, said));
+        }
+        let mut caller = TcpStream::connect(address).await.unwrap();
+        let mut connection = connections.next().await.unwrap().unwrap();
+        let began = Instant::now();
+        let talks = async move {
+            while began.elapsed() < limits().silence * 3 {
+                caller.write_all(&[b'x'; 24]).await.unwrap();
+                tokio::time::sleep(limits().silence / 8).await;
+            }
+        };
+        let hears = async {
+            let mut bytes = Vec::new();
+            connection.read_to_end(&mut bytes).await
+        };
+        let (heard, ()) = tokio::join!(hears, talks);
+        heard.unwrap();
+    }
+}
