@@ -1,9 +1,11 @@
 //! Tokens: who may call, and in which role. The secret itself never comes here, only its hash.
 
 use domain::Id;
+use std::collections::HashMap;
+
 use jiff::Timestamp;
 use sqlx::Row as _;
-use sqlx::sqlite::SqliteRow;
+use sqlx::sqlite::{SqliteConnection, SqliteRow};
 
 use crate::error::StoreError;
 use crate::store::{Store, Write, audit, timestamp};
@@ -135,9 +137,7 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn token(&self, key: &str) -> Result<Option<StoredToken>, StoreError> {
-        let row =
-            sqlx::query("SELECT * FROM tokens WHERE key = ?").bind(key).fetch_optional(&mut *self.gate().await?).await;
-        row.map_err(|e| self.fail(e))?.as_ref().map(read).transpose()
+        Ok(self.known_tokens().await?.get(key).cloned())
     }
 
     /// Whether there ever was a token.
@@ -145,9 +145,7 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn has_tokens(&self) -> Result<bool, StoreError> {
-        let found =
-            sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM tokens)").fetch_one(&mut *self.gate().await?).await;
-        found.map_err(|e| self.fail(e))
+        Ok(!self.known_tokens().await?.is_empty())
     }
 
     /// Makes a token worthless, from the next call on.
@@ -183,6 +181,13 @@ impl Store {
             .map_err(|e| self.fail(e))?;
         self.commit(tx).await
     }
+}
+
+/// Every token by its key; a row that does not read lets nobody in.
+pub(crate) async fn all_tokens(connection: &mut SqliteConnection) -> Result<HashMap<String, StoredToken>, sqlx::Error> {
+    let rows = sqlx::query("SELECT * FROM tokens").fetch_all(connection).await?;
+    let tokens = rows.iter().map(|row| read(row).map_err(|error| sqlx::Error::Decode(error.into())));
+    tokens.map(|token| token.map(|token| (token.key.clone(), token))).collect()
 }
 
 fn read(row: &SqliteRow) -> Result<StoredToken, StoreError> {

@@ -46,6 +46,7 @@ pub(crate) fn incoming(
     limits: ConnectionLimits,
 ) -> impl Stream<Item = io::Result<Connection>> + Send {
     stream::unfold((listener, Arc::new(Open::default())), move |(listener, open)| async move {
+        let mut refused = false;
         loop {
             match listener.accept().await {
                 Ok((stream, peer)) => {
@@ -60,7 +61,10 @@ pub(crate) fn incoming(
                     }
                 }
                 Err(error) => {
-                    tracing::warn!(%error, "no further connection can be taken at the moment");
+                    // Once until the next connection: it would go on ten times a second.
+                    if !std::mem::replace(&mut refused, true) {
+                        tracing::warn!(%error, "no further connection can be taken at the moment");
+                    }
                     tokio::time::sleep(PAUSE).await;
                 }
             }

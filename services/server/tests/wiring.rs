@@ -91,7 +91,7 @@ fn a_browser_reaches_the_service_without_http_2() {
     let mut socket = std::net::TcpStream::connect(&server.address).unwrap();
     socket.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
     // An empty message in gRPC-Web's frame: no flags, length 0.
-    let head = "POST /lakebeam.v1.CatalogService/ListSensors HTTP/1.1\r\nhost: test\r\ncontent-type: application/grpc-web+proto\r\n\
+    let head = "POST /lakebeam.v1.CatalogService/ListSensors HTTP/1.1\r\nhost: localhost\r\ncontent-type: application/grpc-web+proto\r\n\
                 x-grpc-web: 1\r\ncontent-length: 5\r\nconnection: close\r\n\r\n";
     socket.write_all(head.as_bytes()).unwrap();
     socket.write_all(&[0; 5]).unwrap();

@@ -6,6 +6,7 @@
 //! - Comparisons `= != < <= > >=`; `:` for text that contains the value (capitals of ASCII do not count), for lists that
 //!   have an entry that fits, and with `*` for a field that is set. In `=` and `!=` a `*` in text stands for anything.
 //! - `AND`, `OR`, `NOT` (or `-`) and parentheses. As AIP-160 has it, OR binds tighter than AND; use parentheses.
+//! - At most 20 comparisons: each is worked out for each record.
 //! - A field that is not set fits no comparison; `NOT` of that fits.
 //! - A comparison of a list, such as `options.beamwidth_deg < 10`, fits if one of its entries does.
 

@@ -75,7 +75,9 @@ fn values_are_bound_in_the_canonical_unit() {
 
 #[test]
 fn faults_say_where_and_what() {
+    let many = vec!["depth_m > 6"; 21].join(" OR ");
     for (text, at, part) in [
+        (many.as_str(), 301, "more than 20 comparisons"),
         ("depht_m > 6", 1, "perhaps depth_m is meant"),
         ("colour = red", 1, "accepted: depth_m, slope_deg"),
         ("depth_m 6", 9, "a sign must follow 'depth_m'"),

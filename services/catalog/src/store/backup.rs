@@ -169,7 +169,7 @@ impl Store {
     /// # Errors
     /// The file is corrupt.
     pub async fn check_integrity(&self) -> Result<(), StoreError> {
-        let mut reader = self.patient_reader().await?;
+        let mut reader = self.reader().await?;
         match fault_of(&mut reader).await.map_err(|error| self.fail(error))? {
             Some(detail) => Err(StoreError::Corrupt { path: self.path.clone(), detail }),
             None => Ok(()),

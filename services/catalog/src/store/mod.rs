@@ -3,6 +3,7 @@
 mod backup;
 mod condition;
 mod crash;
+mod gate;
 mod open;
 mod partial;
 mod readers;
@@ -37,6 +38,7 @@ pub struct Store {
     /// A pool of one: SQLite has one writer, and to queue here is fairer than to retry on a busy file.
     writer: SqlitePool,
     readers: readers::Readers,
+    gate: gate::Gate,
     watched: condition::Watched,
     waits: wait::Waits,
     watch: watch::Watch,
@@ -134,6 +136,7 @@ impl Store {
 
     /// Ends all connections; commits under way are finished first.
     pub async fn close(&self) {
+        self.gate.close().await;
         self.readers.close().await;
         self.writer.close().await;
     }
@@ -167,7 +170,7 @@ impl Store {
             // Whoever does not listen any more has gone away. Where one of the others fails, later commits do its work.
             let _ = tell.send(committed);
             let _ = sqlx::query(CHECKPOINTS).execute(&writer).await;
-            if let Ok(mut reader) = store.patient_reader().await {
+            if let Ok(mut reader) = store.reader().await {
                 let _ = sqlx::query("PRAGMA wal_checkpoint(PASSIVE)").execute(&mut *reader).await;
             }
         });

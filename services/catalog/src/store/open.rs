@@ -11,6 +11,7 @@ use sqlx::{ConnectOptions as _, Connection as _};
 
 use super::condition::Watched;
 use super::crash_point;
+use super::gate::Gate;
 use super::partial::{Partial, beside, unwritable};
 use super::readers::Readers;
 use super::watch::Watch;
@@ -60,8 +61,10 @@ impl Store {
         migrate(&path, &writer).await?;
         // A restore may have put another file there since the look.
         watch.check()?;
-        let readers = Readers::new(&connect.pragma("query_only", "ON"), options.readers);
-        Ok(Self { path, writer, readers, watched, waits: super::wait::Waits::default(), watch })
+        let connect = connect.pragma("query_only", "ON");
+        let readers = Readers::new(&connect, options.readers);
+        let gate = Gate::new(pool(1).connect_lazy_with(connect));
+        Ok(Self { path, writer, readers, gate, watched, waits: super::wait::Waits::default(), watch })
     }
 }
 

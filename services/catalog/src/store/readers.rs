@@ -1,4 +1,5 @@
-//! Connections that read. A statement stops when the call that asked for it has gone away, and when it takes too long.
+//! Connections that read. A statement that may look at every record stops when the call that asked for it has gone away, and when it
+//! takes too long.
 
 use std::ops::{Deref, DerefMut};
 use std::sync::Arc;
@@ -25,40 +26,44 @@ const SCANS: u32 = 2;
 pub(crate) struct Readers {
     quick: SqlitePool,
     scans: SqlitePool,
-    /// For tokens alone: every call needs one before anything else.
-    gate: SqlitePool,
 }
 
 impl Readers {
     /// Connections open when they are first needed: a start does not wait for them.
     pub(crate) fn new(connect: &SqliteConnectOptions, quick: u32) -> Self {
         let lazy = |connections: u32| pool(connections).connect_lazy_with(connect.clone());
-        Self { quick: lazy(quick.max(1)), scans: lazy(SCANS), gate: lazy(1) }
+        Self { quick: lazy(quick.max(1)), scans: lazy(SCANS) }
     }
 
     pub(crate) async fn close(&self) {
-        self.gate.close().await;
         self.scans.close().await;
         self.quick.close().await;
     }
 }
 
-/// A connection that reads for one call. Dropping it stops the statement in hand.
+/// A connection that reads for one call.
 pub(crate) struct Reader {
     connection: PoolConnection<Sqlite>,
-    dropped: Arc<AtomicBool>,
+    /// Stops the statement in hand once it is set, where that may take long.
+    dropped: Option<Arc<AtomicBool>>,
 }
 
 impl Reader {
-    async fn of(pool: &SqlitePool, most: Option<Duration>) -> Result<Self, sqlx::Error> {
+    async fn quick(pool: &SqlitePool) -> Result<Self, sqlx::Error> {
+        Ok(Self { connection: pool.acquire().await?, dropped: None })
+    }
+
+    /// One whose statement ends with this, and when it takes too long.
+    async fn bounded(pool: &SqlitePool) -> Result<Self, sqlx::Error> {
         let mut connection = pool.acquire().await?;
         let dropped = Arc::new(AtomicBool::new(false));
         let (gone, began) = (Arc::clone(&dropped), Instant::now());
         // It takes the place of the one that the last reader left behind.
-        connection.lock_handle().await?.set_progress_handler(STEPS, move || {
-            !gone.load(Ordering::Relaxed) && most.is_none_or(|most| began.elapsed() < most)
-        });
-        Ok(Self { connection, dropped })
+        connection
+            .lock_handle()
+            .await?
+            .set_progress_handler(STEPS, move || !gone.load(Ordering::Relaxed) && began.elapsed() < MOST_READING);
+        Ok(Self { connection, dropped: Some(dropped) })
     }
 }
 
@@ -78,28 +83,20 @@ impl DerefMut for Reader {
 
 impl Drop for Reader {
     fn drop(&mut self) {
-        self.dropped.store(true, Ordering::Relaxed);
+        if let Some(dropped) = &self.dropped {
+            dropped.store(true, Ordering::Relaxed);
+        }
     }
 }
 
 impl Store {
-    /// A connection for what is found by its key.
+    /// A connection for what is found by its key, and for work that takes as long as it takes.
     pub(crate) async fn reader(&self) -> Result<Reader, StoreError> {
-        Reader::of(&self.readers.quick, Some(MOST_READING)).await.map_err(|error| self.fail(error))
+        Reader::quick(&self.readers.quick).await.map_err(|error| self.fail(error))
     }
 
     /// A connection for what may look at every record.
     pub(crate) async fn scanner(&self) -> Result<Reader, StoreError> {
-        Reader::of(&self.readers.scans, Some(MOST_READING)).await.map_err(|error| self.fail(error))
-    }
-
-    /// A connection for the tokens.
-    pub(crate) async fn gate(&self) -> Result<Reader, StoreError> {
-        Reader::of(&self.readers.gate, Some(MOST_READING)).await.map_err(|error| self.fail(error))
-    }
-
-    /// A connection for work that goes over the whole file and takes as long as it takes.
-    pub(crate) async fn patient_reader(&self) -> Result<Reader, StoreError> {
-        Reader::of(&self.readers.quick, None).await.map_err(|error| self.fail(error))
+        Reader::bounded(&self.readers.scans).await.map_err(|error| self.fail(error))
     }
 }
