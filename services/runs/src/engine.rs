@@ -18,10 +18,12 @@ use crate::drive;
 use crate::error::RunError;
 use crate::kernel::Kernel;
 use crate::observer::{Load, Observer};
-use crate::pool::Pool;
+use crate::pool::{FreePools, Pool};
 use crate::progress::{Progress, Stage};
 use crate::turns::Turns;
 
+/// Most computations besides runs at once.
+const MOST_POOLS: usize = 8;
 /// How long `cancel` waits for the end of the run, which a chunk that is being stored may hold up.
 const CANCEL_PATIENCE: Duration = Duration::from_secs(5);
 
@@ -84,8 +86,9 @@ pub(crate) struct Inner {
     /// One permit a run that is worked on.
     pub(crate) turns: Arc<Turns>,
     computations: Arc<Turns>,
-    /// For computations besides runs: more threads than processors, so that a long one does not keep short ones of others waiting.
-    beside: Pool,
+    /// For computations besides runs, one pool each: the threads of one pool help each other before they begin anything else, so
+    /// that a long computation would keep short ones of others waiting.
+    beside: FreePools,
     observer: OnceLock<Arc<dyn Observer>>,
     active: Mutex<HashMap<String, Active>>,
     /// Asks every run to stop after the chunk in hand.
@@ -116,10 +119,10 @@ impl RunEngine {
     /// # Errors
     /// The compute threads cannot be started.
     pub fn new(store: Store, kernel: Kernel, limits: Limits, clock: Arc<dyn Clock>) -> Result<Self, RunError> {
-        let at_once = (2 * limits.threads).min(limits.computations).max(1);
+        let at_once = (2 * limits.threads).min(limits.computations).clamp(1, MOST_POOLS);
         let inner = Inner {
             pool: Pool::new(limits.threads)?,
-            beside: Pool::new(at_once)?,
+            beside: FreePools::new((0..at_once).map(|_| Pool::new(limits.threads)).collect::<Result<_, _>>()?),
             turns: Turns::new(limits.active_runs, limits.active_runs, usize::MAX),
             computations: Turns::new(at_once, at_once.div_ceil(2), limits.computations.saturating_sub(at_once)),
             observer: OnceLock::new(),
@@ -309,12 +312,14 @@ impl RunEngine {
     ) -> Result<T, RunError> {
         let limit = self.inner.limits.computations;
         let turn = self.inner.computations.take(caller).await.map_err(|_| RunError::Busy { limit })?;
+        let seat = self.inner.beside.seat(turn)?;
+        let pool = seat.pool.clone();
         // The place goes with the work: where the caller has gone away, the place is free only once the thread is.
         let work = move |cancel: &Cancel| {
-            let _turn = turn;
+            let _seat = seat;
             work(cancel)
         };
-        Ok(self.inner.beside.start(work).await?)
+        Ok(pool.start(work).await?)
     }
 
     /// Whether the engine has been told to stop.

@@ -4,10 +4,12 @@ use std::any::Any;
 use std::future::Future;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::pin::Pin;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use domain::Cancel;
 use tokio::sync::oneshot;
+
+use crate::turns::Turn;
 
 /// Compute threads.
 #[derive(Debug, Clone)]
@@ -67,6 +69,35 @@ impl Pool {
             let _dropped = dropped;
             receiver.await.unwrap_or(Err(ComputeError::Gone))
         })
+    }
+}
+
+/// Pools of which each works for one caller at a time.
+#[derive(Debug, Clone)]
+pub(crate) struct FreePools(Arc<Mutex<Vec<Pool>>>);
+
+/// A pool with its caller's turn; both are given back when this is dropped, the pool first.
+pub(crate) struct Seat {
+    pub(crate) pool: Pool,
+    free: FreePools,
+    _turn: Turn,
+}
+
+impl FreePools {
+    pub(crate) fn new(pools: Vec<Pool>) -> Self {
+        Self(Arc::new(Mutex::new(pools)))
+    }
+
+    /// A pool for whoever has a turn; there are as many pools as turns.
+    pub(crate) fn seat(&self, turn: Turn) -> Result<Seat, ComputeError> {
+        let pool = self.0.lock().unwrap_or_else(PoisonError::into_inner).pop().ok_or(ComputeError::Gone)?;
+        Ok(Seat { pool, free: self.clone(), _turn: turn })
+    }
+}
+
+impl Drop for Seat {
+    fn drop(&mut self) {
+        self.free.0.lock().unwrap_or_else(PoisonError::into_inner).push(self.pool.clone());
     }
 }
 
