@@ -89,3 +89,15 @@ proptest! {
         prop_assert!((got - nearest).abs() < 1e-9 * depth);
     }
 }
+
+#[test]
+fn the_far_field_begins_at_the_square_of_the_diameter_over_the_wavelength() {
+    // Support: Simmonds and MacLennan 2005, section 2.3: (2a)²/λ; 0.352 m for a radius of 25 mm at 200 kHz in water of 1421.635 m/s.
+    let wavelength: f64 = 1421.635 / 200e3;
+    let ka = 2.0 * std::f64::consts::PI * 0.025 / wavelength;
+    let full = FullAngle::new(2.0 * (1.613_741_2 / ka).asin());
+    let beamwidth = Beamwidth { full, at: WidthLevel::Minus3 };
+    let pattern = Pattern::new(&Aperture::CircularPiston { beamwidth }, Db::new(-40.0)).unwrap();
+    let distance = pattern.far_field_distance(Metres::new(wavelength)).unwrap().get();
+    assert!((distance - 0.352).abs() < 0.001, "{distance}");
+}

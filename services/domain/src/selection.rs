@@ -226,9 +226,9 @@ pub enum Notice {
         /// Radius of the main lobe.
         lobe_radius: Metres,
     },
-    /// The lure is nearer than the Rayleigh distance: levels are approximate.
+    /// The lure is nearer than the far field begins: levels are approximate.
     NearField {
-        /// The Rayleigh distance.
+        /// Where it begins: (2a)²/λ, four times the Rayleigh distance a²/λ.
         rayleigh_distance: Metres,
     },
     /// The working gain passes the clear gain: neighbours will show.

@@ -4,6 +4,7 @@
 mod error;
 pub mod explain;
 pub mod fleet;
+pub mod generic;
 pub mod layout;
 mod neighbourhood;
 pub mod picture;

@@ -226,6 +226,15 @@ impl Pattern {
         self.aperture_area_wavelengths.map(|area| Metres::new(area / PI * wavelength.get()))
     }
 
+    /// Distance (2a)²/λ, four Rayleigh distances, from which on the far-field formula holds within a per cent or two; nearer the figures are flagged. None for a
+    /// tabulated pattern.
+    ///
+    /// J. Simmonds and D. MacLennan, Fisheries Acoustics, 2nd ed. (2005), section 2.3, <https://doi.org/10.1002/9780470995303>.
+    #[must_use]
+    pub fn far_field_distance(&self, wavelength: Metres) -> Option<Metres> {
+        self.rayleigh_distance(wavelength).map(|distance| distance * 4.0)
+    }
+
     /// Full width at a stated one-way level in the first principal plane.
     #[must_use]
     pub fn width(&self, at: WidthLevel) -> FullAngle {

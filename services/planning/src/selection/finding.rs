@@ -89,7 +89,7 @@ impl Evaluation {
             notices.push(Notice::LureNearLobeEdge { offset, lobe_radius });
         }
         let wavelength = Metres::new(place.speed / gear.frequency.get());
-        if let Some(rayleigh_distance) = gear.pattern.rayleigh_distance(wavelength)
+        if let Some(rayleigh_distance) = gear.pattern.far_field_distance(wavelength)
             && place.lure_range < rayleigh_distance.get()
         {
             notices.push(Notice::NearField { rayleigh_distance });
