@@ -30,6 +30,26 @@ fn the_example_of_every_kind_comes_back_the_same() {
     check::<Target>();
 }
 
+/// A note that a spreadsheet would run as a formula is text there, and comes back as it was.
+#[test]
+fn a_spreadsheet_computes_no_text_of_ours() {
+    let text = "id,display_name,notes,depth_m,bottom_class\na,\"'=HYPERLINK(\"\"x\"\")\",-2+3+cmd,6,silt\nb,@SUM(A1),'quoted',6,silt\n";
+    let read = |bytes: &[u8]| {
+        let parsed = csv::read::<Spot>(bytes, &BTreeMap::new());
+        assert_eq!(parsed.faults, []);
+        parsed.records.into_iter().map(|(_, spot)| spot).collect::<Vec<_>>()
+    };
+    let spots = read(text.as_bytes());
+    let texts: Vec<_> = spots.iter().flat_map(|spot| [spot.display_name.as_str(), spot.notes.as_str()]).collect();
+    assert_eq!(texts, ["=HYPERLINK(\"x\")", "-2+3+cmd", "@SUM(A1)", "'quoted'"]);
+    let written = written(&spots);
+    let lines = String::from_utf8(written.clone()).unwrap();
+    for cell in ["\"'=HYPERLINK(\"\"x\"\")\"", ",'-2+3+cmd,", ",'@SUM(A1),", ",'quoted',"] {
+        assert!(lines.contains(cell), "{cell}: {lines}");
+    }
+    assert_eq!(read(&written), spots);
+}
+
 proptest! {
     #[test]
     fn spots_come_back_the_same(spots in any::spots()) {

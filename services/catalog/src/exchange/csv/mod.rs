@@ -3,10 +3,11 @@
 //! Read are commas, semicolons and tabs, with or without a byte order mark, any line end, quoted cells. Where the separator is
 //! not a comma, numbers may have a decimal comma. Blanks around a cell do not count. Figures that a cell leaves out
 //! take the default of the public API. Written are commas and decimal points, and what is written reads back to the
-//! same records, but for blanks around a text.
+//! same records, but for blanks around a text. A text that a spreadsheet would compute stands behind an apostrophe.
 
 pub(crate) mod booking;
 pub(crate) mod column;
+mod formula;
 pub(crate) mod notation;
 pub(crate) mod option;
 mod provenance;
@@ -114,7 +115,7 @@ pub fn rows<R: CsvRecord>(records: &[R]) -> Vec<u8> {
     for record in records {
         record.write(&mut rows);
     }
-    let rows: Vec<_> = rows.into_iter().map(|row| row.cells).collect();
+    let rows: Vec<_> = rows.iter().map(Cells::guarded).collect();
     lines(&rows)
 }
 
@@ -162,6 +163,14 @@ impl Cells {
     /// Every cell with the name of its column.
     pub(crate) fn iter(&self) -> impl Iterator<Item = (&'static str, &str)> {
         self.columns.iter().map(|column| column.name).zip(self.cells.iter().map(String::as_str))
+    }
+
+    /// Every cell as it goes to a file that a spreadsheet may open.
+    fn guarded(&self) -> Vec<String> {
+        let cells = self.columns.iter().zip(&self.cells);
+        cells
+            .map(|(column, cell)| if column.figure { cell.clone() } else { formula::guarded(cell).into_owned() })
+            .collect()
     }
 
     /// Every cell with its column, figures as numbers.

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use csv::ByteRecord;
 use domain::{Fault, FaultReason, Id};
 
+use super::formula::unguarded;
 use super::table::{Layout, Place, Source, cut, plain_name};
 use crate::exchange::RowFault;
 use crate::exchange::scale::Scale;
@@ -54,7 +55,7 @@ impl Row {
         row.cells.ends.reserve(given);
         for (index, cell) in record.iter().enumerate() {
             match std::str::from_utf8(cell) {
-                Ok(text) => row.cells.push(text),
+                Ok(text) => row.cells.push(unguarded(text.trim())),
                 Err(error) => {
                     row.cells.push(&String::from_utf8_lossy(cell));
                     let message = format!(

@@ -72,6 +72,9 @@ struct Records<'b> {
     counted: Counted,
 }
 
+/// Cells of a header that are looked up: many times what any record has.
+const MAX_COLUMNS: usize = 1_000;
+
 /// A byte offset and the line that it lies on.
 #[derive(Debug, Clone, Copy)]
 struct Counted {
@@ -108,6 +111,13 @@ impl<'b> Table<'b> {
             faults.push(of_file("the file is empty; accepted: a header line, then a line for each record"));
             return None;
         };
+        let given = records.record.len();
+        if given > MAX_COLUMNS {
+            let message =
+                format!("the header has {given} cells; accepted: up to {MAX_COLUMNS}; drop columns that no record has");
+            faults.push(of_file(&message));
+            return None;
+        }
         let names: Vec<_> = records.record.iter().map(|cell| String::from_utf8_lossy(cell).trim().to_owned()).collect();
         layout.read_header(line, names, defaults, faults);
         Some(Self { layout: Arc::new(layout), records })

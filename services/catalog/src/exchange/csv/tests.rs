@@ -384,3 +384,10 @@ fn targets_have_the_cells_of_their_shape() {
         ],
     );
 }
+
+/// Each of them would be compared with every known name.
+#[test]
+fn a_header_of_a_million_cells_is_refused_at_once() {
+    let header = "x,".repeat(1_000_000);
+    refused::<Spot>(header.as_bytes(), &[(1, "", "1000001 cells; accepted: up to 1000")]);
+}

@@ -26,7 +26,11 @@ pub enum XlsxError {
     Writer(#[from] rust_xlsxwriter::XlsxError),
 }
 
-/// The moment that a file says it was made at.
+/// The years 1900 to 9999, all that the format can name.
+const FORMAT_SECONDS: std::ops::RangeInclusive<i64> = -2_208_988_800..=253_402_300_799;
+
+/// The moment that a file says it was made at; where a clock is set wrong, the nearest that the format can name.
 fn made_at(at: Timestamp) -> Result<rust_xlsxwriter::ExcelDateTime, XlsxError> {
-    Ok(rust_xlsxwriter::ExcelDateTime::from_timestamp(at.as_second())?)
+    let seconds = at.as_second().clamp(*FORMAT_SECONDS.start(), *FORMAT_SECONDS.end());
+    Ok(rust_xlsxwriter::ExcelDateTime::from_timestamp(seconds)?)
 }
