@@ -25,7 +25,7 @@ pub mod wording;
 
 pub use booking::Booking;
 pub use cancel::{Cancel, Cancelled};
-pub use check::{MAX_DRAWS, MAX_NAME_CHARS, MAX_NOTES_CHARS, duplicate_serials};
+pub use check::{MAX_DRAWS, MAX_NAME_CHARS, MAX_NOTES_CHARS, duplicate_serials, looks_empty};
 pub use dial::DialError;
 pub use fault::{Fault, FaultList, FaultReason, MAX_FAULTS};
 pub use sensor::{

@@ -1,6 +1,6 @@
 //! What a report is asked.
 
-use domain::{Fault, FaultReason, Id};
+use domain::{Fault, FaultReason, Id, looks_empty};
 use proto::v1;
 
 use super::Reading;
@@ -135,6 +135,11 @@ fn line(reading: &mut Reading, field: &str, text: &str, most: usize) {
         let message = format!("{field} has {given} characters; accepted: up to {most}; shorten it");
         reading.refuse(field, FaultReason::TooLong, message);
     }
+    if !text.is_empty() && looks_empty(text) {
+        let message = format!("{field} holds nothing that shows; accepted: text, or nothing at all; leave it out");
+        reading.refuse(field, FaultReason::BadForm, message);
+        return;
+    }
     if text.chars().any(char::is_control) {
         let message = format!("{field} holds a control character; accepted: one line of printable text; remove it");
         reading.refuse(field, FaultReason::BadForm, message);
@@ -230,6 +235,16 @@ mod tests {
         assert_eq!(of("shelterRules/a", &["shelters/hut"]).unwrap().parts.len(), 1);
         assert_eq!(of("fleetPlans/a", &["spots/a"]).unwrap_err()[0].field, "spots");
         assert!(of("sensors/a", &[]).unwrap_err()[0].message.contains("beamFits/{id}"));
+    }
+
+    #[test]
+    fn a_title_that_shows_nothing_is_called_that() {
+        for title in ["  ", "\u{200b}", "\u{2800}\u{3164}"] {
+            let faults = from(&v1::RenderReportRequest { title: title.to_owned(), ..request() }).unwrap_err();
+            assert_eq!((faults.len(), faults[0].field.as_str()), (1, "title"), "{title:?}");
+            assert!(faults[0].message.contains("holds nothing that shows"), "{}", faults[0].message);
+        }
+        assert!(from(&v1::RenderReportRequest { title: String::new(), ..request() }).is_ok());
     }
 
     #[test]

@@ -143,12 +143,13 @@ impl Faults {
 
     /// A required name for people.
     fn name(&mut self, field: &str, text: &str) {
-        if text.trim().is_empty() {
+        if looks_empty(text) {
+            let kind = if text.trim().is_empty() { "is empty" } else { "holds nothing that shows" };
             self.add(
                 field,
                 FaultReason::Missing,
                 format!(
-                    "{field} is empty; accepted: 1 to {MAX_NAME_CHARS} characters; give a name that people know it by"
+                    "{field} {kind}; accepted: 1 to {MAX_NAME_CHARS} characters; give a name that people know it by"
                 ),
             );
         }
@@ -232,5 +233,36 @@ mod tests {
         assert!(!within(0.5, 200.0, "m").holds(0.499));
         assert!(!above(0.0, 140.0, "dB").holds(0.0));
         assert_eq!(above(0.0, 140.0, "dB").to_string(), "above 0 to 140 dB");
+    }
+}
+
+/// Whether a text shows nothing: blanks, and characters without a glyph of their own (Unicode `Default_Ignorable_Code_Point`, and the
+/// blank pattern of Braille).
+#[must_use]
+pub fn looks_empty(text: &str) -> bool {
+    text.chars().all(|c| {
+        c.is_whitespace()
+            || c.is_control()
+            || matches!(
+                c,
+                '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}'..='\u{1160}' | '\u{17b4}'..='\u{17b5}' | '\u{180b}'..='\u{180f}'
+                    | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{2800}' | '\u{3164}'
+                    | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{ffa0}' | '\u{e0000}'..='\u{e0fff}'
+            )
+    })
+}
+
+#[cfg(test)]
+mod empty_tests {
+    use super::looks_empty;
+
+    #[test]
+    fn what_shows_nothing_looks_empty() {
+        for text in ["", " \t", "\u{200b}\u{feff}", "\u{2800}", "\u{3164} \u{ad}"] {
+            assert!(looks_empty(text), "{text:?}");
+        }
+        for text in ["a", "\u{200b}x", "湖", ".", "٠"] {
+            assert!(!looks_empty(text), "{text:?}");
+        }
     }
 }
