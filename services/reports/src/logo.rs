@@ -1,8 +1,8 @@
 //! The mark at the head of a report: a picture that somebody hands in, looked at before the typesetter gets it.
 //!
 //! What is refused could reach beyond the picture (links, style sheets, scripts), grow when it is read (entities, huge rasters), or would
-//! not print as it looks elsewhere. A drawing can still be made to take very long; reports with one are typeset where time and memory
-//! are limited.
+//! not print as it looks elsewhere. A drawing can still be made to take very long, and a raster very much memory; reports with one that
+//! might are typeset where time and memory are limited.
 
 use std::borrow::Cow;
 
@@ -14,6 +14,11 @@ use quick_xml::name::ResolveResult;
 pub const MAX_LOGO_BYTES: usize = 1024 * 1024;
 /// Longest side of a raster, in pixels: four times what a page can show in the room that there is.
 const MAX_PIXELS: usize = 4_096;
+/// Pixels of a raster that are read without limits of memory: some 8 MiB at most (four channels of two bytes each).
+const MAX_PLAIN_PIXELS: usize = 1024 * 1024;
+/// Names of parts that are packed by themselves: colour profiles and texts of a PNG (ISO/IEC 15948, chapter 11.3), colour profiles of a
+/// JPEG (ICC.1, annex B).
+const PACKED: [&[u8]; 4] = [b"iCCP", b"zTXt", b"iTXt", b"ICC_PROFILE"];
 /// Deepest nesting of a drawing.
 const DEEPEST: usize = 64;
 const SVG: &str = "http://www.w3.org/2000/svg";
@@ -81,9 +86,16 @@ impl Logo {
         &self.bytes
     }
 
-    /// Whether drawing it may take more than its size tells.
-    pub(crate) const fn is_drawing(&self) -> bool {
-        matches!(self.kind, Kind::Svg)
+    /// Whether to read it may take more than its size in bytes tells: a drawing, many pixels, or parts that unpack to any size.
+    pub(crate) fn is_costly(&self) -> bool {
+        match self.kind {
+            Kind::Svg => true,
+            Kind::Png | Kind::Jpeg => {
+                let few = imagesize::blob_size(&self.bytes)
+                    .is_ok_and(|size| size.width.saturating_mul(size.height) <= MAX_PLAIN_PIXELS);
+                !few || PACKED.iter().any(|mark| self.bytes.windows(mark.len()).any(|part| part == *mark))
+            }
+        }
     }
 }
 
@@ -258,6 +270,17 @@ mod tests {
         ] {
             let problem = Logo::new(text.as_bytes().to_vec()).unwrap_err();
             assert!(problem.contains(why), "{text}: {problem}");
+        }
+    }
+
+    #[test]
+    fn what_may_take_more_than_its_size_tells_is_costly() {
+        let costly = |bytes: Vec<u8>| Logo::new(bytes).unwrap().is_costly();
+        assert!(!costly(png(1_024, 1_024)));
+        assert!(costly(png(1_024, 1_025)));
+        assert!(costly(svg("")));
+        for part in PACKED {
+            assert!(costly([png(8, 8), part.to_vec()].concat()), "{}", String::from_utf8_lossy(part));
         }
     }
 

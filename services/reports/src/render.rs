@@ -149,10 +149,10 @@ impl Renderer {
                 Some(problem) if logo.is_some() => ReportError::Logo(problem),
                 _ => ReportError::Template { template: template.to_owned(), faults },
             }),
-            // A built-in template takes neither long nor much, so that it is the drawing in it that does.
+            // A built-in template takes neither long nor much, so that it is the picture in it that does.
             Err(ReportError::Costly { .. }) if logo.is_some() && !self.known(template)?.own => Err(ReportError::Logo(
-                "logo took too long to draw, or too much memory, and was stopped; accepted: a simple drawing; \
-                 simplify it, or save it as PNG"
+                "logo took too long to draw, or too much memory, and was stopped; accepted: a simple drawing, or up to a \
+                 million pixels; simplify it, or save it as PNG with fewer pixels and without a colour profile"
                     .to_owned(),
             )),
             Err(other) => Err(other),
@@ -215,7 +215,7 @@ impl Renderer {
     }
 
     fn compile(&self, template: &str, data: &Value, logo: Option<&Logo>) -> Result<Typeset, ReportError> {
-        let apart = self.known(template)?.own || logo.is_some_and(Logo::is_drawing);
+        let apart = self.known(template)?.own || logo.is_some_and(Logo::is_costly);
         let data = serde_json::to_string(data).map_err(|e| ReportError::Data(e.to_string()))?;
         let mut files = used(template, &self.set.files);
         if let Some(logo) = logo {
