@@ -1,8 +1,10 @@
-//! AdminService: the audit trail.
+//! AdminService: the audit trail, and the removal of old results.
 
 use std::sync::Arc;
 
-use catalog::AuditEntry;
+use catalog::{AuditEntry, Purge};
+use domain::{Fault, FaultReason};
+use jiff::Timestamp;
 use proto::v1;
 use proto::v1::admin_service_server::AdminService;
 use tonic::{Request, Response, Status};
@@ -10,8 +12,22 @@ use tonic::{Request, Response, Status};
 use crate::context::Shared;
 use crate::error::Error;
 use crate::paging::{Listing, page_size};
-use crate::request::whole;
+use crate::request::{Incoming, whole};
 use crate::resource::timestamp;
+use crate::{fleet_service, rules_service};
+
+/// What a purge may remove.
+const COLLECTIONS: [&str; 7] = [
+    "runs",
+    "reports",
+    rules_service::COLLECTION,
+    fleet_service::PLANS,
+    fleet_service::ASSESSMENTS,
+    fleet_service::FITS,
+    fleet_service::DRAFTS,
+];
+/// Names that the answer to a purge lists at most.
+const SAMPLE: usize = 100;
 
 /// The handlers of AdminService.
 pub struct AdminHandlers {
@@ -45,6 +61,54 @@ impl AdminService for AdminHandlers {
             audit_entries: entries.into_iter().map(message).collect(),
             next_page_token: listing.token(last.as_deref()),
         }))
+    }
+
+    async fn purge_results(
+        &self,
+        request: Request<v1::PurgeResultsRequest>,
+    ) -> Result<Response<v1::PurgeResultsResponse>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        let purge = purge(&message).map_err(Error::BadFields)?;
+        let store = self.shared.store();
+        let found = store.purgeable(&purge).await.map_err(Error::from)?;
+        if message.force {
+            store.purge(&found, &self.shared.write(caller)).await.map_err(Error::from)?;
+        }
+        let names = found.removed.iter().take(SAMPLE).map(|(collection, id)| format!("{collection}/{id}"));
+        Ok(Response::new(v1::PurgeResultsResponse {
+            purge_count: i32::try_from(found.removed.len()).unwrap_or(i32::MAX),
+            purge_sample: names.collect(),
+            kept_count: i32::try_from(found.kept).unwrap_or(i32::MAX),
+            free_bytes: i64::try_from(store.free_bytes().await.map_err(Error::from)?).unwrap_or(i64::MAX),
+        }))
+    }
+}
+
+/// What is to be purged; every fault of the request.
+fn purge(message: &v1::PurgeResultsRequest) -> Result<Purge, Vec<Fault>> {
+    let mut faults = Vec::new();
+    let before = message.before.unwrap_or_default();
+    let before = Timestamp::new(before.seconds, before.nanos).ok();
+    if before.is_none() {
+        let text =
+            "before is no point of time; accepted: a time of the years 1 to 9999, its nanos from 0 to 999,999,999";
+        faults.push(Fault::new("before", FaultReason::OutOfRange, text));
+    }
+    for (at, given) in message.collections.iter().enumerate().take(COLLECTIONS.len() + 1) {
+        if !COLLECTIONS.contains(&given.as_str()) {
+            let given: String = given.chars().take(80).collect();
+            let text = format!("'{given}' is no collection of results; accepted: {}", COLLECTIONS.join(", "));
+            faults.push(Fault::new(format!("collections[{at}]"), FaultReason::Unknown, text));
+        }
+    }
+    let collections = if message.collections.is_empty() {
+        COLLECTIONS.map(str::to_owned).to_vec()
+    } else {
+        message.collections.clone()
+    };
+    match before {
+        Some(before) if faults.is_empty() => Ok(Purge { before, collections }),
+        _ => Err(faults),
     }
 }
 

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use catalog::filter::Filter;
-use catalog::{ListQuery, StoreError};
+use catalog::{ListQuery, Referrers, StoreError};
 use domain::{Fault, FaultList, FaultReason, Id};
 use prost::Message as _;
 use prost_reflect::DynamicMessage;
@@ -139,13 +139,18 @@ fn merged<R: Record>(id: Id, current: &R::Message, paths: &[String], incoming: &
 
 pub(crate) async fn delete<R: Record>(
     shared: &Shared,
-    name: &str,
-    etag: &str,
+    (name, etag): (&str, &str),
+    referrers: Referrers,
     caller: Option<Caller>,
 ) -> Result<(), Error> {
     let id = names::parse("name", R::COLLECTION, name).map_err(one)?;
     let etag = Some(etag).filter(|etag| !etag.is_empty());
-    Ok(shared.store().delete::<R>(&id, etag, &shared.write(caller)).await?)
+    Ok(shared.store().delete::<R>(&id, etag, referrers, &shared.write(caller)).await?)
+}
+
+/// What a request's `force` says of those that refer to what is to go.
+pub(crate) const fn referrers(force: bool) -> Referrers {
+    if force { Referrers::Leave } else { Referrers::Refuse }
 }
 
 fn one(fault: Fault) -> Error {

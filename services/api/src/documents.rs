@@ -1,8 +1,10 @@
 //! Derived documents: stored as the message that was answered, listed newest first.
 
+use catalog::Referrers;
 use prost::{Message, Name};
 use prost_reflect::{DynamicMessage, SerializeOptions};
 use proto::v1;
+use tonic::{Response, Status};
 
 use crate::context::{Caller, Shared};
 use crate::error::Error;
@@ -37,6 +39,18 @@ pub(crate) async fn get<M: Message + Default>(
     let id = ids::read(shared, field, collection, name).await?;
     let stored = shared.store().document(collection, id.as_str()).await?;
     M::decode(stored.body.as_slice()).map_err(Error::internal)
+}
+
+/// Removes a document.
+pub(crate) async fn delete(
+    shared: &Shared,
+    collection: &'static str,
+    (name, referrers): (&str, Referrers),
+    caller: Option<Caller>,
+) -> Result<Response<()>, Status> {
+    let id = names::parse("name", collection, name).map_err(|fault| Error::BadFields(vec![fault]))?;
+    let gone = shared.store().delete_computed(collection, id.as_str(), referrers, &shared.write(caller)).await;
+    Ok(Response::new(gone.map_err(Error::from)?))
 }
 
 /// A page of a collection.

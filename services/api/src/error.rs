@@ -93,6 +93,16 @@ pub enum Error {
         /// The etag of the request.
         given: String,
     },
+    /// Others refer to the resource.
+    #[error("'{name}' is used by {count} other(s), such as {}; delete them first, or give force to delete it all the same", .by.first().map_or("", String::as_str))]
+    Referenced {
+        /// The full name.
+        name: String,
+        /// Full names of the first of those that refer to it.
+        by: Vec<String>,
+        /// How many there are.
+        count: u64,
+    },
     /// The run has not ended.
     #[error("'{name}' is {state}; this call needs a run that has ended; watch it, or cancel it")]
     RunNotEnded {
@@ -206,6 +216,7 @@ impl Error {
             Self::NotFound { .. } => Reason::NotFound,
             Self::AlreadyExists { .. } => Reason::AlreadyExists,
             Self::StaleEtag { .. } => Reason::StaleEtag,
+            Self::Referenced { .. } => Reason::Referenced,
             Self::RunNotEnded { .. } => Reason::RunNotEnded,
             Self::RunNotSucceeded { .. } => Reason::RunNotSucceeded,
             Self::TemplateFault { .. } => Reason::TemplateFault,
@@ -254,6 +265,12 @@ impl Error {
             }
             Self::StaleEtag { name, .. } => {
                 details.add_precondition_failure_violation("ETAG", name, self.to_string());
+            }
+            Self::Referenced { name, by, count } => {
+                metadata.insert("count".to_owned(), count.to_string());
+                for other in by {
+                    details.add_precondition_failure_violation("REFERENCED", other, format!("refers to {name}"));
+                }
             }
             Self::RunNotEnded { name, state } | Self::RunNotSucceeded { name, state } => {
                 metadata.insert("state".to_owned(), (*state).to_owned());
@@ -376,6 +393,13 @@ impl From<StoreError> for Error {
             }
             StoreError::StaleEtag { collection, id, given, stored: _ } => {
                 Self::StaleEtag { name: format!("{collection}/{id}"), given }
+            }
+            StoreError::Referenced { collection, id, by, count } => {
+                Self::Referenced { name: format!("{collection}/{id}"), by, count }
+            }
+            StoreError::RunNotEnded { id, state } => {
+                let state = crate::selection_service::state(state).as_str_name();
+                Self::RunNotEnded { name: format!("runs/{id}"), state }
             }
             StoreError::BadFilter { .. } => Self::BadFilter { field: "filter", message: error.to_string() },
             StoreError::Faulty(faults) => Self::BadFields(faults),

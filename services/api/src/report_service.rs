@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use catalog::{FindingsQuery, NewReport, RunState, StoredReport, StoredRun};
+use catalog::{FindingsQuery, NewReport, Referrers, RunState, StoredReport, StoredRun};
 use domain::{FaultReason, Id};
 use proto::v1;
 use proto::v1::report_service_server::ReportService;
@@ -50,6 +50,11 @@ impl ReportService for ReportHandlers {
         let id = ids::read(&self.shared, "name", "reports", &whole(request)?.message.name).await?;
         let stored = self.shared.store().report(id.as_str()).await.map_err(Error::from)?;
         Ok(Response::new(report_message(&stored)))
+    }
+
+    async fn delete_report(&self, request: Request<v1::DeleteReportRequest>) -> Result<Response<()>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        documents::delete(&self.shared, "reports", (&message.name, Referrers::Leave), caller).await
     }
 
     async fn list_reports(

@@ -12,6 +12,7 @@ use tonic::{Request, Response, Status};
 use crate::context::{Caller, Shared};
 use crate::convert::rules::{self, Spec};
 use crate::convert::{joined, shelter};
+use crate::crud::referrers;
 use crate::documents;
 use crate::error::Error;
 use crate::ids;
@@ -53,6 +54,14 @@ impl RulesService for RulesHandlers {
     ) -> Result<Response<v1::ShelterRules>, Status> {
         let name = whole(request)?.message.name;
         Ok(Response::new(documents::get(&self.shared, COLLECTION, "name", &name).await?))
+    }
+
+    async fn delete_shelter_rules(
+        &self,
+        request: Request<v1::DeleteShelterRulesRequest>,
+    ) -> Result<Response<()>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        documents::delete(&self.shared, COLLECTION, (&message.name, referrers(message.force)), caller).await
     }
 
     async fn list_shelter_rules(

@@ -5,6 +5,8 @@ use std::time::Duration;
 
 use domain::Fault;
 
+use crate::run::RunState;
+
 /// Why the store could not do what it was asked.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
@@ -60,6 +62,29 @@ pub enum StoreError {
     RunEnded {
         /// Id of the run.
         id: String,
+    },
+    /// The run has not ended, so it cannot be removed.
+    #[error("runs/{id} has not ended; cancel it first")]
+    RunNotEnded {
+        /// Id of the run.
+        id: String,
+        /// Its state.
+        state: RunState,
+    },
+    /// Others refer to the resource.
+    #[error(
+        "{collection}/{id} is used by {count} other(s): {}; delete them first, or ask for it to be deleted all the same",
+        .by.join(", ")
+    )]
+    Referenced {
+        /// Collection.
+        collection: &'static str,
+        /// Id.
+        id: String,
+        /// Names of the first of them.
+        by: Vec<String>,
+        /// How many there are.
+        count: u64,
     },
     /// The database was written by a newer version.
     #[error(

@@ -7,8 +7,8 @@ use acoustics::units::{Angle, Celsius, Db, GramsPerKilogram, Metres};
 use catalog::exchange::{Parsed, csv};
 use catalog::filter::Filter;
 use catalog::{
-    Commit, Condition, Existing, FindingKey, FindingsQuery, ImportMode, ImportOutcome, ListQuery, NewRun, OpenOptions,
-    Resource, RunState, Skip, Store, StoreError, Write,
+    Commit, Condition, Existing, FindingKey, FindingsQuery, ImportMode, ImportOutcome, ListQuery, NewRun, OpenOptions, Referrers, Resource,
+    RunState, Skip, Store, StoreError, Write,
 };
 use domain::selection::{Assumption, Criteria, Desirability, Failure, Finding, Gains, RunInput, Settings};
 use domain::{BottomClass, Fact, FishLayer, Id, Spot, Target, TargetKind, TargetShape, defaults};
@@ -62,8 +62,11 @@ async fn records_come_back_as_they_were_and_etags_guard_them() {
     assert_ne!(changed.etag, made.etag);
     let stale = store.update(&spot("a", 6.0), Some(&made.etag), &write()).await;
     assert!(matches!(stale, Err(StoreError::StaleEtag { .. })));
-    assert!(matches!(store.delete::<Spot>(&id("a"), Some("old"), &write()).await, Err(StoreError::StaleEtag { .. })));
-    store.delete::<Spot>(&id("a"), None, &write()).await.unwrap();
+    assert!(matches!(
+        store.delete::<Spot>(&id("a"), Some("old"), Referrers::Refuse, &write()).await,
+        Err(StoreError::StaleEtag { .. })
+    ));
+    store.delete::<Spot>(&id("a"), None, Referrers::Refuse, &write()).await.unwrap();
     assert!(matches!(store.get::<Spot>(&id("a")).await, Err(StoreError::NotFound { .. })));
 }
 

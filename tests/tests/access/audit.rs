@@ -23,7 +23,10 @@ async fn every_write_bears_the_name_of_its_token() {
     }
     let changed = v1::Spot { name: "spots/bar".to_owned(), ..spot(7.0, v1::BottomClass::Gravel) };
     catalog.update_spot(v1::UpdateSpotRequest { spot: Some(changed), update_mask: None }).await.unwrap();
-    catalog.delete_spot(v1::DeleteSpotRequest { name: "spots/bay".to_owned(), etag: String::new() }).await.unwrap();
+    catalog
+        .delete_spot(v1::DeleteSpotRequest { name: "spots/bay".to_owned(), etag: String::new(), force: false })
+        .await
+        .unwrap();
     let header = v1::ImportHeader {
         kind: v1::RecordKind::Spots.into(),
         format: v1::RecordFormat::Csv.into(),

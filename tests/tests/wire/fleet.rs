@@ -114,9 +114,9 @@ async fn records_of_the_fleet_are_kept_changed_and_removed() {
     let request = v1::UpdateUnitRequest { unit: Some(changed), update_mask: Some(mask) };
     let changed = fleet.update_unit(request).await.unwrap().into_inner();
     assert_eq!((changed.state(), changed.serial.as_str()), (v1::UnitState::InRepair, "S-1"));
-    let stale = v1::DeleteUnitRequest { name: "units/u1".to_owned(), etag: kept.etag };
+    let stale = v1::DeleteUnitRequest { name: "units/u1".to_owned(), etag: kept.etag, force: false };
     assert_eq!(reason(&fleet.delete_unit(stale).await.unwrap_err()), "STALE_ETAG");
-    let request = v1::DeleteUnitRequest { name: "units/u1".to_owned(), etag: changed.etag };
+    let request = v1::DeleteUnitRequest { name: "units/u1".to_owned(), etag: changed.etag, force: false };
     fleet.delete_unit(request).await.unwrap();
     let gone = fleet.get_unit(v1::GetUnitRequest { name: "units/u1".to_owned() }).await.unwrap_err();
     assert_eq!(gone.code(), Code::NotFound);

@@ -8,4 +8,5 @@ mod harness;
 mod main_job;
 mod practice;
 mod raw;
+mod removal;
 mod required_fields;

@@ -68,6 +68,10 @@ async fn every_required_field_that_is_left_out_is_named() {
         }
         let mut missing = Vec::new();
         let hollow = hollow(&input, "", &mut missing);
+        if missing.is_empty() {
+            // All that is required is a message without required fields, such as a point of time.
+            continue;
+        }
         let status = call(service.channel.clone(), &path, hollow.encode_to_vec().into()).await.expect_err(&path);
         let named = refused_fields(&status);
         for field in &missing {

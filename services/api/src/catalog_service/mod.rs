@@ -12,7 +12,7 @@ use tonic::codegen::BoxStream;
 use tonic::{Request, Response, Status, Streaming};
 
 use crate::context::Shared;
-use crate::crud::{self, CreateRequest, ListRequest, Listed, UpdateRequest};
+use crate::crud::{self, CreateRequest, ListRequest, Listed, UpdateRequest, referrers};
 use crate::reflect::Depth;
 use crate::request::{Incoming, parts, whole};
 
@@ -60,7 +60,7 @@ impl CatalogService for CatalogHandlers {
 
     async fn delete_sensor(&self, request: Request<v1::DeleteSensorRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<Sensor>(&self.shared, &message.name, &message.etag, caller).await?;
+        crud::delete::<Sensor>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller).await?;
         Ok(Response::new(()))
     }
 
@@ -93,7 +93,7 @@ impl CatalogService for CatalogHandlers {
 
     async fn delete_spot(&self, request: Request<v1::DeleteSpotRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<Spot>(&self.shared, &message.name, &message.etag, caller).await?;
+        crud::delete::<Spot>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller).await?;
         Ok(Response::new(()))
     }
 
@@ -132,7 +132,7 @@ impl CatalogService for CatalogHandlers {
 
     async fn delete_shelter(&self, request: Request<v1::DeleteShelterRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<Shelter>(&self.shared, &message.name, &message.etag, caller).await?;
+        crud::delete::<Shelter>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller).await?;
         Ok(Response::new(()))
     }
 
@@ -165,7 +165,7 @@ impl CatalogService for CatalogHandlers {
 
     async fn delete_target(&self, request: Request<v1::DeleteTargetRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<Target>(&self.shared, &message.name, &message.etag, caller).await?;
+        crud::delete::<Target>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller).await?;
         Ok(Response::new(()))
     }
 

@@ -25,6 +25,8 @@ pub enum Reason {
     AlreadyExists,
     /// The resource changed since its etag was read.
     StaleEtag,
+    /// Others refer to the resource; `PreconditionFailure` names the first of them.
+    Referenced,
     /// The run has not ended, which the call needs.
     RunNotEnded,
     /// The run has not succeeded, which the call needs.
@@ -67,7 +69,7 @@ pub enum Reason {
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Self; 29] = [
+    pub const ALL: [Self; 30] = [
         Self::BadFields,
         Self::BadPageToken,
         Self::BadFilter,
@@ -78,6 +80,7 @@ impl Reason {
         Self::NotFound,
         Self::AlreadyExists,
         Self::StaleEtag,
+        Self::Referenced,
         Self::RunNotEnded,
         Self::RunNotSucceeded,
         Self::TemplateFault,
@@ -113,6 +116,7 @@ impl Reason {
             Self::NotFound => "NOT_FOUND",
             Self::AlreadyExists => "ALREADY_EXISTS",
             Self::StaleEtag => "STALE_ETAG",
+            Self::Referenced => "REFERENCED",
             Self::RunNotEnded => "RUN_NOT_ENDED",
             Self::RunNotSucceeded => "RUN_NOT_SUCCEEDED",
             Self::TemplateFault => "TEMPLATE_FAULT",
@@ -149,7 +153,9 @@ impl Reason {
             Self::NotFound => Code::NotFound,
             Self::AlreadyExists => Code::AlreadyExists,
             Self::StaleEtag => Code::Aborted,
-            Self::RunNotEnded | Self::RunNotSucceeded | Self::TemplateFault => Code::FailedPrecondition,
+            Self::Referenced | Self::RunNotEnded | Self::RunNotSucceeded | Self::TemplateFault => {
+                Code::FailedPrecondition
+            }
             Self::UploadTooLarge | Self::Overloaded | Self::StorageFull => Code::ResourceExhausted,
             Self::ShuttingDown => Code::Unavailable,
             Self::DeadlineExceeded | Self::StreamIdle => Code::DeadlineExceeded,

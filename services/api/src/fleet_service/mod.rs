@@ -12,7 +12,7 @@ use proto::v1::fleet_service_server::FleetService;
 use tonic::{Request, Response, Status};
 
 use crate::context::Shared;
-use crate::crud::{self, CreateRequest, ListRequest, Listed, UpdateRequest};
+use crate::crud::{self, CreateRequest, ListRequest, Listed, UpdateRequest, referrers};
 use crate::documents;
 use crate::reflect::Depth;
 use crate::request::{Incoming, parts, whole};
@@ -65,7 +65,7 @@ impl FleetService for FleetHandlers {
 
     async fn delete_unit(&self, request: Request<v1::DeleteUnitRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<Unit>(&self.shared, &message.name, &message.etag, caller).await?;
+        crud::delete::<Unit>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller).await?;
         Ok(Response::new(()))
     }
 
@@ -104,7 +104,7 @@ impl FleetService for FleetHandlers {
 
     async fn delete_booking(&self, request: Request<v1::DeleteBookingRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<Booking>(&self.shared, &message.name, &message.etag, caller).await?;
+        crud::delete::<Booking>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller).await?;
         Ok(Response::new(()))
     }
 
@@ -147,7 +147,8 @@ impl FleetService for FleetHandlers {
 
     async fn delete_unit_check(&self, request: Request<v1::DeleteUnitCheckRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<UnitCheck>(&self.shared, &message.name, &message.etag, caller).await?;
+        crud::delete::<UnitCheck>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller)
+            .await?;
         Ok(Response::new(()))
     }
 
@@ -191,7 +192,8 @@ impl FleetService for FleetHandlers {
 
     async fn delete_beam_survey(&self, request: Request<v1::DeleteBeamSurveyRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<BeamSurvey>(&self.shared, &message.name, &message.etag, caller).await?;
+        crud::delete::<BeamSurvey>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller)
+            .await?;
         Ok(Response::new(()))
     }
 
@@ -235,6 +237,32 @@ impl FleetService for FleetHandlers {
     async fn adopt_pattern(&self, request: Request<v1::AdoptPatternRequest>) -> Result<Response<v1::Sensor>, Status> {
         let Incoming { message, caller } = whole(request)?;
         Ok(Response::new(survey::adopt(&self.shared, &message, caller).await?))
+    }
+
+    async fn delete_fleet_plan(&self, request: Request<v1::DeleteFleetPlanRequest>) -> Result<Response<()>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        documents::delete(&self.shared, PLANS, (&message.name, referrers(message.force)), caller).await
+    }
+
+    async fn delete_unit_assessment(
+        &self,
+        request: Request<v1::DeleteUnitAssessmentRequest>,
+    ) -> Result<Response<()>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        documents::delete(&self.shared, ASSESSMENTS, (&message.name, referrers(message.force)), caller).await
+    }
+
+    async fn delete_beam_survey_draft(
+        &self,
+        request: Request<v1::DeleteBeamSurveyDraftRequest>,
+    ) -> Result<Response<()>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        documents::delete(&self.shared, DRAFTS, (&message.name, referrers(message.force)), caller).await
+    }
+
+    async fn delete_beam_fit(&self, request: Request<v1::DeleteBeamFitRequest>) -> Result<Response<()>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        documents::delete(&self.shared, FITS, (&message.name, referrers(message.force)), caller).await
     }
 
     async fn get_fleet_plan(

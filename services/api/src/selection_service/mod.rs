@@ -19,6 +19,7 @@ use tonic::codegen::BoxStream;
 use tonic::{Request, Response, Status};
 
 use crate::context::Shared;
+use crate::crud::referrers;
 use crate::error::Error;
 use crate::ids;
 use crate::paging::{Listing, page_size};
@@ -100,6 +101,14 @@ impl SelectionService for SelectionHandlers {
         let write = self.shared.write(caller);
         let run = self.shared.context.engine.cancel(id.as_str(), &write).await.map_err(Error::from)?;
         Ok(Response::new(run_message(&run)?))
+    }
+
+    async fn delete_run(&self, request: Request<v1::DeleteRunRequest>) -> Result<Response<()>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        let id = names::parse("name", "runs", &message.name).map_err(one)?;
+        let write = self.shared.write(caller);
+        let gone = self.shared.store().delete_run(id.as_str(), referrers(message.force), &write).await;
+        Ok(Response::new(gone.map_err(Error::from)?))
     }
 
     async fn watch_run(&self, request: Request<v1::WatchRunRequest>) -> Result<Response<Self::WatchRunStream>, Status> {

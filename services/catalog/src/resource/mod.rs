@@ -15,6 +15,7 @@ use sqlx::{Row as _, Sqlite, Transaction};
 
 use crate::error::StoreError;
 use crate::filter::{Field, Filter, Value};
+use crate::remove::{Referrers, refuse_referred};
 use crate::store::{Store, Write, audit, safe, timestamp};
 
 /// A record of the catalog. Another one is a table, a view, and a module beside this one.
@@ -229,15 +230,19 @@ impl Store {
     /// Removes a record.
     ///
     /// # Errors
-    /// There is none, or the etag given is not the stored one.
+    /// There is none, the etag given is not the stored one, or others refer to it and `referrers` refuses.
     pub async fn delete<R: Resource>(
         &self,
         id: &Id,
         expected_etag: Option<&str>,
+        referrers: Referrers,
         write: &Write,
     ) -> Result<(), StoreError> {
         let mut tx = self.begin().await?;
         self.expect::<R>(&mut tx, id, expected_etag).await?;
+        if referrers == Referrers::Refuse {
+            refuse_referred(&mut tx, R::COLLECTION, id.as_str()).await?;
+        }
         let sql = format!("DELETE FROM {} WHERE id = ?", R::COLLECTION);
         sqlx::query(safe(sql)).bind(id.as_str()).execute(&mut *tx).await.map_err(|e| self.fail(e))?;
         audit(&mut tx, write, "delete", &name::<R>(id)).await.map_err(|e| self.fail(e))?;

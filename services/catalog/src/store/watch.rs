@@ -38,16 +38,18 @@ impl Watch {
     pub(super) fn check(&self) -> Result<(), StoreError> {
         let Watched { path, device, inode, damage } = &*self.0;
         let lost = |detail: &'static str| Err(StoreError::Lost { path: path.clone(), detail });
-        if let Some(detail) = damage.get() {
-            return Err(StoreError::Corrupt { path: path.clone(), detail: detail.clone() });
-        }
+        let met = || {
+            damage
+                .get()
+                .map_or(Ok(()), |detail| Err(StoreError::Corrupt { path: path.clone(), detail: detail.clone() }))
+        };
         match std::fs::metadata(path) {
             // Anything but a missing name says nothing of the file.
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => lost("it was moved or removed"),
-            Err(_) => Ok(()),
+            Err(_) => met(),
             Ok(found) if (found.dev(), found.ino()) != (*device, *inode) => lost("another file has taken its place"),
             Ok(found) if found.len() == 0 => lost("it was emptied"),
-            Ok(_) => Ok(()),
+            Ok(_) => met(),
         }
     }
 }

@@ -55,17 +55,29 @@ impl Caller {
         match self.pick(8) {
             0 | 1 => {
                 let request = v1::PlanFleetRequest { spec: Some(fleet_spec()) };
-                self.call("FleetService/PlanFleet", fleet.plan_fleet(request)).await;
+                let made = self.call("FleetService/PlanFleet", fleet.plan_fleet(request)).await;
+                let Some(made) = made else { return };
+                let request = v1::DeleteFleetPlanRequest { name: made.name, force: false };
+                self.call("FleetService/DeleteFleetPlan", fleet.delete_fleet_plan(request)).await;
             }
             2 => {
                 let request = v1::AssessUnitsRequest { spec: None };
-                self.call("FleetService/AssessUnits", fleet.assess_units(request)).await;
+                let made = self.call("FleetService/AssessUnits", fleet.assess_units(request)).await;
+                let Some(made) = made else { return };
+                let request = v1::DeleteUnitAssessmentRequest { name: made.name, force: false };
+                self.call("FleetService/DeleteUnitAssessment", fleet.delete_unit_assessment(request)).await;
             }
             3 => {
-                self.call("FleetService/DraftBeamSurvey", fleet.draft_beam_survey(draft_request())).await;
+                let made = self.call("FleetService/DraftBeamSurvey", fleet.draft_beam_survey(draft_request())).await;
+                let Some(made) = made else { return };
+                let request = v1::DeleteBeamSurveyDraftRequest { name: made.name, force: false };
+                self.call("FleetService/DeleteBeamSurveyDraft", fleet.delete_beam_survey_draft(request)).await;
             }
             4 => {
-                self.call("FleetService/FitBeamSurvey", fleet.fit_beam_survey(fit_request())).await;
+                let made = self.call("FleetService/FitBeamSurvey", fleet.fit_beam_survey(fit_request())).await;
+                let Some(made) = made else { return };
+                let request = v1::DeleteBeamFitRequest { name: made.name, force: false };
+                self.call("FleetService/DeleteBeamFit", fleet.delete_beam_fit(request)).await;
             }
             5 => {
                 let request = v1::AdoptPatternRequest { fit: self.known.fit.clone(), ..Default::default() };

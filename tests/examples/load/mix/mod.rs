@@ -20,7 +20,7 @@ use crate::tally::{End, Takes, Tally};
 pub(crate) use known::Known;
 
 /// Every method that the mix calls.
-pub(crate) const METHODS: [&str; 77] = [
+pub(crate) const METHODS: [&str; 85] = [
     "CatalogService/GetSensor",
     "CatalogService/ListSensors",
     "CatalogService/CreateSensor",
@@ -47,6 +47,7 @@ pub(crate) const METHODS: [&str; 77] = [
     "SelectionService/GetRun",
     "SelectionService/ListRuns",
     "SelectionService/CancelRun",
+    "SelectionService/DeleteRun",
     "SelectionService/WatchRun",
     "SelectionService/ListFindings",
     "SelectionService/StreamFindings",
@@ -58,6 +59,7 @@ pub(crate) const METHODS: [&str; 77] = [
     "RulesService/GetShelterRules",
     "RulesService/ListShelterRules",
     "RulesService/LayOutShelter",
+    "RulesService/DeleteShelterRules",
     "FleetService/GetUnit",
     "FleetService/ListUnits",
     "FleetService/CreateUnit",
@@ -90,14 +92,20 @@ pub(crate) const METHODS: [&str; 77] = [
     "FleetService/GetBeamFit",
     "FleetService/ListBeamFits",
     "FleetService/AdoptPattern",
+    "FleetService/DeleteFleetPlan",
+    "FleetService/DeleteUnitAssessment",
+    "FleetService/DeleteBeamSurveyDraft",
+    "FleetService/DeleteBeamFit",
     "ReportService/RenderReport",
     "ReportService/DownloadReport",
     "ReportService/GetReport",
     "ReportService/ListReports",
+    "ReportService/DeleteReport",
     "ReportService/ListTemplates",
     "ReportService/CheckTemplate",
     "ReportService/PreviewTemplate",
     "AdminService/ListAuditEntries",
+    "AdminService/PurgeResults",
 ];
 
 /// How a caller takes a stream.
@@ -264,6 +272,10 @@ impl Caller {
         let mut admin = proto::v1::admin_service_client::AdminServiceClient::new(self.channel.clone());
         let request = proto::v1::ListAuditEntriesRequest { page_size: 50, ..Default::default() };
         self.call("AdminService/ListAuditEntries", admin.list_audit_entries(request)).await;
+        // Nothing is as old as that.
+        let before = Some(prost_types::Timestamp::default());
+        let request = proto::v1::PurgeResultsRequest { before, force: true, ..Default::default() };
+        self.call("AdminService/PurgeResults", admin.purge_results(request)).await;
     }
 }
 

@@ -15,7 +15,10 @@ impl Caller {
             0 => {
                 let title = self.new_id();
                 let request = render_request(&known.run, title);
-                self.call("ReportService/RenderReport", reports.render_report(request)).await;
+                let made = self.call("ReportService/RenderReport", reports.render_report(request)).await;
+                let Some(made) = made else { return };
+                let request = v1::DeleteReportRequest { name: made.name };
+                self.call("ReportService/DeleteReport", reports.delete_report(request)).await;
             }
             1 => {
                 let name = "templates/customer-sheet".to_owned();

@@ -29,11 +29,15 @@ impl Caller {
     async fn watch_one(&mut self, spec: v1::RunSpec, manner: Manner) {
         let Some(run) = self.start(spec).await else { return };
         let mut selection = SelectionServiceClient::new(self.channel_for(manner).await);
-        let request = v1::WatchRunRequest { name: run.name };
+        let request = v1::WatchRunRequest { name: run.name.clone() };
         let (last, _) = self.stream("SelectionService/WatchRun", manner, selection.watch_run(request)).await;
         let state = last.and_then(|state| state.run).map(|run| run.state());
         if manner == Manner::Whole && !matches!(state, None | Some(v1::RunState::Succeeded | v1::RunState::Cancelled)) {
             self.tally.fault(format!("a watched run ended as {state:?}"));
+        }
+        if manner == Manner::Whole && state.is_some() {
+            let request = v1::DeleteRunRequest { name: run.name, force: false };
+            self.call("SelectionService/DeleteRun", selection.delete_run(request)).await;
         }
     }
 
@@ -123,7 +127,10 @@ impl Caller {
         match self.pick(3) {
             0 => {
                 let request = v1::DeriveShelterRulesRequest { spec: Some(rules_spec()) };
-                self.call("RulesService/DeriveShelterRules", rules.derive_shelter_rules(request)).await;
+                let made = self.call("RulesService/DeriveShelterRules", rules.derive_shelter_rules(request)).await;
+                let Some(made) = made else { return };
+                let request = v1::DeleteShelterRulesRequest { name: made.name, force: false };
+                self.call("RulesService/DeleteShelterRules", rules.delete_shelter_rules(request)).await;
             }
             1 => {
                 let request = v1::LayOutShelterRequest { shelter: Some(self.known.shelter.clone()) };
