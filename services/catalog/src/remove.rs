@@ -144,7 +144,7 @@ impl Store {
         let rows = sqlx::query(sql)
             .bind(purge.before.as_microsecond())
             .bind(asked(REPORTS))
-            .fetch_all(self.readers())
+            .fetch_all(&mut *self.reader().await?)
             .await
             .map_err(|e| self.fail(e))?;
         let mut purged = Purged::default();
@@ -182,7 +182,8 @@ impl Store {
     /// The database fails.
     pub async fn free_bytes(&self) -> Result<u64, StoreError> {
         let sql = "SELECT freelist_count * page_size FROM pragma_freelist_count, pragma_page_size";
-        let bytes: i64 = sqlx::query_scalar(sql).fetch_one(self.readers()).await.map_err(|e| self.fail(e))?;
+        let bytes: i64 =
+            sqlx::query_scalar(sql).fetch_one(&mut *self.reader().await?).await.map_err(|e| self.fail(e))?;
         Ok(u64::try_from(bytes).unwrap_or(0))
     }
 }

@@ -7,8 +7,8 @@ use acoustics::units::{Angle, Celsius, Db, GramsPerKilogram, Metres};
 use catalog::exchange::{Parsed, csv};
 use catalog::filter::Filter;
 use catalog::{
-    Commit, Condition, Existing, FindingKey, FindingsQuery, ImportMode, ImportOutcome, ListQuery, NewRun, OpenOptions, Referrers, Resource,
-    RunState, Skip, Store, StoreError, Write,
+    Commit, Condition, Existing, FindingKey, FindingsQuery, ImportMode, ImportOutcome, ListQuery, NewRun, OpenOptions,
+    Referrers, Resource, RunState, Skip, Store, StoreError, Write,
 };
 use domain::selection::{Assumption, Criteria, Desirability, Failure, Finding, Gains, RunInput, Settings};
 use domain::{BottomClass, Fact, FishLayer, Id, Spot, Target, TargetKind, TargetShape, defaults};

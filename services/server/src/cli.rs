@@ -94,8 +94,10 @@ pub(crate) enum Command {
     List(List),
     /// Show one record, run, finding or report by its name.
     Show(Name),
-    /// Remove a record by its name.
-    Delete(Name),
+    /// Remove a record, a run, a report or a derived document by its name.
+    Delete(Delete),
+    /// Remove old runs, reports and derived documents. Needs the role admin.
+    Prune(Prune),
     /// Score beams at spots, store the findings, and print who is best where.
     Run(Run),
     /// List runs, newest first.
@@ -324,6 +326,30 @@ pub(crate) struct List {
 pub(crate) struct Name {
     /// Such as spots/north-bar or runs/r7k2m.
     pub(crate) name: String,
+}
+
+/// Remove a record, a run, a report or a derived document by its name.
+#[derive(Debug, Args)]
+pub(crate) struct Delete {
+    /// Such as spots/north-bar or runs/1f3a.
+    pub(crate) name: String,
+    /// Remove it even where others refer to it; they keep a name of what is gone.
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+/// Remove old runs, reports and derived documents. Records of the catalog and of the fleet stay, and what newer reports were made of.
+#[derive(Debug, Args)]
+pub(crate) struct Prune {
+    /// Remove what is older than this many days.
+    #[arg(long, value_name = "DAYS")]
+    pub(crate) older_than_days: u32,
+    /// Only these: runs, reports, shelterRules, fleetPlans, unitAssessments, beamFits, beamSurveyDrafts.
+    #[arg(long, value_name = "COLLECTIONS", value_delimiter = ',')]
+    pub(crate) only: Vec<String>,
+    /// Say what would be removed, and remove nothing.
+    #[arg(long)]
+    pub(crate) dry_run: bool,
 }
 
 /// What an angler wants of the beam.

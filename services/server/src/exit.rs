@@ -3,6 +3,7 @@
 use std::process::ExitCode;
 
 use crate::output::error::describe;
+use crate::output::shown::complain;
 use crate::tls::root_cause;
 
 /// Why a verb did not simply succeed.
@@ -39,19 +40,19 @@ pub(crate) fn report(outcome: Outcome) -> ExitCode {
     match outcome {
         Ok(()) => ExitCode::SUCCESS,
         Err(CliError::Refused(status)) => {
-            eprint!("{}", describe(&status));
+            complain!("{}", describe(&status).trim_end());
             ExitCode::from(1)
         }
         Err(CliError::Usage(text)) => {
-            eprintln!("lakebeam: {text}");
+            complain!("lakebeam: {text}");
             ExitCode::from(2)
         }
         Err(CliError::Unreachable(text)) => {
-            eprintln!("lakebeam: {text}");
+            complain!("lakebeam: {text}");
             ExitCode::from(3)
         }
         Err(CliError::Partial(text)) => {
-            eprintln!("lakebeam: {text}");
+            complain!("lakebeam: {text}");
             ExitCode::from(4)
         }
     }

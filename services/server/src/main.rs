@@ -26,7 +26,7 @@ use clap::Parser as _;
 fn main() -> ExitCode {
     // Before there are any threads: what they reserve would count against the child's limits.
     match sandbox::asked(std::env::args_os()) {
-        Some(limits) => sandbox::child(limits),
+        Some(errand) => sandbox::child(&errand),
         None => of_people(),
     }
 }

@@ -1,7 +1,8 @@
 //! Templates of one's own are compiled in a process of their own: this same binary again, with limits on memory and time.
 //!
 //! A template is a program. One that loops, or that takes all memory there is, ends with its process and a sentence that says so, and the
-//! service goes on. The child is given everything it needs through its standard input and answers on its standard output.
+//! service goes on. The child is given everything it needs through its standard input and answers on its standard output; it opens no
+//! file and no connection, and ends with the service.
 
 use std::ffi::OsString;
 use std::io::{BufReader, Read, Write as _};
@@ -51,7 +52,7 @@ fn spawn(limits: Limits) -> std::io::Result<Child> {
     let linux = PathBuf::from("/proc/self/exe");
     let binary = if linux.exists() { linux } else { std::env::current_exe()? };
     Command::new(binary)
-        .args([VERB, &limits.memory_mib.to_string(), &limits.seconds.to_string()])
+        .args([VERB, &limits.memory_mib.to_string(), &limits.seconds.to_string(), &std::process::id().to_string()])
         .env_clear()
         // Threads reserve address space, which counts against the limit.
         .env("RAYON_NUM_THREADS", "1")
@@ -113,16 +114,22 @@ fn why(status: ExitStatus, complaint: &str, limits: Limits) -> String {
     format!("made the typesetter end early ({status}: {last}); take out what was added last, and try again")
 }
 
-/// The limits with which this process is to be a child; none where it is not to be one.
-pub(crate) fn asked(mut arguments: impl Iterator<Item = OsString>) -> Option<Limits> {
+/// How this process is to be a child.
+pub(crate) struct Errand {
+    limits: Limits,
+    parent: u64,
+}
+
+/// The errand of this process, if it is to be a child.
+pub(crate) fn asked(mut arguments: impl Iterator<Item = OsString>) -> Option<Errand> {
     arguments.nth(1).filter(|verb| verb == VERB)?;
     let mut number = || arguments.next()?.to_str()?.parse().ok();
-    Some(Limits { memory_mib: number()?, seconds: number()? })
+    Some(Errand { limits: Limits { memory_mib: number()?, seconds: number()? }, parent: number()? })
 }
 
 /// The child: takes its limits upon itself, then does the job.
-pub(crate) fn child(limits: Limits) -> ExitCode {
-    match answer(limits) {
+pub(crate) fn child(errand: &Errand) -> ExitCode {
+    match answer(errand) {
         Ok(()) => ExitCode::SUCCESS,
         Err(text) => {
             eprintln!("{text}");
@@ -131,7 +138,9 @@ pub(crate) fn child(limits: Limits) -> ExitCode {
     }
 }
 
-fn answer(limits: Limits) -> Result<(), String> {
+fn answer(errand: &Errand) -> Result<(), String> {
+    let limits = errand.limits;
+    die_with(errand.parent)?;
     let bounds = [
         (Resource::As, limits.memory_mib.saturating_mul(1024 * 1024)),
         // Should the service be gone, nobody else would stop a loop.
@@ -143,7 +152,86 @@ fn answer(limits: Limits) -> Result<(), String> {
     for (resource, most) in bounds {
         setrlimit(resource, Rlimit { current: Some(most), maximum: Some(most) }).map_err(|e| e.to_string())?;
     }
+    confine()?;
     let job = Job::read(BufReader::new(std::io::stdin().lock())).map_err(|e| e.to_string())?;
     let outcome = reports::typeset(&job).map_err(|e| e.to_string())?;
     outcome.write(std::io::stdout().lock()).map_err(|e| e.to_string())
+}
+
+/// Ends this process with the one that started it, whose thread waits for the answer.
+#[cfg(target_os = "linux")]
+fn die_with(parent: u64) -> Result<(), String> {
+    use rustix::process::{Signal, getppid, set_parent_process_death_signal};
+    set_parent_process_death_signal(Some(Signal::KILL)).map_err(|e| e.to_string())?;
+    // It may have ended before this was asked for.
+    let current = getppid().and_then(|pid| u64::try_from(pid.as_raw_nonzero().get()).ok());
+    if current == Some(parent) { Ok(()) } else { Err("the service that asked for this is gone".to_owned()) }
+}
+
+/// Other systems have no such signal; the limit of time holds there.
+#[cfg(not(target_os = "linux"))]
+fn die_with(_: u64) -> Result<(), String> {
+    Ok(())
+}
+
+/// Takes from this process what a typesetter never needs: files, the network, other programs, other processes. The interpreter of
+/// templates keeps them from all that already; this holds even if it has a fault. It gains no privileges either, which the filter asks for.
+#[cfg(target_os = "linux")]
+fn confine() -> Result<(), String> {
+    use seccompiler::{BpfProgram, SeccompAction, SeccompFilter, TargetArch};
+    let mut refused = vec![
+        libc::SYS_openat,
+        libc::SYS_openat2,
+        libc::SYS_open_by_handle_at,
+        libc::SYS_socket,
+        libc::SYS_socketpair,
+        libc::SYS_connect,
+        libc::SYS_bind,
+        libc::SYS_execve,
+        libc::SYS_execveat,
+        libc::SYS_unlinkat,
+        libc::SYS_renameat2,
+        libc::SYS_linkat,
+        libc::SYS_symlinkat,
+        libc::SYS_mkdirat,
+        libc::SYS_fchmodat,
+        libc::SYS_mount,
+        libc::SYS_kill,
+        libc::SYS_pidfd_open,
+        libc::SYS_ptrace,
+        libc::SYS_process_vm_readv,
+        libc::SYS_process_vm_writev,
+        libc::SYS_bpf,
+        libc::SYS_io_uring_setup,
+        libc::SYS_userfaultfd,
+        libc::SYS_unshare,
+        libc::SYS_setns,
+    ];
+    #[cfg(target_arch = "x86_64")]
+    refused.extend([
+        libc::SYS_open,
+        libc::SYS_creat,
+        libc::SYS_fork,
+        libc::SYS_vfork,
+        libc::SYS_unlink,
+        libc::SYS_rename,
+        libc::SYS_renameat,
+        libc::SYS_link,
+        libc::SYS_symlink,
+        libc::SYS_mkdir,
+        libc::SYS_chmod,
+    ]);
+    // A filter for another machine than the one it runs on would let nothing through.
+    let Ok(machine) = TargetArch::try_from(std::env::consts::ARCH) else { return Ok(()) };
+    let rules = refused.into_iter().map(|call| (call, Vec::new())).collect();
+    let not_permitted = SeccompAction::Errno(libc::EPERM.unsigned_abs());
+    let filter = SeccompFilter::new(rules, SeccompAction::Allow, not_permitted, machine).map_err(|e| e.to_string())?;
+    let program = BpfProgram::try_from(filter).map_err(|e| e.to_string())?;
+    seccompiler::apply_filter(&program).map_err(|e| format!("this system filters no calls: {e}"))
+}
+
+/// Other systems have no such filter.
+#[cfg(not(target_os = "linux"))]
+fn confine() -> Result<(), String> {
+    Ok(())
 }

@@ -17,6 +17,7 @@ use tokio::task::JoinHandle;
 use tonic::codec::CompressionEncoding;
 use tonic::transport::{Server, ServerTlsConfig};
 use tonic_health::ServingStatus;
+use tonic_health::pb::health_server::{Health, HealthServer};
 use tonic_health::server::HealthReporter;
 
 use crate::cli::{self, Global, OwnTemplates};
@@ -34,6 +35,11 @@ use crate::tls::{self, root_cause};
 const DRAIN: Duration = Duration::from_secs(2);
 /// How long the chunk in hand may take after that.
 const CHUNK_GRACE: Duration = Duration::from_secs(2);
+/// Pause between two looks at the database file; a write looks for itself.
+const FILE_LOOK: Duration = Duration::from_millis(500);
+/// The services whose health is reported.
+const SERVICES: [&str; 6] =
+    ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService", "AdminService"];
 /// Requests at once of a service that a verb starts for itself.
 const PRIVATE_REQUESTS: usize = 64;
 /// How often a write is tried while the database fails.
@@ -116,12 +122,24 @@ pub(crate) struct Running {
     server: JoinHandle<Result<(), tonic::transport::Error>>,
     engine: RunEngine,
     store: Store,
+    health: HealthReporter,
 }
 
 impl Running {
     /// Where it listens.
     pub(crate) fn address(&self) -> SocketAddr {
         self.address
+    }
+
+    /// Waits until the database file is no longer the one that was opened, or is damaged; health says so from then on.
+    async fn lost(&self) -> String {
+        loop {
+            tokio::time::sleep(FILE_LOOK).await;
+            if let Err(error) = self.store.check_file() {
+                tell_health(&self.health, ServingStatus::NotServing).await;
+                return error.to_string();
+            }
+        }
     }
 
     /// Ends streams, finishes the chunk in hand, closes the database; within five seconds.
@@ -151,11 +169,17 @@ pub(crate) async fn serve(global: &Global, args: &cli::Serve) -> Outcome {
     let running = start(settings, telemetry.metrics()).await?;
     println!("lakebeam listens on {}", running.address());
     tracing::info!(address = %running.address(), database = %global.database.display(), secure, "listening");
-    stop_signal().await;
+    let lost = tokio::select! {
+        () = stop_signal() => None,
+        error = running.lost() => Some(error),
+    };
+    if let Some(error) = &lost {
+        tracing::error!(%error, "the database is lost");
+    }
     tracing::info!("stopping");
     running.stop().await;
     telemetry.stop().await;
-    Ok(())
+    lost.map_or(Ok(()), |error| Err(CliError::Unreachable(error)))
 }
 
 /// Starts the service; it takes calls when this returns. Whoever counts is told from the first call and the first run on.
@@ -200,9 +224,12 @@ pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> 
         access: AccessLayer::new(Access::new(store.clone(), clock, settings.entry, settings.of_caller)),
     };
     let (stop, stopped) = watch::channel(false);
+    let (health, health_service) = tonic_health::server::health_reporter();
+    tell_health(&health, ServingStatus::Serving).await;
     let incoming = connections::incoming(listener, settings.connections);
-    let server = tokio::spawn(run_server(server, layers, services, incoming, (store.clone(), stopped)));
-    Ok(Running { address, stop, server, engine, store })
+    let watched = Watched(tokio::spawn(watch_store(health.clone(), store.clone())));
+    let server = tokio::spawn(run_server(server, (layers, health_service), services, incoming, (watched, stopped)));
+    Ok(Running { address, stop, server, engine, store, health })
 }
 
 fn renderer(own: &OwnTemplates) -> Result<reports::Renderer, CliError> {
@@ -267,14 +294,11 @@ struct Layers {
 
 async fn run_server(
     server: Server,
-    layers: Layers,
+    (layers, health_service): (Layers, HealthServer<impl Health>),
     services: api::Services,
     incoming: impl Stream<Item = io::Result<Connection>>,
-    (store, mut stopped): (Store, watch::Receiver<bool>),
+    (watched, mut stopped): (Watched, watch::Receiver<bool>),
 ) -> Result<(), tonic::transport::Error> {
-    let (health, health_service) = tonic_health::server::health_reporter();
-    tell_health(&health, ServingStatus::Serving).await;
-    let watched = Watched(tokio::spawn(watch_store(health, store)));
     let described = || {
         tonic_reflection::server::Builder::configure()
             .register_encoded_file_descriptor_set(proto::FILE_DESCRIPTOR_SET)
@@ -311,9 +335,7 @@ async fn run_server(
 
 /// Says of every service, and of the whole under the empty name, how it is.
 async fn tell_health(health: &HealthReporter, status: ServingStatus) {
-    let services =
-        ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService", "AdminService"];
-    for service in services {
+    for service in SERVICES {
         health.set_service_status(format!("lakebeam.v1.{service}"), status).await;
     }
     health.set_service_status("", status).await;
@@ -372,7 +394,7 @@ fn kernel() -> Kernel {
 }
 
 /// Waits for SIGINT or SIGTERM.
-async fn stop_signal() {
+pub(crate) async fn stop_signal() {
     use tokio::signal::unix::{SignalKind, signal};
     match signal(SignalKind::terminate()) {
         Ok(mut terminate) => {

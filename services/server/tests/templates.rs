@@ -164,3 +164,44 @@ fn the_demo_s_job_runs_and_reports_in_german() {
     assert_eq!(code, Some(1), "{text}");
     assert!(text.contains("language_code") && text.contains("de, en"), "{text}");
 }
+
+/// Processes that a process has started.
+#[cfg(target_os = "linux")]
+fn children(of: u32) -> Vec<(String, String)> {
+    let processes =
+        std::fs::read_dir("/proc").unwrap().flatten().filter_map(|entry| entry.file_name().into_string().ok());
+    let statuses =
+        processes.filter_map(|pid| Some((pid.clone(), std::fs::read_to_string(format!("/proc/{pid}/status")).ok()?)));
+    statuses.filter(|(_, status)| status.contains(&format!("PPid:\t{of}\n"))).collect()
+}
+
+/// Held by the system itself: no privileges, no calls that it does not need; and it ends with the service, however that ends.
+#[cfg(target_os = "linux")]
+#[test]
+fn the_child_that_typesets_is_confined_and_ends_with_the_service() {
+    let dir =
+        folder(&[("while/main.typ", "#set document(title: \"x\")\n#while true {}\n"), ("while/sample.json", "{}")]);
+    let mut server = Server::start(dir.path(), &["--templates", "own", "--template-seconds", "120"]);
+    let url = server.url();
+    let mut caller = lakebeam(dir.path());
+    let mut caller = caller.args(["template", "check", "while", "--server", &url]).spawn().unwrap();
+    let wait = |what: &str, until: &dyn Fn() -> bool| {
+        let begun = Instant::now();
+        while !until() {
+            assert!(begun.elapsed() < Duration::from_secs(60), "{what}");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    };
+    let service = server.process();
+    let confined = |status: &str| status.contains("Seccomp:\t2\n") && status.contains("NoNewPrivs:\t1\n");
+    wait("no confined child", &|| children(service).iter().any(|(_, status)| confined(status)));
+    let (child, _) = children(service).into_iter().next().unwrap();
+    server.kill();
+    let gone = || match std::fs::read_to_string(format!("/proc/{child}/status")) {
+        // A process that has ended and that nobody has asked for yet.
+        Ok(status) => status.contains("State:\tZ"),
+        Err(_) => true,
+    };
+    wait("the child outlives the service", &gone);
+    let _ = caller.wait();
+}

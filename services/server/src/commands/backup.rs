@@ -7,17 +7,20 @@ use catalog::Existing;
 
 use crate::cli::{Backup, Global, Restore};
 use crate::exit::{CliError, Outcome};
+use crate::output::shown::say;
+use crate::serve::stop_signal;
 
 /// Copies the database, whether a service has it open or not.
 pub(super) async fn backup(global: &Global, args: &Backup) -> Outcome {
     at_the_files(global, "a backup is made")?;
     let (database, out) = (global.database.as_path(), args.out.as_path());
     must_exist(database, "--database")?;
-    catalog::back_up(database, out).await.map_err(|e| CliError::Usage(e.to_string()))?;
+    let made = unless_stopped(catalog::back_up(database, out)).await?;
+    made.map_err(|e| CliError::Usage(e.to_string()))?;
     let bytes = std::fs::metadata(out).map_or(0, |file| file.len());
     let (database, out) = (database.display(), out.display());
-    println!("{out} is a checked copy of {database}, {bytes} bytes.");
-    println!("To go back to it, stop the service and call: lakebeam --database {database} restore {out} --replace");
+    say!("{out} is a checked copy of {database}, {bytes} bytes.");
+    say!("To go back to it, stop the service and call: lakebeam --database {database} restore {out} --replace");
     Ok(())
 }
 
@@ -27,8 +30,9 @@ pub(super) async fn restore(global: &Global, args: &Restore) -> Outcome {
     let (database, backup) = (global.database.as_path(), args.backup.as_path());
     must_exist(backup, "the backup")?;
     let existing = if args.replace { Existing::Replace } else { Existing::Refuse };
-    let aside = catalog::restore(backup, database, existing).await.map_err(|e| match e {
-        catalog::StoreError::FileExists { path, .. } => CliError::Usage(format!(
+    let restored = unless_stopped(catalog::restore(backup, database, existing)).await?;
+    let aside = restored.map_err(|e| match e {
+        catalog::StoreError::FileExists { path, .. } if existing == Existing::Refuse => CliError::Usage(format!(
             "{} exists: say --replace to put the backup in its place (the old file is kept beside it), or name another --database",
             path.display()
         )),
@@ -37,11 +41,19 @@ pub(super) async fn restore(global: &Global, args: &Restore) -> Outcome {
         }
         other => CliError::Usage(other.to_string()),
     })?;
-    println!("{} now is what {} holds; the backup was checked first.", database.display(), backup.display());
+    say!("{} now is what {} holds; the backup was checked first.", database.display(), backup.display());
     if let Some(aside) = aside {
-        println!("What was there before is kept as {}; remove it when you need it no more.", aside.display());
+        say!("What was there before is kept as {}; remove it when you need it no more.", aside.display());
     }
     Ok(())
+}
+
+/// Ends the work at SIGINT and SIGTERM; dropped, it removes what it had begun to write.
+async fn unless_stopped<T>(work: impl Future<Output = T>) -> Result<T, CliError> {
+    tokio::select! {
+        done = work => Ok(done),
+        () = stop_signal() => Err(CliError::Partial("stopped before the copy was whole; nothing was changed".to_owned())),
+    }
 }
 
 fn at_the_files(global: &Global, what: &str) -> Result<(), CliError> {

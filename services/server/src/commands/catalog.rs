@@ -8,6 +8,7 @@ use proto::v1;
 use crate::cli::{self, Kind};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
+use crate::output::shown::{escaped_json, say};
 use crate::output::{json, table::Columns};
 
 /// Records in one page of a listing.
@@ -257,30 +258,11 @@ pub(super) async fn show(connection: &Connection, name: &str) -> Outcome {
 fn pretty<M: Message + Name>(message: &M) -> Outcome {
     let line = json::line(message)?;
     let value: serde_json::Value = serde_json::from_str(&line).map_err(|e| CliError::Usage(e.to_string()))?;
-    println!("{value:#}");
+    println!("{}", escaped_json(&format!("{value:#}")));
     Ok(())
 }
 
-/// Removes a record.
-pub(super) async fn delete(connection: &Connection, name: &str) -> Outcome {
-    let (mut client, mut fleet) = (connection.catalog(), connection.fleet());
-    let (name_of, etag) = (name.to_owned(), String::new());
-    match name.split('/').next().unwrap_or_default() {
-        "sensors" => client.delete_sensor(v1::DeleteSensorRequest { name: name_of, etag }).await?,
-        "spots" => client.delete_spot(v1::DeleteSpotRequest { name: name_of, etag }).await?,
-        "shelters" => client.delete_shelter(v1::DeleteShelterRequest { name: name_of, etag }).await?,
-        "targets" => client.delete_target(v1::DeleteTargetRequest { name: name_of, etag }).await?,
-        "units" => fleet.delete_unit(v1::DeleteUnitRequest { name: name_of, etag }).await?,
-        "bookings" => fleet.delete_booking(v1::DeleteBookingRequest { name: name_of, etag }).await?,
-        "unitChecks" => fleet.delete_unit_check(v1::DeleteUnitCheckRequest { name: name_of, etag }).await?,
-        "beamSurveys" => fleet.delete_beam_survey(v1::DeleteBeamSurveyRequest { name: name_of, etag }).await?,
-        _ => return Err(unknown(name)),
-    };
-    println!("{name} is removed. What was derived from it keeps its own copy.");
-    Ok(())
-}
-
-fn unknown(name: &str) -> CliError {
+pub(super) fn unknown(name: &str) -> CliError {
     CliError::Usage(format!(
         "'{name}' is no name that this verb knows; names begin with their collection, such as spots/ or units/: see `lakebeam list`"
     ))
@@ -301,7 +283,7 @@ pub(super) fn columns(args: &cli::Columns, as_json: bool) -> Outcome {
         };
         if as_json {
             for c in columns {
-                println!(
+                say!(
                     "{}",
                     serde_json::json!({
                         "kind": kind.name(), "column": c.name, "unit": c.unit, "required": c.required,
@@ -311,7 +293,7 @@ pub(super) fn columns(args: &cli::Columns, as_json: bool) -> Outcome {
             }
             continue;
         }
-        println!("{}.csv", kind.name());
+        say!("{}.csv", kind.name());
         let mut table = Columns::new(&["column", "unit", "or in its place", "needed", "accepts", "example"]);
         for c in columns {
             table.row([
@@ -324,10 +306,10 @@ pub(super) fn columns(args: &cli::Columns, as_json: bool) -> Outcome {
             ]);
         }
         table.print();
-        println!();
+        say!("");
     }
     if !as_json {
-        println!(
+        say!(
             "The unit is the end of a column's name: _ft are feet, _in inches, _f and _degf degrees Fahrenheit; a header such as\n\
              `Depth (ft)` is read as depth_ft. Where semicolons or tabs separate the cells, numbers may have a decimal comma."
         );

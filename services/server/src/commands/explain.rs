@@ -7,6 +7,7 @@ use crate::cli;
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
 use crate::output::json;
+use crate::output::shown::say;
 
 /// Prints the tree of a finding.
 pub(super) async fn explain(connection: &Connection, args: &cli::Explain, as_json: bool) -> Outcome {
@@ -20,17 +21,17 @@ pub(super) async fn explain(connection: &Connection, args: &cli::Explain, as_jso
         return json::print(&answer);
     }
     if let Some(finding) = &answer.finding {
-        println!("{}", finding.name);
+        say!("{}", finding.name);
         for reason in finding.failures.iter().chain(&finding.notices) {
-            println!("  ! {}", reason.text);
+            say!("  ! {}", reason.text);
         }
-        println!();
+        say!("");
     }
     if let Some(root) = &answer.root {
         print_step(root, 0);
     }
     for assumption in answer.finding.iter().flat_map(|f| &f.assumptions) {
-        println!("assumed: {}", assumption.text);
+        say!("assumed: {}", assumption.text);
     }
     Ok(())
 }
@@ -56,10 +57,10 @@ fn print_step(step: &v1::ExplainStep, depth: usize) {
     let value = step.value.map_or_else(String::new, |v| format!(" = {}", figure(v)));
     let unit = if step.unit.is_empty() { String::new() } else { format!(" {}", step.unit) };
     let symbol = if step.symbol.is_empty() { String::new() } else { format!(" ({})", step.symbol) };
-    println!("{indent}{}{symbol}{value}{unit}", step.title);
+    say!("{indent}{}{symbol}{value}{unit}", step.title);
     for (label, text) in [("", &step.text), ("formula: ", &step.formula), ("source: ", &step.source)] {
         if !text.is_empty() {
-            println!("{indent}    {label}{text}");
+            say!("{indent}    {label}{text}");
         }
     }
     for input in &step.inputs {

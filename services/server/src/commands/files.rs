@@ -1,6 +1,6 @@
 //! Import and export of files.
 
-use std::io::Write as _;
+use std::io::{IsTerminal as _, Write as _};
 use std::path::Path;
 
 use proto::v1::{self, import_records_request::Part};
@@ -9,7 +9,8 @@ use super::run::full_name;
 use crate::cli::{self, Format, Kind};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
-use crate::output::{json, table::Columns};
+use crate::output::shown::say;
+use crate::output::{self, json, table::Columns};
 
 /// Bytes of a file in one message.
 const CHUNK_BYTES: usize = 256 * 1024;
@@ -66,7 +67,7 @@ pub(super) async fn send(
 fn print_outcome(file: &Path, kind: Kind, args: &cli::Import, answer: &v1::ImportRecordsResponse) {
     let stored = answer.created + answer.replaced;
     let verb = if args.check_only { "would be stored" } else { "stored" };
-    println!(
+    say!(
         "{}: {} row(s) read, {stored} {} {verb} ({} new, {} overwritten), {} fault(s)",
         file.display(),
         answer.rows_read,
@@ -84,7 +85,7 @@ fn print_outcome(file: &Path, kind: Kind, args: &cli::Import, answer: &v1::Impor
     }
     table.print();
     if !args.skip_bad_rows {
-        println!("Nothing was stored. Mend the rows, or store the good ones with --skip-bad-rows.");
+        say!("Nothing was stored. Mend the rows, or store the good ones with --skip-bad-rows.");
     }
 }
 
@@ -159,13 +160,18 @@ pub(super) async fn export(connection: &Connection, args: &cli::Export) -> Outco
     }
     match &args.output {
         Some(file) => write(file, &bytes),
+        // What goes to a file or a program is as it was sent.
+        None if std::io::stdout().is_terminal() => {
+            print!("{}", output::shown::escaped(&String::from_utf8_lossy(&bytes)));
+            Ok(())
+        }
         None => std::io::stdout().write_all(&bytes).map_err(|e| CliError::Usage(e.to_string())),
     }
 }
 
 /// Writes a file and says so.
 pub(super) fn write(file: &Path, bytes: &[u8]) -> Outcome {
-    std::fs::write(file, bytes).map_err(|e| CliError::Usage(format!("{} cannot be written: {e}", file.display())))?;
-    println!("{} written, {} bytes.", file.display(), bytes.len());
+    output::file::write(file, bytes)?;
+    say!("{} written, {} bytes.", file.display(), bytes.len());
     Ok(())
 }

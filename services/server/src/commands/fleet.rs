@@ -8,6 +8,7 @@ use super::report;
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
+use crate::output::shown::say;
 use crate::output::{json, table::Columns};
 
 /// Plans a fleet and prints what to buy, who gets what, and who cannot be served.
@@ -53,18 +54,18 @@ fn money_text(money: Option<&v1::Money>) -> String {
 
 fn print_plan(plan: &v1::FleetPlan) {
     let all = plan.assignments.len() + plan.unmet.len();
-    println!("{} of {all} bookings are served, for {}.", plan.assignments.len(), money_text(plan.cost.as_ref()));
+    say!("{} of {all} bookings are served, for {}.", plan.assignments.len(), money_text(plan.cost.as_ref()));
     if plan.cost_is_proven {
-        println!("No plan that serves as many anglers costs less.");
+        say!("No plan that serves as many anglers costs less.");
     } else {
-        println!(
+        say!(
             "No such plan costs less than {}: this one is within {:.1} % of it.",
             money_text(plan.least_cost.as_ref()),
             100.0 * plan.gap
         );
     }
     if !plan.purchases.is_empty() {
-        println!("\nTo buy");
+        say!("\nTo buy");
         let mut table = Columns::new(&["sensor", ">units", ">each", ">cost"]);
         for p in &plan.purchases {
             let (each, cost) = (money_text(p.unit_price.as_ref()), money_text(p.cost.as_ref()));
@@ -72,7 +73,7 @@ fn print_plan(plan: &v1::FleetPlan) {
         }
         table.print();
     }
-    println!("\nWho gets what");
+    say!("\nWho gets what");
     let mut table =
         Columns::new(&["booking", "days", ">units", "sensor", "beam", ">score", ">room before neighbours show dB"]);
     for a in &plan.assignments {
@@ -88,7 +89,7 @@ fn print_plan(plan: &v1::FleetPlan) {
     }
     table.print();
     if !plan.unmet.is_empty() {
-        println!("\nWho cannot be served");
+        say!("\nWho cannot be served");
         let mut table = Columns::new(&["booking", "why, and what would help"]);
         for u in &plan.unmet {
             table.row([u.booking_display_name.clone(), u.text.clone()]);
@@ -96,9 +97,9 @@ fn print_plan(plan: &v1::FleetPlan) {
         table.print();
     }
     for remark in &plan.remarks {
-        println!("\n{remark}");
+        say!("\n{remark}");
     }
-    println!("\nStored as {}. With set-up cards: lakebeam report {} --output plan.pdf", plan.name, plan.name);
+    say!("\nStored as {}. With set-up cards: lakebeam report {} --output plan.pdf", plan.name, plan.name);
 }
 
 /// Assesses units and prints how each stands.
@@ -138,12 +139,16 @@ fn print_assessment(assessment: &v1::UnitAssessment) {
     }
     table.print();
     for swap in &assessment.swaps {
-        println!(
+        say!(
             "Swapped in one hole: {} needs {:.1} dB more than {} ({:.1} to {:.1}).",
-            swap.second, swap.difference_db, swap.first, swap.low_db, swap.high_db
+            swap.second,
+            swap.difference_db,
+            swap.first,
+            swap.low_db,
+            swap.high_db
         );
     }
-    println!("\nStored as {}. On paper: lakebeam report {} --output units.pdf", assessment.name, assessment.name);
+    say!("\nStored as {}. On paper: lakebeam report {} --output units.pdf", assessment.name, assessment.name);
 }
 
 #[cfg(test)]

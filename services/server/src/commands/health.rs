@@ -7,6 +7,7 @@ use tonic_health::pb::health_client::HealthClient;
 use crate::cli::{Global, Health};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
+use crate::output::shown::say;
 
 /// Where `lakebeam serve` listens unless told otherwise.
 const USUAL: &str = "http://127.0.0.1:50071";
@@ -24,7 +25,7 @@ pub(super) async fn health(global: &Global, args: &Health) -> Outcome {
     if status != ServingStatus::Serving {
         return Err(CliError::Unreachable(format!("{server} answers that it is not serving; try again in a moment")));
     }
-    println!("{server} is serving.");
+    say!("{server} is serving.");
     Ok(())
 }
 

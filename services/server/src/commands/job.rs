@@ -7,6 +7,7 @@ use serde::Deserialize;
 
 use crate::cli::{Goal, LengthUnit, Paper};
 use crate::exit::{CliError, Outcome};
+use crate::output::shown::say;
 
 /// A batch for `lakebeam run --file`, as TOML. Every key is a flag of `lakebeam run`; flags given as well win over it.
 #[derive(Debug, Default, Deserialize, JsonSchema)]
@@ -69,6 +70,6 @@ pub(super) fn read(file: &Path) -> Result<Job, CliError> {
 
 /// Prints the schema of job files.
 pub(super) fn schema() -> Outcome {
-    println!("{:#}", schemars::schema_for!(Job).to_value());
+    say!("{:#}", schemars::schema_for!(Job).to_value());
     Ok(())
 }

@@ -12,6 +12,7 @@ mod fleet;
 mod health;
 mod job;
 pub(crate) mod length;
+mod remove;
 mod report;
 mod rules;
 mod run;
@@ -54,7 +55,8 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
         Command::Export(args) => files::export(connection, &args).await,
         Command::List(args) => catalog::list(connection, &args, json).await,
         Command::Show(args) => catalog::show(connection, &args.name).await,
-        Command::Delete(args) => catalog::delete(connection, &args.name).await,
+        Command::Delete(args) => remove::delete(connection, &args).await,
+        Command::Prune(args) => remove::prune(connection, &args, json).await,
         Command::Run(args) => run::run(connection, &args, json).await,
         Command::Runs => run::list(connection, json).await,
         Command::Watch(args) => run::watch(connection, &args.name, json).await,

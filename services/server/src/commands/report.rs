@@ -8,7 +8,8 @@ use super::run::full_name;
 use crate::cli::{self, LengthUnit, Look, Paper};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
-use crate::output::{count, json, table::Columns};
+use crate::output::shown::say;
+use crate::output::{count, file, json, table::Columns};
 
 /// A report to be rendered and written.
 #[derive(Clone, Copy)]
@@ -72,7 +73,7 @@ pub(super) async fn write(connection: &Connection, wanted: &Wanted<'_>, as_json:
     if as_json {
         return json::print(&report);
     }
-    println!("{}: {}, {}.", wanted.output.display(), count(report.page_count, "page"), report.name);
+    say!("{}: {}, {}.", wanted.output.display(), count(report.page_count, "page"), report.name);
     Ok(())
 }
 
@@ -108,8 +109,7 @@ pub(super) async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> 
     while let Some(part) = stream.message().await? {
         pdf.extend_from_slice(&part.chunk);
     }
-    std::fs::write(wanted.output, &pdf)
-        .map_err(|e| CliError::Usage(format!("{} cannot be written: {e}", wanted.output.display())))?;
+    file::write(wanted.output, &pdf)?;
     Ok(report)
 }
 

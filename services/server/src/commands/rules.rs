@@ -8,6 +8,7 @@ use super::{derived::full_names, length, report};
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
+use crate::output::shown::say;
 use crate::output::{json, table::Columns};
 
 /// Derives rules and prints, for each shelter, what is allowed.
@@ -70,11 +71,11 @@ fn bottom(text: &str) -> Result<i32, CliError> {
 fn print_rules(rules: &v1::ShelterRules) {
     for sheet in &rules.sheets {
         let shelter = sheet.shelter.as_ref().map_or("", |shelter| shelter.display_name.as_str());
-        println!("{shelter}: {} anglers, holes {:.2} m apart", sheet.people, sheet.spacing_m);
+        say!("{shelter}: {} anglers, holes {:.2} m apart", sheet.people, sheet.spacing_m);
         for band in &sheet.bands {
             let depth =
                 band.band.as_ref().map_or_else(String::new, |b| format!("{:.1} to {:.1} m", b.shallow_m, b.deep_m));
-            println!("\n  {depth}");
+            say!("\n  {depth}");
             let mut table = Columns::new(&[
                 "option",
                 "allowed",
@@ -89,14 +90,14 @@ fn print_rules(rules: &v1::ShelterRules) {
             }
             table.print();
             if let Some(help) = &band.help {
-                println!("  Nothing is allowed as it is. Soonest helps: {}.", help_text(rules, help));
+                say!("  Nothing is allowed as it is. Soonest helps: {}.", help_text(rules, help));
             } else if sheet.people > 1 && band.mixes.is_empty() {
-                println!("  None may be mixed: everybody uses the same one.");
+                say!("  None may be mixed: everybody uses the same one.");
             }
         }
-        println!();
+        say!("");
     }
-    println!("Stored as {}. To pin up: lakebeam report {} --output rules.pdf", rules.name, rules.name);
+    say!("Stored as {}. To pin up: lakebeam report {} --output rules.pdf", rules.name, rules.name);
 }
 
 fn option_name(rules: &v1::ShelterRules, place: u32) -> String {
@@ -165,9 +166,9 @@ pub(super) async fn layout(connection: &Connection, args: &cli::Layout, as_json:
     }
     table.print();
     if answer.spacing_m > 0.0 {
-        println!("The nearest two are {:.2} m ({:.1} ft) apart.", answer.spacing_m, answer.spacing_m / length::FOOT);
+        say!("The nearest two are {:.2} m ({:.1} ft) apart.", answer.spacing_m, answer.spacing_m / length::FOOT);
     }
-    println!("Ask the local authority about the ice; mark drilled holes; keep a heated shelter ventilated.");
+    say!("Ask the local authority about the ice; mark drilled holes; keep a heated shelter ventilated.");
     Ok(())
 }
 

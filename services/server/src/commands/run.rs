@@ -12,6 +12,7 @@ use super::report::{self, Wanted};
 use crate::cli::{self, Goal, LengthUnit, Paper};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
+use crate::output::shown::say;
 use crate::output::{json, table::Columns};
 
 /// Starts a run, follows it, prints what came of it, and renders a report if asked.
@@ -168,8 +169,8 @@ pub(super) async fn print_summary(connection: &Connection, run: &v1::Run) -> Out
     let mut client = connection.selection();
     let best = v1::StreamFindingsRequest { parent: run.name.clone(), spot: String::new(), max_rank: 1 };
     let mut stream = client.stream_findings(best).await?.into_inner();
-    println!("{}: {} spots × {} options", run.name, run.spot_count, run.option_count);
-    println!();
+    say!("{}: {} spots × {} options", run.name, run.spot_count, run.option_count);
+    say!("");
     let mut table = Columns::new(&["spot", "best option", ">score", "start gain", "never above", "watch out"]);
     let mut cautions: BTreeMap<String, u32> = BTreeMap::new();
     while let Some(f) = stream.message().await? {
@@ -191,7 +192,7 @@ pub(super) async fn print_summary(connection: &Connection, run: &v1::Run) -> Out
         ]);
     }
     table.print();
-    println!();
+    say!("");
     let summary = client.summarize_run(v1::SummarizeRunRequest { name: run.name.clone() }).await?.into_inner();
     let mut table =
         Columns::new(&["option", ">best at", ">works at", ">as good as best at", ">mean score", ">worst score"]);
@@ -206,8 +207,8 @@ pub(super) async fn print_summary(connection: &Connection, run: &v1::Run) -> Out
         ]);
     }
     table.print();
-    println!();
-    println!("Scores run from 0 to 100. Every figure behind one: lakebeam explain {} --spot SPOT", run.name);
+    say!("");
+    say!("Scores run from 0 to 100. Every figure behind one: lakebeam explain {} --spot SPOT", run.name);
     Ok(())
 }
 
@@ -263,7 +264,7 @@ pub(super) async fn watch(connection: &Connection, name: &str, as_json: bool) ->
     if as_json {
         json::print(&run)?;
     } else {
-        println!(
+        say!(
             "{}: {}, {} of {} findings",
             run.name,
             words("RUN_STATE_", run.state().as_str_name()),
@@ -281,7 +282,7 @@ pub(super) async fn cancel(connection: &Connection, name: &str, as_json: bool) -
     if as_json {
         return json::print(&run);
     }
-    println!(
+    say!(
         "{}: {}; {} of {} findings are stored.",
         run.name,
         words("RUN_STATE_", run.state().as_str_name()),

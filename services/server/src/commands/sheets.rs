@@ -11,7 +11,8 @@ use super::run::{full_name, progress_bar};
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
-use crate::output::json;
+use crate::output::shown::say;
+use crate::output::{file, json};
 
 /// Writes the sheets. What is written stays if one of them fails, and costs next to nothing the next time: the service keeps it.
 pub(super) async fn sheets(connection: &Connection, args: &cli::Sheets, as_json: bool) -> Outcome {
@@ -29,7 +30,7 @@ pub(super) async fn sheets(connection: &Connection, args: &cli::Sheets, as_json:
         .map(|spot| {
             let (run, bar) = (run.as_str(), &bar);
             async move {
-                let output = file(args, spot);
+                let output = path(args, spot)?;
                 let wanted = Wanted {
                     source: run,
                     template: &args.template,
@@ -55,18 +56,14 @@ pub(super) async fn sheets(connection: &Connection, args: &cli::Sheets, as_json:
     let made = made?;
     if !as_json {
         let seconds = start.elapsed().as_secs_f64().max(1e-3);
-        println!(
-            "{}: {made} sheets in {seconds:.1} s, {:.0} a second.",
-            args.output.display(),
-            f64::from(made) / seconds
-        );
+        say!("{}: {made} sheets in {seconds:.1} s, {:.0} a second.", args.output.display(), f64::from(made) / seconds);
     }
     Ok(())
 }
 
-/// The file of a spot.
-fn file(args: &cli::Sheets, spot: &str) -> PathBuf {
-    args.output.join(format!("{}.pdf", spot.trim_start_matches("spots/")))
+/// The file of a spot, inside the folder.
+fn path(args: &cli::Sheets, spot: &str) -> Result<PathBuf, CliError> {
+    Ok(args.output.join(format!("{}.pdf", file::name_of(spot)?)))
 }
 
 /// The spots asked for; all of the run if none are.

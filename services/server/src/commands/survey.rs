@@ -7,6 +7,7 @@ use super::run::full_name;
 use crate::cli::{self, SurveyStep};
 use crate::connect::Connection;
 use crate::exit::Outcome;
+use crate::output::shown::say;
 use crate::output::{json, table::Columns};
 
 /// Does a step of a survey.
@@ -36,16 +37,16 @@ async fn draft(connection: &Connection, args: &cli::Draft, as_json: bool) -> Out
 
 fn print_draft(draft: &v1::BeamSurveyDraft) {
     for (index, step) in draft.steps.iter().enumerate() {
-        println!("{:>2}. {step}", index + 1);
+        say!("{:>2}. {step}", index + 1);
     }
-    println!("\nHoles, m along the line from the transducer's: {}", metres(&draft.offsets_m));
-    println!("Depths of the target, m: {}", metres(&draft.depths_m));
-    println!();
+    say!("\nHoles, m along the line from the transducer's: {}", metres(&draft.offsets_m));
+    say!("Depths of the target, m: {}", metres(&draft.depths_m));
+    say!("");
     for line in &draft.can_tell {
-        println!("{line}");
+        say!("{line}");
     }
-    println!("\nTo take onto the ice: lakebeam report {} --output sheet.pdf", draft.name);
-    println!("The columns of the file to import afterwards: lakebeam columns beam-surveys");
+    say!("\nTo take onto the ice: lakebeam report {} --output sheet.pdf", draft.name);
+    say!("The columns of the file to import afterwards: lakebeam columns beam-surveys");
 }
 
 fn metres(figures: &[f64]) -> String {
@@ -65,7 +66,7 @@ async fn fit(connection: &Connection, args: &cli::Fit, as_json: bool) -> Outcome
 }
 
 fn print_fit(fit: &v1::BeamFit) {
-    println!("{} · {}: {} readings", fit.sensor_display_name, fit.beam, fit.readings);
+    say!("{} · {}: {} readings", fit.sensor_display_name, fit.beam, fit.readings);
     let mut table = Columns::new(&["figure", ">measured", ">90 % interval"]);
     let mut row = |name: &str, unit: &str, estimate: Option<&v1::Estimate>| {
         if let Some(e) = estimate {
@@ -80,19 +81,19 @@ fn print_fit(fit: &v1::BeamFit) {
     row("level beside the main lobe", " dB", fit.side_level_db.as_ref());
     table.print();
     match fit.p_value {
-        Some(p) if p < 0.05 => println!(
+        Some(p) if p < 0.05 => say!(
             "The fit is bad: a beam of this kind would fit so badly in {:.0} of 100 surveys. See what is odd before you use it.",
             100.0 * p
         ),
-        Some(p) => println!("A beam of this kind fits as badly in {:.0} of 100 surveys.", 100.0 * p),
+        Some(p) => say!("A beam of this kind fits as badly in {:.0} of 100 surveys.", 100.0 * p),
         None => {}
     }
-    println!("\nWhat this survey cannot tell");
+    say!("\nWhat this survey cannot tell");
     for line in &fit.cannot_tell {
-        println!("  {line}");
+        say!("  {line}");
     }
-    println!("\nStored as {}. The map: lakebeam report {} --output beam.pdf", fit.name, fit.name);
-    println!("To use the measured beam from now on: lakebeam survey adopt {}", fit.name);
+    say!("\nStored as {}. The map: lakebeam report {} --output beam.pdf", fit.name, fit.name);
+    say!("To use the measured beam from now on: lakebeam survey adopt {}", fit.name);
 }
 
 async fn adopt(connection: &Connection, args: &cli::Adopt, as_json: bool) -> Outcome {
@@ -102,7 +103,7 @@ async fn adopt(connection: &Connection, args: &cli::Adopt, as_json: bool) -> Out
     if as_json {
         return json::print(&sensor);
     }
-    println!(
+    say!(
         "{} now has the beam of {fit}, marked as measured. Earlier runs keep what they were computed from.",
         sensor.name
     );

@@ -6,7 +6,8 @@ use super::run::full_name;
 use crate::cli::{self, Paper, TemplateStep};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
-use crate::output::{count, json, table::Columns};
+use crate::output::shown::say;
+use crate::output::{count, file, json, table::Columns};
 
 /// Does what is asked with templates.
 pub(super) async fn template(connection: &Connection, args: &cli::Template, as_json: bool) -> Outcome {
@@ -29,7 +30,7 @@ async fn list(connection: &Connection, as_json: bool) -> Outcome {
         table.row([t.name.clone(), t.title.clone(), t.source_collection.clone(), from.to_owned()]);
     }
     table.print();
-    println!("Languages: {}.", answer.language_codes.join(", "));
+    say!("Languages: {}.", answer.language_codes.join(", "));
     Ok(())
 }
 
@@ -43,16 +44,16 @@ async fn check(connection: &Connection, args: &cli::CheckTemplate, as_json: bool
     if as_json {
         json::print(&answer)?;
     } else if answer.faults.is_empty() {
-        println!("{name} compiles with its sample: {}.", count(answer.page_count, "page"));
+        say!("{name} compiles with its sample: {}.", count(answer.page_count, "page"));
     }
     if answer.faults.is_empty() {
         return Ok(());
     }
     if !as_json {
         for fault in &answer.faults {
-            println!("{}:{}:{}: {}", fault.file, fault.line, fault.column, fault.message);
+            say!("{}:{}:{}: {}", fault.file, fault.line, fault.column, fault.message);
             if !fault.hint.is_empty() {
-                println!("    {}", fault.hint);
+                say!("    {}", fault.hint);
             }
         }
     }
@@ -76,9 +77,8 @@ async fn preview(connection: &Connection, args: &cli::PreviewTemplate) -> Outcom
     while let Some(part) = stream.message().await? {
         pdf.extend_from_slice(&part.chunk);
     }
-    std::fs::write(&args.output, &pdf)
-        .map_err(|e| CliError::Usage(format!("{} cannot be written: {e}", args.output.display())))?;
-    println!("{}: {} with its sample.", args.output.display(), args.name);
+    file::write(&args.output, &pdf)?;
+    say!("{}: {} with its sample.", args.output.display(), args.name);
     Ok(())
 }
 
@@ -93,6 +93,6 @@ async fn schema(connection: &Connection, name: &str) -> Outcome {
     let Some(schema) = reports::schema(&known.source_collection) else {
         return Err(CliError::Usage(format!("this version knows no reports on {}", known.source_collection)));
     };
-    println!("{schema:#}");
+    say!("{schema:#}");
     Ok(())
 }

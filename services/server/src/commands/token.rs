@@ -8,6 +8,7 @@ use runs::{Clock as _, SystemClock};
 
 use crate::cli::{self, Global, TokenStep};
 use crate::exit::{CliError, Outcome};
+use crate::output::shown::{complain, say};
 use crate::output::table::Columns;
 use crate::secret;
 
@@ -66,8 +67,8 @@ async fn add(store: &Store, args: &cli::AddToken) -> Outcome {
         other => CliError::Unreachable(other.to_string()),
     })?;
     // The token alone goes to standard output, so that it can go to a file without passing a screen.
-    println!("{}", secret.reveal());
-    eprintln!(
+    say!("{}", secret.reveal());
+    complain!(
         "This is the token of '{}' (role {}). It is not shown again: keep it in a file that only its holder can read, and give it with \
          --token-file, or in LAKEBEAM_TOKEN.",
         args.name,
@@ -95,7 +96,7 @@ async fn list(store: &Store, as_json: bool) -> Outcome {
                 "expire_time": time(token.expire_time),
                 "last_use_time": time(token.last_use_time),
             });
-            println!("{line}");
+            say!("{line}");
         }
         return Ok(());
     }
@@ -122,10 +123,10 @@ async fn revoke(store: &Store, name: &str) -> Outcome {
         )),
         other => CliError::Unreachable(other.to_string()),
     })?;
-    println!("Token '{name}' is revoked; calls with it are refused from now on.");
+    say!("Token '{name}' is revoked; calls with it are refused from now on.");
     let tokens = store.tokens().await.map_err(|e| CliError::Unreachable(e.to_string()))?;
     if !tokens.iter().any(|token| token.is_good(now.at)) {
-        println!("No token is left: a service over this database answers nobody until you add one.");
+        say!("No token is left: a service over this database answers nobody until you add one.");
     }
     Ok(())
 }

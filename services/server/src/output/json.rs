@@ -5,6 +5,7 @@ use std::sync::LazyLock;
 use prost::{Message, Name};
 use prost_reflect::{DescriptorPool, DynamicMessage, SerializeOptions};
 
+use super::shown::escaped_json;
 use crate::exit::CliError;
 
 static POOL: LazyLock<Option<DescriptorPool>> =
@@ -30,6 +31,6 @@ pub(crate) fn line<M: Message + Name>(message: &M) -> Result<String, CliError> {
 
 /// Prints the message as one line.
 pub(crate) fn print<M: Message + Name>(message: &M) -> Result<(), CliError> {
-    println!("{}", line(message)?);
+    println!("{}", escaped_json(&line(message)?));
     Ok(())
 }

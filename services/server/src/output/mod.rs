@@ -1,7 +1,9 @@
-//! What people read: tables, JSON, errors.
+//! What people read and get: tables, JSON, errors, files.
 
 pub(crate) mod error;
+pub(crate) mod file;
 pub(crate) mod json;
+pub(crate) mod shown;
 pub(crate) mod table;
 
 /// A number with its noun: `1 page`, `2 pages`.

@@ -1,5 +1,6 @@
 //! Tables that fit the terminal.
 
+use crate::output::shown::say;
 use comfy_table::{Cell, CellAlignment, ColumnConstraint, ContentArrangement, Table, Width, presets};
 
 /// A table under construction.
@@ -33,10 +34,10 @@ impl Columns {
         let width = Table::new().width();
         let shown = width.map_or(self.headers.len(), |width| self.fitting(usize::from(width)));
         for line in self.set(shown, width).lines() {
-            println!("{}", line.trim_end());
+            say!("{}", line.trim_end());
         }
         if let Some(left_out) = self.headers.get(shown..).filter(|names| !names.is_empty()) {
-            println!(
+            say!(
                 "Not shown, for want of room: {}. A wider window or --json has them.",
                 left_out.join(", ").to_lowercase()
             );

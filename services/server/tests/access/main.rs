@@ -3,6 +3,7 @@
 
 mod certificates;
 mod collector;
+mod hostile;
 mod raw;
 mod roles;
 mod secrets;

@@ -12,6 +12,7 @@ use super::run::{follow, print_summary};
 use crate::cli::{self, Global, Kind, LengthUnit, Look, Paper};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
+use crate::output::shown::say;
 
 /// The catalog, built in so that the binary shows it anywhere.
 const CATALOGUE: [(Kind, &str); 8] = [
@@ -151,7 +152,7 @@ struct Stage<'a> {
 impl Stage<'_> {
     fn say(&self, text: &str) {
         if !self.as_json {
-            println!("{text}");
+            say!("{text}");
         }
     }
 
