@@ -331,17 +331,17 @@ pub(crate) struct Name {
 /// Remove a record, a run, a report or a derived document by its name.
 #[derive(Debug, Args)]
 pub(crate) struct Delete {
-    /// Such as spots/north-bar or runs/1f3a.
+    /// Such as spots/north-bar or runs/r7k2m.
     pub(crate) name: String,
     /// Remove it even where others refer to it; they keep a name of what is gone.
     #[arg(long)]
     pub(crate) force: bool,
 }
 
-/// Remove old runs, reports and derived documents. Records of the catalog and of the fleet stay, and what newer reports were made of.
+/// Remove old runs, reports and derived documents. Needs the role admin.
 #[derive(Debug, Args)]
 pub(crate) struct Prune {
-    /// Remove what is older than this many days.
+    /// Remove what is older than this many days; records stay, and what newer reports were made of.
     #[arg(long, value_name = "DAYS")]
     pub(crate) older_than_days: u32,
     /// Only these: runs, reports, shelterRules, fleetPlans, unitAssessments, beamFits, beamSurveyDrafts.

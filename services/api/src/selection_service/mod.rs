@@ -105,7 +105,7 @@ impl SelectionService for SelectionHandlers {
 
     async fn delete_run(&self, request: Request<v1::DeleteRunRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        let id = names::parse("name", "runs", &message.name).map_err(one)?;
+        let id = crate::names::parse("name", "runs", &message.name).map_err(one)?;
         let write = self.shared.write(caller);
         let gone = self.shared.store().delete_run(id.as_str(), referrers(message.force), &write).await;
         Ok(Response::new(gone.map_err(Error::from)?))
