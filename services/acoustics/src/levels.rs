@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use crate::error::{ModelError, water_density, water_speed, within};
 use crate::units::{
     Celsius, Db, DbPerMetre, Hertz, KilogramsPerCubicMetre, Level, Metres, MetresPerSecond, Seconds, SourceLevel,
-    Steradians, SurfaceStrength, TargetStrength, Watts,
+    Steradians, TargetStrength, Watts,
 };
 
 /// Source level of a projector from its electrical power.
@@ -42,45 +42,58 @@ pub fn source_level(
     Ok(SourceLevel::new(medium + 10.0 * libm::log10(watts * efficiency) + index))
 }
 
-/// Two-way transmission loss 40 lg r + 2 α r, r in m re 1 m.
+/// What spreading takes on the way there and back: 40 lg r, r in m re 1 m.
+#[inline]
 #[must_use]
-pub fn two_way_loss(range: Metres, absorption: DbPerMetre) -> Db {
-    Db::new(40.0 * libm::log10(range.get()) + 2.0 * absorption.get() * range.get())
+pub fn two_way_spreading(range: Metres) -> Db {
+    Db::new(40.0 * libm::log10(range.get()))
 }
 
-/// Echo level on the sensor's face: EL = SL − 40 lg r − 2αr + TS + 2B.
+/// Two-way transmission loss 40 lg r + 2 α r, from its spreading, which one place has in common for all options.
+///
+/// ```
+/// use acoustics::{levels::{two_way_loss, two_way_spreading}, units::{DbPerMetre, Metres}};
+/// let range = Metres::new(10.0);
+/// let loss = two_way_loss(two_way_spreading(range), range, DbPerMetre::new(0.0161));
+/// assert!((loss.get() - 40.322).abs() < 1e-9);
+/// ```
+#[inline]
+#[must_use]
+pub fn two_way_loss(spreading: Db, range: Metres, absorption: DbPerMetre) -> Db {
+    Db::new(spreading.get() + 2.0 * absorption.get() * range.get())
+}
+
+/// The sonar equation: echo level on the sensor's face, EL = SL − 2 TL + TS + 2B, from the two-way loss 2 TL.
 ///
 /// R. J. Urick, Principles of Underwater Sound, 3rd ed. (1983), eq. 2.1 (active equation, noise terms apart).
+#[inline]
 #[must_use]
-pub fn echo_level(
-    source: SourceLevel,
-    range: Metres,
-    absorption: DbPerMetre,
-    strength: TargetStrength,
-    one_way_pattern: Db,
-) -> Level {
-    Level::new(source.get() - two_way_loss(range, absorption).get() + strength.get() + 2.0 * one_way_pattern.get())
+pub fn echo_level(source: SourceLevel, loss: Db, strength: TargetStrength, one_way_pattern: Db) -> Level {
+    Level::new(source.get() - loss.get() + strength.get() + 2.0 * one_way_pattern.get())
 }
 
-/// Area of bottom that one pulse lights at normal incidence: the smaller of ψ d² (beam-limited) and π d c τ (pulse-limited), m².
+/// The same for a plane bottom: EL = SL − 20 lg h − 2αd + 10 lg(h² E), h its distance, from half the spreading to that distance, the
+/// absorption over the depth and the integral over the plane ([`crate::plane_echo`]).
+#[inline]
+#[must_use]
+pub fn bottom_echo_level(source: SourceLevel, spreading: Db, absorbed: Db, plane: Db) -> Level {
+    Level::new(source.get() - 0.5 * spreading.get() - absorbed.get() + plane.get())
+}
+
+/// Area of bottom that one pulse insonifies at normal incidence: the smaller of ψ d² (beam-limited) and π d c τ (pulse-limited), m².
 ///
 /// Urick (1983), section 8.2, with the equivalent two-way beam angle in place of a conical one.
 #[must_use]
-pub fn bottom_area_m2(psi: Steradians, depth: Metres, speed: MetresPerSecond, pulse: Seconds) -> f64 {
+pub fn bottom_area_m2(psi: Steradians, depth: Metres, range_cell: Metres) -> f64 {
     let d = depth.get();
-    (psi.get() * d * d).min(PI * d * speed.get() * pulse.get())
+    (psi.get() * d * d).min(2.0 * PI * d * range_cell.get())
 }
 
-/// Bottom echo level at normal incidence: SL − 40 lg d − 2αd + S_b + 10 lg A.
+/// The least gain at which an echo passes the threshold at zero gain by a margin; not under zero.
+#[inline]
 #[must_use]
-pub fn bottom_echo_level(
-    source: SourceLevel,
-    depth: Metres,
-    absorption: DbPerMetre,
-    strength: SurfaceStrength,
-    area_m2: f64,
-) -> Level {
-    Level::new(source.get() - two_way_loss(depth, absorption).get() + strength.get() + 10.0 * libm::log10(area_m2))
+pub fn least_gain(threshold: Level, margin: Db, echo: Level) -> Db {
+    Db::new((threshold.get() + margin.get() - echo.get()).max(0.0))
 }
 
 /// Thermal noise of the water in a band, as a plane wave on the axis of a receiver with a directivity index.

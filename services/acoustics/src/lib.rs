@@ -15,6 +15,7 @@ pub mod levels;
 #[doc = include_str!("../MODELS.md")]
 pub mod models {}
 pub mod pattern;
+pub mod plane_echo;
 mod sphere;
 pub mod target;
 pub mod units;

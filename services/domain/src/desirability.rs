@@ -3,6 +3,11 @@
 //! Derringer, G. and Suich, R. (1980), Simultaneous optimization of several response variables, Journal of Quality
 //! Technology 12(4), 214-219, doi:10.1080/00224065.1980.11980968.
 
+/// Desirability at which the tail begins. Derringer and Suich's functions are 0 from `worthless` on, which cannot tell bad from worse.
+pub const TAIL: f64 = 0.1;
+/// How many spans past `worthless` the tail reaches; farther out it stays level, which no figure of a real spot comes to.
+const FARTHEST: f64 = 10.0;
+
 /// Which way is better, the limits, and how the desirability bends between them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OneSided {
@@ -19,6 +24,22 @@ impl OneSided {
     #[must_use]
     pub const fn line(worthless: f64, ideal: f64) -> Self {
         Self { worthless, ideal, bend: 1.0 }
+    }
+
+    /// Desirability with a tail, in (0, 1]: as [`OneSided::of`] down to [`TAIL`], and from there on falling exponentially with the same
+    /// slope, past `worthless` and on. Of two values that are both worthless the less bad one keeps the greater desirability.
+    ///
+    /// ```
+    /// use domain::desirability::OneSided;
+    /// let limits = OneSided::line(6.0, 1.0);
+    /// assert_eq!(limits.tailed(2.0), limits.of(2.0));
+    /// assert!(limits.tailed(9.0) > limits.tailed(10.0) && limits.of(9.0) == limits.of(10.0));
+    /// ```
+    #[must_use]
+    pub fn tailed(self, value: f64) -> f64 {
+        let share = ((value - self.worthless) / (self.ideal - self.worthless)).clamp(-FARTHEST, 1.0);
+        let tailed = if share < TAIL { TAIL * libm::exp(share / TAIL - 1.0) } else { share };
+        if self.bend == 1.0 { tailed } else { libm::pow(tailed, self.bend) }
     }
 
     /// Desirability of a value, in [0, 1]: `((y − L)/(T − L))^s` between the limits (Derringer and Suich 1980, equations 1 and 2).
@@ -83,6 +104,9 @@ mod tests {
             let (low, high) = (a.min(b), a.max(b));
             prop_assert!((0.0..=1.0).contains(&rising.of(a)));
             prop_assert!(rising.of(low) <= rising.of(high));
+            prop_assert!(rising.tailed(low) <= rising.tailed(high) && rising.tailed(low) > 0.0);
+            let of = rising.of(a);
+            prop_assert!(if of >= TAIL { rising.tailed(a) == of } else { rising.tailed(a) <= TAIL });
             let falling = OneSided::line(worthless, worthless - span);
             prop_assert!(falling.of(low) >= falling.of(high));
         }

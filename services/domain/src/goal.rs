@@ -7,9 +7,8 @@
 use crate::desirability::OneSided;
 use crate::selection::Goal;
 
-/// Below this a desirability no longer lowers a score: a hopeless criterion costs two decades, and options that fail in
-/// the same criterion are still told apart by the others. Real impossibility is a failure, not a desirability.
-pub const DESIRABILITY_FLOOR: f64 = 0.01;
+/// Desirability of a worthless figure, with its tail: `TAIL`/e. At or under it a criterion is at its floor: what it asks for is not there.
+pub const DESIRABILITY_FLOOR: f64 = 0.036_787_944_117_144_23;
 
 /// Weights of the four criteria; only their ratios matter.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,7 +1,7 @@
 //! A reference target under one option of a sensor: the gain at which it shows, by the sonar equation.
 
 use acoustics::ModelError;
-use acoustics::levels::{echo_level, source_level};
+use acoustics::levels::{echo_level, source_level, two_way_loss, two_way_spreading};
 use acoustics::pattern::Pattern;
 use acoustics::units::{Celsius, Db, DbPerMetre, Hertz, Level, Metres, SourceLevel, TargetStrength};
 use acoustics::water::WaterColumn;
@@ -48,7 +48,8 @@ impl ReferenceEcho {
 
     /// The least gain at which a unit exactly as stated shows the target, without a margin: g = T0 − EL.
     pub(crate) fn least_gain(&self, range: Metres, one_way_pattern: Db) -> Db {
-        self.threshold - echo_level(self.source, range, self.absorption, self.strength, one_way_pattern)
+        let loss = two_way_loss(two_way_spreading(range), range, self.absorption);
+        self.threshold - echo_level(self.source, loss, self.strength, one_way_pattern)
     }
 
     /// The pattern as stated.

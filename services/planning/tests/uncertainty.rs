@@ -13,8 +13,6 @@ mod common;
 use acoustics::bottom::{Gas, gas_rise};
 use acoustics::units::{Angle, Hertz, Metres};
 use common::{id, run, shelter, spot, three_widths};
-use domain::desirability::overall;
-use domain::goal::DESIRABILITY_FLOOR;
 use domain::selection::RunInput;
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Spot};
 use planning::selection::{Perturbation, Prepared, Scratch};
@@ -265,18 +263,14 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
         for (option, (bands, inside)) in bands.iter().zip(&mut inside).enumerate() {
             let f = truth.figures(spot, option, &world(&mut rng)).unwrap();
             let drawn = weights(&mut rng, about);
-            let score = if f.qualified() {
-                overall(&f.desirabilities().map(|d| d.max(DESIRABILITY_FLOOR)), &drawn)
-            } else {
-                0.0
-            };
+            let score = f.scored(&drawn);
             let pairs = [
                 (score, bands.score),
                 (f.coverage_radius, bands.coverage_radius_m),
                 (f.watch_footprint, bands.watch_footprint_m),
                 (f.dead_zone_height, bands.dead_zone_height_m),
-                (f.lure_over_vegetation, bands.lure_over_vegetation_db.unwrap()),
-                (f.headroom, bands.headroom_db.unwrap()),
+                (f.lure_over_vegetation.unwrap(), bands.lure_over_vegetation_db.unwrap()),
+                (f.headroom.unwrap(), bands.headroom_db.unwrap()),
                 (f.working_gain, bands.working_gain_db),
             ];
             for (count, (value, band)) in inside.iter_mut().zip(pairs) {

@@ -243,7 +243,8 @@ fn transmission_loss(row: &Row) -> Option<f64> {
     let alpha =
         absorption::francois_garrison(frequency, celsius(row), GramsPerKilogram::new(0.0), Metres::new(0.0), 7.5)
             .unwrap();
-    Some(levels::two_way_loss(Metres::new(row.input(range)), alpha).get())
+    let range = Metres::new(row.input(range));
+    Some(levels::two_way_loss(levels::two_way_spreading(range), range, alpha).get())
 }
 
 fn fish(row: &Row) -> Option<f64> {

@@ -2,7 +2,9 @@
 
 use super::Subject;
 use super::step::{Build, figure};
-use crate::selection::{OBLIQUE_LOSS, SEARCH_MARGIN};
+use crate::selection::SEARCH_MARGIN;
+use acoustics::levels::{bottom_area_m2, two_way_loss, two_way_spreading};
+use acoustics::units::{DbPerMetre, Metres, Steradians};
 use domain::check::plain;
 use domain::selection::ExplainStep;
 
@@ -36,7 +38,7 @@ impl Subject<'_> {
 
     fn lure_echo(&self) -> ExplainStep {
         let (f, place) = (self.figures, self.place);
-        let loss = place.lure_spreading + 2.0 * f.absorption * place.lure_range;
+        let loss = self.loss(place.lure_range);
         figure("lure_echo_db", "EL_lure", "Echo of the lure", f.lure_echo, "dB re 1 µPa")
             .by("EL_lure = SL - 40 lg r - 2 α r + TS_lure + 2 B(θ_lure)", SONAR_EQUATION)
             .says("How strong the lure's echo is when it is back at the transducer.")
@@ -80,7 +82,11 @@ impl Subject<'_> {
 
     pub(super) fn bottom_echo(&self) -> ExplainStep {
         let (f, place) = (self.figures, self.place);
-        let loss = place.depth_spreading + 2.0 * f.absorption * place.depth;
+        let loss = self.loss(place.depth);
+        let cell = Metres::new(f.range_cell);
+        let area = bottom_area_m2(Steradians::new(self.gear.psi), Metres::new(place.depth), cell);
+        // The integral over the plane, told per square metre of the textbook's area.
+        let strength = f.bottom_echo - f.source_level + loss - 10.0 * libm::log10(area);
         figure("bottom_echo_db", "EL_bottom", "Echo of the bottom", f.bottom_echo, "dB re 1 µPa")
             .by("EL_bottom = SL - 40 lg d - 2 α d + S_b + 10 lg A", "Urick (1983), section 8.2")
             .says("How strong the bottom's echo is, straight under the hole.")
@@ -89,45 +95,62 @@ impl Subject<'_> {
                 figure("bottom_loss_db", "2 TL", "Loss on the way down and back", loss, "dB")
                     .by("2 TL = 40 lg d + 2 α d", SONAR_EQUATION)
                     .from(vec![self.absorption()]),
-                figure("bottom_strength_db", "S_b", "Strength of the bottom, per square metre", f.bottom_strength, "dB")
+                figure("bottom_strength_db", "S_b", "Strength of the bottom, per square metre", strength, "dB")
                     .by(
-                        "mean of S_b over the cone that the pulse lights",
-                        "APL-UW TM 2-00 (2000); Jackson and Richardson (2007), doi:10.1007/978-0-387-36945-7; clay and softer by their reflection",
+                        "∫ S_b b² cos³ i du over the plane within a range cell, at its peak, over what A alone would give; i the incidence, u = sec i - 1",
+                        "S_b: APL-UW TM 2-00 (2000); Jackson and Richardson (2007), doi:10.1007/978-0-387-36945-7; clay and softer by their reflection",
                     )
                     .says(format!(
                         "What a {} bottom sends back; nature differs by some {} dB.",
                         self.bottom_word(),
                         plain(self.spot.bottom.strength_spread().get())
                     )),
-                figure("bottom_area_m2", "A", "Bottom that one pulse lights", f.bottom_area, "m²")
-                    .by("A = min(ψ d², π d c τ)", "Urick (1983), section 8.2")
+                figure("bottom_area_m2", "A", "Bottom that one pulse insonifies", area, "m²")
+                    .by("A = min(ψ d², 2 π d ΔR)", "Urick (1983), section 8.2")
                     .from(vec![self.psi(), self.sound_speed()]),
+                figure("incidence_deg", "β", "Angle between the beam's axis and the upright on the bottom", self.incidence().to_degrees(), "°")
+                    .by("slope less lean", "record of the spot; setting of the run"),
             ])
+    }
+
+    /// Two-way loss to a range.
+    fn loss(&self, range: f64) -> f64 {
+        let range = Metres::new(range);
+        two_way_loss(two_way_spreading(range), range, DbPerMetre::new(self.figures.absorption)).get()
     }
 
     /// The gain to look around with.
     pub(super) fn search_gain(&self) -> ExplainStep {
         let f = self.figures;
         let mut inputs = vec![
+            figure(
+                "lure_gain_on_axis_db",
+                "g_axis",
+                "Gain that would show the lure on the axis",
+                f.lure_gain_on_axis,
+                "dB",
+            )
+            .by("as g_lure, with B = 0 and the lure straight below", SONAR_EQUATION),
+            figure("bottom_gain_db", "g_bottom", "Gain that shows the bottom", f.bottom_gain, "dB"),
             figure("working_gain_db", "g_w", "Working gain", f.working_gain, "dB"),
-            figure("search_margin_db", "", "Most that search passes working gain", SEARCH_MARGIN, "dB").by("", MODEL),
+            figure("search_margin_db", "", "Most that search passes what lure and bottom need", SEARCH_MARGIN, "dB")
+                .by("", MODEL),
             self.max_gain(),
         ];
-        if f.has_neighbours() {
-            inputs.push(figure("clear_gain_db", "g_c", "Clear gain", f.clear_gain, "dB"));
+        if let Some(clear_gain) = f.clear_gain {
+            inputs.push(figure("clear_gain_db", "g_c", "Clear gain", clear_gain, "dB"));
         }
         figure("search_gain_db", "g_s", "Search gain", f.search_gain, "dB")
-            .by("g_s = min(g_c, g_max, g_w + 15)", MODEL)
+            .by("g_s = min(g_c, g_max, max(g_axis, g_bottom) + 15), never under g_w", MODEL)
             .says(format!(
-                "Turned up to look around, but not so far that the display fills.{}",
+                "Turned up to look around, but not so far that the display fills, and not because the lure hangs at the edge.{}",
                 self.on_dial(f.search_gain)
             ))
             .from(inputs)
     }
 
     /// The highest gain without interference marks, from what neighbours send.
-    pub(super) fn clear_gain(&self) -> ExplainStep {
-        let f = self.figures;
+    pub(super) fn clear_gain(&self, (clear_gain, clear_level): (f64, f64)) -> ExplainStep {
         let tolerance = self.prepared.input.settings.interference_tolerance;
         let neighbours = self.prepared.neighbours.as_ref();
         let worst = self.worst_placed();
@@ -137,7 +160,7 @@ impl Subject<'_> {
                 "clear_level_db",
                 "L_c",
                 "Lowest threshold that keeps neighbours off",
-                f.clear_level,
+                clear_level,
                 "dB re 1 µPa",
             )
             .by(
@@ -165,29 +188,22 @@ impl Subject<'_> {
                     .says(format!("Hole {} is judged, as it is placed worst.", worst.hole + 1)),
             );
         }
-        figure("clear_gain_db", "g_c", "Clear gain", f.clear_gain, "dB")
+        figure("clear_gain_db", "g_c", "Clear gain", clear_gain, "dB")
             .by("g_c = T0 - L_c, at most the gain at which noise fills the display", MODEL)
-            .says(format!("The highest gain at which neighbours stay off the display.{}", self.on_dial(f.clear_gain)))
+            .says(format!("The highest gain at which neighbours stay off the display.{}", self.on_dial(clear_gain)))
             .from(inputs)
     }
 
-    /// The level at which the bottom still shows off the vertical.
-    pub(super) fn bottom_edge(&self) -> ExplainStep {
+    /// The echo that hides the lure.
+    pub(super) fn hiding_level(&self) -> ExplainStep {
         let f = self.figures;
-        figure("bottom_edge_deg", "θ_b", "Angle to which the bottom shows", f.bottom_edge.to_degrees(), "°")
-            .by("largest θ with EL_bottom - 12 dB + 2 B(θ) at or over the threshold at working gain", MODEL)
-            .says("How far to the side the beam still shows the bottom.")
+        let threshold = f.visible(f.set_gain);
+        figure("hiding_level_db", "L", "Echo that hides the lure", f.lure_echo.max(threshold), "dB re 1 µPa")
+            .by("L = max(EL_lure, T)", MODEL)
+            .says("What answers as loud as the lure, or louder, hides it.")
             .from(vec![
-                figure("bottom_echo_db", "EL_bottom", "Echo of the bottom", f.bottom_echo, "dB re 1 µPa"),
-                figure(
-                    "oblique_loss_db",
-                    "",
-                    "Bottom off the vertical, under its echo at the vertical",
-                    OBLIQUE_LOSS,
-                    "dB",
-                )
-                .by("", "ASSUMED: diffuse tail of the bottom's scattering"),
-                figure("visible_level_db", "T", "Threshold at working gain", f.visible(f.set_gain), "dB re 1 µPa")
+                figure("lure_echo_db", "EL_lure", "Echo of the lure", f.lure_echo, "dB re 1 µPa"),
+                figure("visible_level_db", "T", "Threshold at working gain", threshold, "dB re 1 µPa")
                     .by("T = max(T0 - g_w, noise)", MODEL)
                     .from(vec![self.noise()]),
             ])

@@ -4,6 +4,7 @@
 
 mod gains;
 mod inputs;
+mod lure;
 mod step;
 
 use crate::PlanningError;
@@ -79,19 +80,21 @@ impl Subject<'_> {
         let mut inputs =
             vec![self.coverage(&preset), self.clutter(&preset), self.resolution(&preset), self.interference(&preset)];
         let mut gains = vec![self.working_gain(), self.search_gain()];
-        if f.has_neighbours() {
-            gains.push(self.clear_gain());
-        }
+        gains.extend(f.clear_gain.zip(f.clear_level).map(|clear| self.clear_gain(clear)));
+        inputs.push(self.lure_seen());
         inputs.push(heading("gains", "Gains", "Where to set the dial, and why.", gains));
         figure("score", "S", "Score", f.score, "")
-            .by("S = (Π d_i^w_i)^(1/Σ w_i), each d_i at least 0.01; 0 when disqualified", DESIRABILITY)
+            .by(
+                "S = ρ (Π d_i^w_i)^(1/Σ w_i), ρ what the nearness of a failure leaves; 0 when disqualified",
+                DESIRABILITY,
+            )
             .says(text)
             .from(inputs)
     }
 
     /// A desirability with its limits and weight.
     fn desirability(&self, name: &str, title: &str, value: f64, weight: f64) -> ExplainStep {
-        let mut step = figure(name, "d", title, value, "").by("d from 0 (worthless) to 1 (ideal)", DESIRABILITY);
+        let mut step = figure(name, "d", title, value, "").by("d from 0 (worthless) to 1 (ideal); under 0.1 it falls as e^(10 x - 1), x the way from worthless to ideal, so that worse stays worse", DESIRABILITY);
         step.inputs.push(figure(&format!("{name}_weight"), "w", "Weight", weight, "").by("", "preset of the goal"));
         step
     }
@@ -99,9 +102,9 @@ impl Subject<'_> {
     fn coverage(&self, preset: &Preset) -> ExplainStep {
         let f = self.figures;
         let radius = figure("coverage_radius_m", "R", "Coverage radius", f.coverage_radius, "m")
-            .by("R = mean over the fish layer of z·tan θ_eff(g_s, TS_fish, z)", GEOMETRY)
+            .by("π R² = mean over the fish layer of the area in which SL - 2 TL + TS_fish + 2 B passes the threshold at g_s, side lobes included, before the first return of the bottom", GEOMETRY)
             .says(format!(
-                "Fish in the layer show within {} m of the point under the hole, on average.{}",
+                "Fish in the layer show in an area as large as a circle of {} m about the hole, on average.{}",
                 hundredths(f.coverage_radius),
                 between(preset.limits.coverage_radius, "m")
             ))
@@ -119,10 +122,16 @@ impl Subject<'_> {
                 )
                 .by("", "record of the spot"),
             ]);
-        let area = figure("coverage_area_m2", "", "Coverage area", f.coverage_area, "m²")
-            .by("mean over the fish layer of π R²", GEOMETRY);
+        let area = figure("coverage_area_m2", "", "Coverage area", f.coverage_area, "m²").by("π R²", GEOMETRY);
+        let full = self.case().map(|case| {
+            let radius = case.radius_at_full_gain(f);
+            figure("full_gain_radius_m", "R", "Coverage radius at the greatest gain", radius, "m")
+                .by("as the coverage radius, at g_max", GEOMETRY)
+                .says("What turning it all the way up would show, whatever else it shows.")
+        });
         let mut step = self.desirability("coverage_desirability", "Coverage", f.coverage_d, preset.weights.coverage);
         step.inputs.extend([radius, area]);
+        step.inputs.extend(full);
         step
     }
 
@@ -135,7 +144,7 @@ impl Subject<'_> {
                 .by("", DESIRABILITY)
                 .from(vec![self.shadow(preset)]),
         );
-        if let Some(ratio) = Evaluation::given(f.lure_over_vegetation) {
+        if let Some(ratio) = f.lure_over_vegetation {
             step.inputs.push(
                 figure("cover_desirability", "d", "Cover", f.cover_d, "")
                     .by("", DESIRABILITY)
@@ -151,18 +160,18 @@ impl Subject<'_> {
             if place.lure_height < f.dead_zone_height { "and hides the lure" } else { "and the lure is above it" };
         let mut inputs = vec![
             figure("depth_m", "d", "Depth", place.depth, "m").by("", "record of the spot"),
-            figure("plane_range_m", "r", "Least range to the bottom that shows", f.plane_range, "m")
-                .by("d cos α if α ≤ θ_b, else d cos α / cos(α - θ_b)", GEOMETRY)
+            figure("plane_range_m", "r", "Range from which the bottom hides", f.plane_range, "m")
+                .by("d less the lengths of range, before d, in which the bottom within a range cell, weighed by the beam and by its own S_b, answers with L or more", GEOMETRY)
                 .from(vec![
                     figure("slope_deg", "α", "Slope of the bottom", place.slope.to_degrees(), "°")
                         .by("", "record of the spot"),
-                    self.bottom_edge(),
+                    self.hiding_level(),
                 ]),
         ];
         if f.first_range < f.plane_range {
             inputs.push(
                 figure("relief_range_m", "r", "Range to the nearest boulder or log that shows", f.first_range, "m")
-                    .by("√(x² + (d - h)²), where the beam shows it", GEOMETRY)
+                    .by("the nearest point of its outline that the beam shows; its echo is ASSUMED 12 dB under the bottom's", GEOMETRY)
                     .says("Something that stands on the bottom answers before the bottom does."),
             );
         }
@@ -187,10 +196,37 @@ impl Subject<'_> {
         } else {
             "ASSUMED from the density class; no absolute values for freshwater plants are published"
         };
-        let plants = self.prepared.plants.get(self.spot_index).copied().unwrap_or(f64::NAN);
+        let plants = self.prepared.plants.get(self.spot_index).copied().flatten();
+        let mut parts: Vec<ExplainStep> = plants
+            .into_iter()
+            .map(|plants| {
+                figure("volume_strength_db", "S_v", "Strength of the plants", plants, "dB re 1 m⁻¹").by("", source)
+            })
+            .collect();
+        parts.extend([
+            figure("cover_fill", "q", "Part of the lure's cell that plants fill", f.cover_fill, "")
+                .by("q = (r + ΔR/2 - depth of their top)/ΔR, at most 1", GEOMETRY),
+            self.psi(),
+            self.range_cell(),
+        ]);
+        let mut inputs: Vec<ExplainStep> = f
+            .cover_strength
+            .into_iter()
+            .map(|strength| {
+                figure(
+                    "cover_strength_db",
+                    "",
+                    "Plants in the lure's cell, as a target strength",
+                    strength,
+                    "dB re 1 m²",
+                )
+                .from(parts.clone())
+            })
+            .collect();
+        inputs.push(self.lure_strength());
         figure("lure_over_vegetation_db", "", "Lure over plants", ratio, "dB")
             .by(
-                "TS_lure + 2 B(θ_lure) - [S_v + 10 lg(ΔR ψ r²)]",
+                "TS_lure + 2 B(θ_lure) - [S_v + 10 lg(q ΔR ψ r²)]",
                 "Simmonds and MacLennan, Fisheries Acoustics, 2nd ed. (2005), section 2.5",
             )
             .says(format!(
@@ -199,29 +235,15 @@ impl Subject<'_> {
                 if ratio < 0.0 { "weaker" } else { "stronger" },
                 between(preset.limits.lure_over_vegetation, "dB")
             ))
-            .from(vec![
-                figure(
-                    "cover_strength_db",
-                    "",
-                    "Plants in the lure's cell, as a target strength",
-                    f.cover_strength,
-                    "dB re 1 m²",
-                )
-                .from(vec![
-                    figure("volume_strength_db", "S_v", "Strength of the plants", plants, "dB re 1 m⁻¹").by("", source),
-                    self.psi(),
-                    self.range_cell(),
-                ]),
-                self.lure_strength(),
-            ])
+            .from(inputs)
     }
 
     fn resolution(&self, preset: &Preset) -> ExplainStep {
         let f = self.figures;
         let footprint = figure("watch_footprint_m", "D", "Watch footprint", f.watch_footprint, "m")
-            .by("D = 2 z·tan θ_eff(g_w, TS_fish, z) at the lure's depth", GEOMETRY)
+            .by("π D²/4 = the area at the lure's depth in which SL - 2 TL + TS_fish + 2 B passes the threshold at g_w, side lobes included, before the bottom", GEOMETRY)
             .says(format!(
-                "At the lure's depth, fish show in a circle {} m across: the smaller, the surer that the mark is at the lure.{}",
+                "At the lure's depth, fish show in an area as large as a circle {} m across: the smaller, the surer that the mark is at the lure.{}",
                 hundredths(f.watch_footprint),
                 between(preset.limits.watch_footprint, "m")
             ))
@@ -255,7 +277,7 @@ impl Subject<'_> {
         let f = self.figures;
         let mut step =
             self.desirability("interference_desirability", "Neighbours", f.interference_d, preset.weights.interference);
-        let Some(headroom) = Evaluation::given(f.headroom) else {
+        let (Some(headroom), Some(clear_gain)) = (f.headroom, f.clear_gain) else {
             step.text = "Fishing alone: nobody's pings are in the way.".to_owned();
             return step;
         };
@@ -272,7 +294,7 @@ impl Subject<'_> {
                     between(preset.limits.headroom, "dB")
                 ))
                 .from(vec![
-                    figure("clear_gain_db", "g_c", "Clear gain", f.clear_gain, "dB"),
+                    figure("clear_gain_db", "g_c", "Clear gain", clear_gain, "dB"),
                     figure("working_gain_db", "g_w", "Working gain", f.working_gain, "dB"),
                 ]),
         );

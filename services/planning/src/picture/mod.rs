@@ -154,17 +154,25 @@ pub fn draw(prepared: &Prepared, spot: usize, option: usize) -> Result<Picture, 
     Ok(Picture { side: subject.side(), plan: subject.plan(), radii: subject.radii() })
 }
 
+/// Everything out to the horizontal, as the square of a tangent.
+const EVERYWHERE: f64 = 1.0e6;
+
 impl Subject<'_> {
+    /// Area in which a fish at a depth shows at a gain, whatever the bottom hides, as the square of a tangent.
+    fn area(&self, depth: f64, gain: f64) -> f64 {
+        self.gear.beam.area(self.fish_level(depth, gain), EVERYWHERE)
+    }
+
     /// Radii from near the ice to the bottom.
     fn radii(&self) -> Vec<RadiusAtDepth> {
         (1..=RADII)
             .map(|step| {
                 let depth = self.place.depth * f64::from(step) / f64::from(RADII);
-                let radius = |gain: f64| Metres::new(depth * self.gear.beam.mean_edge(self.fish_level(depth, gain)));
+                let radius = |gain: f64| Metres::new(depth * libm::sqrt(self.area(depth, gain)));
                 RadiusAtDepth {
                     depth: Metres::new(depth),
                     working: radius(self.figures.set_gain),
-                    search: radius(self.figures.search_gain),
+                    search: radius(self.figures.coverage_gain),
                 }
             })
             .collect()

@@ -3,7 +3,8 @@
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 use super::{PlanPoint, PlanView, Subject};
-use acoustics::units::{Angle, HalfAngle, Metres};
+use acoustics::levels::{echo_level, two_way_loss, two_way_spreading};
+use acoustics::units::{Angle, Db, DbPerMetre, HalfAngle, Metres, SourceLevel, TargetStrength};
 use domain::{Cancel, Floor, Shelter};
 
 /// Points around a footprint or a round floor.
@@ -44,14 +45,17 @@ impl Subject<'_> {
     /// The same in the middle of the fish layer, at search gain.
     fn coverage_level(&self) -> f64 {
         let layer = &self.spot.fish_layer;
-        self.fish_level(0.5 * (layer.top.get() + layer.bottom.get()), self.figures.search_gain)
+        self.fish_level(0.5 * (layer.top.get() + layer.bottom.get()), self.figures.coverage_gain)
     }
 
     /// One-way level down to which a fish at a depth shows, at a gain; positive when it shows nowhere.
     pub(super) fn fish_level(&self, depth: f64, gain: f64) -> f64 {
         let f = self.figures;
-        let echo = f.source_level - 40.0 * libm::log10(depth) - 2.0 * f.absorption * depth + f.fish_strength;
-        0.5 * (f.visible(gain) - echo)
+        let range = Metres::new(depth);
+        let loss = two_way_loss(two_way_spreading(range), range, DbPerMetre::new(f.absorption));
+        let echo =
+            echo_level(SourceLevel::new(f.source_level), loss, TargetStrength::new(f.fish_strength), Db::new(0.0));
+        0.5 * (f.visible(gain) - echo.get())
     }
 
     /// A footprint with the given mean radius: a circle for a round beam, else the beam's own outline at that level.

@@ -3,8 +3,9 @@
 use std::f64::consts::FRAC_PI_2;
 
 use super::{BeamOutline, GainName, SectionPoint, SideView, Subject};
-use acoustics::units::{Db, HalfAngle, Metres};
-use domain::ReliefKind;
+use crate::selection::half_width;
+use acoustics::levels::{two_way_loss, two_way_spreading};
+use acoustics::units::{Db, DbPerMetre, HalfAngle, Metres};
 
 /// Angles along a lobe.
 const LOBE_STEPS: u32 = 96;
@@ -63,11 +64,8 @@ impl Subject<'_> {
     /// Up to three outlines, the widest first.
     fn outlines(&self) -> Vec<BeamOutline> {
         let f = self.figures;
-        let top = if f.has_neighbours() {
-            (GainName::Clear, f.clear_gain.clamp(0.0, f.max_gain))
-        } else {
-            (GainName::Search, f.search_gain)
-        };
+        let search = (GainName::Search, f.search_gain);
+        let top = f.clear_gain.map_or(search, |gain| (GainName::Clear, gain.clamp(0.0, f.max_gain)));
         let lure = (GainName::Lure, f.lure_gain.min(f.max_gain));
         let mut gains = vec![(GainName::Working, f.set_gain)];
         for candidate in [top, lure] {
@@ -100,18 +98,19 @@ impl Subject<'_> {
 
     /// One-way level of the pattern at an angle from the axis.
     fn level(&self, theta: f64) -> f64 {
-        self.gear.pattern.widest().level(libm::sin(theta), 1.0)
+        self.gear.beam.best_level(theta.abs())
     }
 
     /// Slant range out to which a fish shows along an angle from the axis, at a gain.
     fn reach(&self, theta: f64, gain: f64) -> f64 {
         let f = self.figures;
-        let budget = f.source_level + f.fish_strength + 2.0 * self.level(theta.abs()) - f.visible(gain);
+        let budget = f.source_level + f.fish_strength + 2.0 * self.level(theta) - f.visible(gain);
         // 40 lg r + 2 α r rises with r: halve the interval until it is found.
         let (mut low, mut high) = (1.0e-3, 2.0e3);
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
-            let loss = 40.0 * libm::log10(middle) + 2.0 * f.absorption * middle;
+            let range = Metres::new(middle);
+            let loss = two_way_loss(two_way_spreading(range), range, DbPerMetre::new(f.absorption)).get();
             if loss <= budget { low = middle } else { high = middle }
         }
         low
@@ -139,7 +138,7 @@ impl Subject<'_> {
         1.1 * widest.min(1.5 * self.place.depth).max(relief).max(self.place.lure_offset).max(self.place.depth / 6.0)
     }
 
-    /// Boulders as half ellipses and logs as circles, alternately up and down the slope, tops at the depth that the model uses.
+    /// Boulders and logs as half ellipses, alternately up and down the slope, tops at the depth that the model uses.
     fn relief(&self) -> Vec<Vec<SectionPoint>> {
         let mut shapes = Vec::new();
         for (index, item) in self.spot.relief.iter().enumerate() {
@@ -149,14 +148,10 @@ impl Subject<'_> {
             let base = self.bottom_at(x).max(top);
             let around =
                 |turn: f64, from: f64| (0..=ARC_STEPS).map(move |i| from + turn * f64::from(i) / f64::from(ARC_STEPS));
-            let shape: Vec<SectionPoint> = match item.kind {
-                ReliefKind::Boulder => around(2.0 * FRAC_PI_2, 0.0)
-                    .map(|angle| point(x - 0.75 * h * libm::cos(angle), base - (base - top) * libm::sin(angle)))
-                    .collect(),
-                ReliefKind::Log => around(4.0 * FRAC_PI_2, 0.0)
-                    .map(|angle| point(x - 0.5 * h * libm::cos(angle), top + 0.5 * h - 0.5 * h * libm::sin(angle)))
-                    .collect(),
-            };
+            let half = half_width(item.kind) * h;
+            let shape = around(2.0 * FRAC_PI_2, 0.0)
+                .map(|angle| point(x - half * libm::cos(angle), base - (base - top) * libm::sin(angle)))
+                .collect();
             shapes.push(shape);
         }
         shapes
@@ -182,10 +177,9 @@ impl Subject<'_> {
             return Vec::new();
         }
         let range = self.place.depth - f.dead_zone_height;
-        let fish =
-            f.source_level + f.fish_strength - self.place.depth_spreading - 2.0 * f.absorption * self.place.depth;
-        let lobe = libm::atan(self.gear.beam.mean_edge(0.5 * (f.visible(f.set_gain) - fish)));
-        let edge = f.bottom_edge.max(lobe).min(0.45 * std::f64::consts::PI);
+        let lobe = libm::atan(libm::sqrt(self.area(self.place.depth, f.set_gain)));
+        let answers = libm::acos((self.place.plane / f.plane_range).clamp(0.0, 1.0));
+        let edge = answers.max(lobe).min(0.45 * std::f64::consts::PI);
         let angles: Vec<f64> =
             (0..=ARC_STEPS).map(|i| edge * (2.0 * f64::from(i) / f64::from(ARC_STEPS) - 1.0)).collect();
         let covered: Vec<f64> = angles.into_iter().filter(|theta| self.bottom_along(*theta) > range).collect();

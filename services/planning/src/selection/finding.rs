@@ -3,12 +3,10 @@
 use acoustics::units::{Db, Metres};
 
 use super::figures::Evaluation;
+use super::kernel::LURE_NOTICE;
 use super::option::PreparedOption;
 use super::spot::PreparedSpot;
 use domain::selection::{Criteria, Desirability, Failure, Gains, Notice};
-
-/// A lure farther out than this part of the lobe's radius is near its edge: a hand's breadth of drift may lose it.
-pub(crate) const NEAR_EDGE: f64 = 0.7;
 
 impl Evaluation {
     /// The criteria as measured.
@@ -21,8 +19,8 @@ impl Evaluation {
             range_cell: Metres::new(self.range_cell),
             single_fish_probability: self.single_fish,
             dead_zone_height: Metres::new(self.dead_zone_height),
-            lure_over_vegetation: Self::given(self.lure_over_vegetation).map(Db::new),
-            headroom: Self::given(self.headroom).map(Db::new),
+            lure_over_vegetation: self.lure_over_vegetation.map(Db::new),
+            headroom: self.headroom.map(Db::new),
             interference_fraction: self.interference_fraction,
         }
     }
@@ -34,7 +32,7 @@ impl Evaluation {
             lure: Db::new(self.lure_gain),
             bottom: Db::new(self.bottom_gain),
             working: Db::new(self.working_gain),
-            clear: Self::given(self.clear_gain).map(Db::new),
+            clear: self.clear_gain.map(Db::new),
             search: Db::new(self.search_gain),
             max: Db::new(self.max_gain),
         }
@@ -65,8 +63,10 @@ impl Evaluation {
             let (offset, lobe_radius) = (Metres::new(self.lure_off_axis), Metres::new(self.lobe_radius));
             failures.push(Failure::LureOutsideBeam { offset, lobe_radius });
         }
-        if self.clear_gain < 0.0 {
-            failures.push(Failure::NoClearGain { fraction_at_zero: self.fraction_at_zero });
+        if let (Some(gain), Some(fraction_at_zero)) = (self.clear_gain, self.fraction_at_zero)
+            && gain < 0.0
+        {
+            failures.push(Failure::NoClearGain { fraction_at_zero });
         }
         if self.noise_excess() > 0.0 {
             failures.push(Failure::NoiseBeforeLure { by: Db::new(self.noise_excess()) });
@@ -81,10 +81,10 @@ impl Evaluation {
             let (shadow, lure) = (Metres::new(self.dead_zone_height), Metres::new(place.lure_height));
             notices.push(Notice::LureInDeadZone { shadow, lure });
         }
-        if self.lure_over_vegetation < 0.0 {
-            notices.push(Notice::LureDrownsInCover { ratio: Db::new(self.lure_over_vegetation) });
+        if let Some(ratio) = self.lure_over_vegetation.filter(|ratio| *ratio < 0.0) {
+            notices.push(Notice::LureDrownsInCover { ratio: Db::new(ratio) });
         }
-        if self.lure_off_axis <= self.lobe_radius && self.lure_off_axis > NEAR_EDGE * self.lobe_radius {
+        if self.lure_off_axis <= self.lobe_radius && self.lure_cost > LURE_NOTICE {
             let (offset, lobe_radius) = (Metres::new(self.lure_off_axis), Metres::new(self.lobe_radius));
             notices.push(Notice::LureNearLobeEdge { offset, lobe_radius });
         }
@@ -94,8 +94,8 @@ impl Evaluation {
         {
             notices.push(Notice::NearField { rayleigh_distance });
         }
-        if self.headroom < 0.0 {
-            notices.push(Notice::NeighboursShow { headroom: Db::new(self.headroom) });
+        if let Some(headroom) = self.headroom.filter(|headroom| *headroom < 0.0) {
+            notices.push(Notice::NeighboursShow { headroom: Db::new(headroom) });
         }
         if self.coverage_area <= 0.0 {
             notices.push(Notice::NoCoverage);

@@ -1,21 +1,35 @@
 //! The evaluation of one option at one spot: numbers in, numbers out, no allocation.
 
+use std::f64::consts::PI;
+
 use acoustics::cover::cell_strength;
 use acoustics::geometry;
-use acoustics::levels::range_cell;
-use acoustics::units::{Metres, MetresPerSecond, Steradians, VolumeStrength};
+use acoustics::levels::{bottom_echo_level, echo_level, least_gain, two_way_loss};
+use acoustics::units::{Angle, Db, DbPerMetre, Level, Metres, SourceLevel, Steradians, TargetStrength, VolumeStrength};
 
 use super::figures::Evaluation;
 use super::neighbours::{Adjust, Clearance, widening};
 use super::option::PreparedOption;
+use super::relief::Body;
 use super::spot::PreparedSpot;
 use domain::desirability::overall;
-use domain::goal::{DESIRABILITY_FLOOR, Preset};
+use domain::goal::Preset;
 
-/// How far search gain may pass working gain, dB: one goes up until the display fills, not further.
+/// How far search gain may pass the gain that lure and bottom need, dB: one goes up until the display fills, not further.
 pub(crate) const SEARCH_MARGIN: f64 = 15.0;
-/// How far the bottom seen off the vertical stays under its echo at the vertical, dB: the diffuse tail of its scattering.
-pub(crate) const OBLIQUE_LOSS: f64 = 12.0;
+/// What the lure's place in the beam may cost, dB there and back: as much as a hand turns up to look for it. Past it the lure is outside
+/// the beam. A piston's lobe ends there steeply: the next 4 dB, one way, come within an eighth of its width.
+pub(crate) const LURE_RESERVE: f64 = SEARCH_MARGIN;
+/// From what cost on the lure's place is worth a notice, dB there and back: the edge of the beam as it is stated, −3 dB one way.
+pub(crate) const LURE_NOTICE: f64 = 6.0;
+/// Part of the score that is left where the lure is about to be lost; it falls evenly in its logarithm from the notice to there. So steep
+/// that what a narrower beam gains in the other criteria never outweighs it.
+const LOST_SHARE: f64 = 0.01;
+/// Within how many decibels of a limit that disqualifies the score comes down, dB: the margin by which a lure must pass its threshold,
+/// within which nobody can be sure that it does.
+pub(crate) const LAST_ROOM: f64 = 3.0;
+/// How far a boulder or log stays under the echo of the bottom, dB. ASSUMED: it is as hard, but fills a part of what a pulse insonifies.
+pub(crate) const RELIEF_LOSS: f64 = 12.0;
 
 /// What a run asks of every evaluation.
 #[derive(Debug, Clone, Copy)]
@@ -42,7 +56,7 @@ pub struct Perturbation {
     pub bottom: f64,
     /// Strength of the plants, dB.
     pub plants: f64,
-    /// Tilt of the transducer towards the slope and across it, radians.
+    /// Tilt of the transducer towards the slope and across it, radians; added to the lean of the run.
     pub tilt: [f64; 2],
 }
 
@@ -64,22 +78,51 @@ impl Perturbation {
 pub(crate) struct Case<'a> {
     pub(crate) place: &'a PreparedSpot,
     pub(crate) gear: &'a PreparedOption,
+    /// What stands on the bottom.
+    pub(crate) relief: &'a [Body],
     /// Absorption at the option's frequency in the spot's water, dB/m.
     pub(crate) absorption: f64,
-    /// Volume strength of the plants, dB; NaN without.
-    pub(crate) plants: f64,
+    /// Volume strength of the plants, dB.
+    pub(crate) plants: Option<f64>,
     /// Neighbours; none when alone.
     pub(crate) clearance: Option<&'a Clearance>,
+}
+
+/// The beam as an evaluation has it: drawn wider or narrower, and leaning.
+#[derive(Clone, Copy)]
+struct Aim {
+    /// Factor on every angle, and its square.
+    scale: f64,
+    square: f64,
+    /// From the vertical: up the slope and across it.
+    tilt: [f64; 2],
+    /// Between the axis and the normal of the bottom.
+    incidence: f64,
+}
+
+impl Aim {
+    fn new(place: &PreparedSpot, shift: &Perturbation) -> Self {
+        let tilt = [place.lean[0] + shift.tilt[0], place.lean[1] + shift.tilt[1]];
+        let incidence = if tilt == [0.0; 2] { place.slope } else { libm::hypot(place.slope - tilt[0], tilt[1]) };
+        Self { scale: shift.beam_scale, square: shift.beam_scale * shift.beam_scale, tilt, incidence }
+    }
+
+    /// Angle from the axis of something that hangs or stands at an angle up the slope.
+    fn angle_to(&self, angle: f64) -> f64 {
+        if self.tilt == [0.0; 2] { angle } else { libm::hypot(angle - self.tilt[0], self.tilt[1]) }
+    }
 }
 
 impl Case<'_> {
     /// Every figure of this option at this spot.
     pub(crate) fn evaluate(&self, rules: &Rules, shift: &Perturbation) -> Evaluation {
+        let aim = Aim::new(self.place, shift);
         let mut f = self.blank(shift);
-        self.gains(&mut f, rules, shift);
+        self.gains(&mut f, rules, shift, aim);
         self.neighbours(&mut f, shift);
-        self.coverage(&mut f, shift);
-        self.clutter(&mut f, shift);
+        self.coverage(&mut f, aim);
+        self.resolution(&mut f, aim);
+        self.clutter(&mut f, shift, aim);
         verdict(&mut f, rules);
         f
     }
@@ -89,7 +132,6 @@ impl Case<'_> {
         let (place, gear) = (self.place, self.gear);
         // A wider beam gathers less: its directivity falls with the square of its width.
         let level = if gear.from_power { place.watt_level - widening(shift.beam_scale) } else { 0.0 };
-        let speed = MetresPerSecond::new(place.speed);
         Evaluation {
             source_level: gear.source + level + shift.source,
             threshold: gear.threshold + shift.threshold,
@@ -98,138 +140,227 @@ impl Case<'_> {
             absorption: self.absorption,
             lure_strength: gear.lure.db + shift.lure * gear.lure.widening,
             fish_strength: gear.fish.db + shift.fish * gear.fish.widening,
-            range_cell: range_cell(speed, gear.pulse(), gear.sweep, gear.receiver_bandwidth).get(),
+            bottom_shift: shift.bottom,
+            range_cell: place.speed * gear.cell,
             ..Evaluation::BLANK
         }
     }
 
     /// Lure, bottom and working gain.
-    fn gains(&self, f: &mut Evaluation, rules: &Rules, shift: &Perturbation) {
+    fn gains(&self, f: &mut Evaluation, rules: &Rules, shift: &Perturbation, aim: Aim) {
         let (place, gear) = (self.place, self.gear);
-        let lure_angle = if shift.tilt == [0.0; 2] {
-            place.lure_angle
-        } else {
-            libm::hypot(place.lure_angle - shift.tilt[0], shift.tilt[1])
-        };
-        f.lure_off_axis = place.lure_depth * libm::tan(lure_angle);
-        f.lure_beam = gear.beam.worst_level(lure_angle / shift.beam_scale);
-        let lure_loss = place.lure_spreading + 2.0 * f.absorption * place.lure_range;
-        f.lure_echo = f.source_level - lure_loss + f.lure_strength + 2.0 * f.lure_beam;
-        f.lure_gain = (f.threshold + rules.lure_margin - f.lure_echo).max(0.0);
+        f.lure_angle = aim.angle_to(place.lure_angle);
+        f.lure_off_axis = place.lure_depth * libm::tan(f.lure_angle);
+        f.lure_beam = gear.beam.worst_level(f.lure_angle / aim.scale);
+        f.lure_cost = -2.0 * gear.beam.least_level(f.lure_angle / aim.scale);
+        f.lobe_radius = place.lure_depth * libm::tan(gear.lure_reach * aim.scale);
+        f.lure_echo = self.echo(f, (place.lure_spreading, place.lure_range), f.lure_strength, f.lure_beam);
+        let on_axis = self.echo(f, (place.lure_depth_spreading, place.lure_depth), f.lure_strength, 0.0);
+        let lure_gain =
+            |echo: f64| least_gain(Level::new(f.threshold), Db::new(rules.lure_margin), Level::new(echo)).get();
+        f.lure_gain = lure_gain(f.lure_echo);
+        f.lure_gain_on_axis = lure_gain(on_axis);
 
-        let (d, psi) = (place.depth, gear.psi * shift.beam_scale * shift.beam_scale);
-        f.bottom_area = (psi * d * d).min(std::f64::consts::PI * d * place.speed * gear.pulse);
-        let lit = libm::atan(libm::sqrt(f.bottom_area / std::f64::consts::PI) / d);
-        f.bottom_strength = gear.bottom_strength(place.bottom, lit) + shift.bottom;
-        f.bottom_echo = f.source_level - place.depth_spreading - 2.0 * f.absorption * d
-            + f.bottom_strength
-            + 10.0 * libm::log10(f.bottom_area);
-        f.bottom_gain = (f.threshold + rules.strong_mark - f.bottom_echo).max(0.0);
+        // A beam drawn wider by w takes in w² of the bottom, at the tilt and within the pulse of the stated one scaled alike.
+        let width = widening(aim.scale);
+        f.window = place.speed_logarithm + gear.cell_logarithm - place.plane_logarithm;
+        f.plane = gear.plane_echo(place.bottom).map_or(f64::NEG_INFINITY, |echo| {
+            echo.peak(Angle::new(aim.incidence / aim.scale), f.window - 0.1 * width).get()
+        }) + width
+            + shift.bottom;
+        f.bottom_echo = bottom_echo_level(
+            SourceLevel::new(f.source_level),
+            Db::new(40.0 * place.plane_logarithm),
+            Db::new(2.0 * f.absorption * place.depth),
+            Db::new(f.plane),
+        )
+        .get();
+        f.bottom_gain =
+            least_gain(Level::new(f.threshold), Db::new(rules.strong_mark), Level::new(f.bottom_echo)).get();
 
         f.working_gain = f.lure_gain.max(f.bottom_gain);
         f.set_gain = f.working_gain.min(f.max_gain);
-        // How wide the lobe is for the lure, noise apart: whether the lure hangs in it is a matter of the beam alone.
-        let axis_echo = f.lure_echo - 2.0 * f.lure_beam;
-        let level = 0.5 * (f.threshold - f.working_gain - axis_echo);
-        f.lobe_radius = place.lure_depth * gear.beam.edge(level).least * shift.beam_scale;
     }
 
-    /// What neighbours do: clear gain, headroom, fraction of interference marks.
+    /// The sonar equation for a target at a range, given with 40 lg of it.
+    #[inline]
+    fn echo(&self, f: &Evaluation, (spreading, range): (f64, f64), strength: f64, beam: f64) -> f64 {
+        let loss = two_way_loss(Db::new(spreading), Metres::new(range), DbPerMetre::new(f.absorption));
+        echo_level(SourceLevel::new(f.source_level), loss, TargetStrength::new(strength), Db::new(beam)).get()
+    }
+
+    /// What neighbours do: clear gain, headroom, fraction of interference marks; and the gain to search with.
     fn neighbours(&self, f: &mut Evaluation, shift: &Perturbation) {
-        f.search_gain = (f.working_gain + SEARCH_MARGIN).min(f.max_gain);
-        let Some(clearance) = self.clearance else { return };
-        let tabulated = self.gear.source + if self.gear.from_power { super::neighbours::WATT_LEVEL } else { 0.0 };
-        let adjust = Adjust {
-            source_shift: f.source_level - tabulated,
-            bottom_shift: shift.bottom,
-            beam_scale: shift.beam_scale,
-        };
-        let heard = clearance.heard(self.place, f.absorption, adjust);
-        f.clear_level = heard.critical;
-        // Once noise fills the display, more gain no longer lowers the threshold: nothing is gained by calling it clear.
-        let noise_gain = (f.threshold - f.noise_level).max(f.max_gain);
-        f.clear_gain = (f.threshold - heard.critical).min(noise_gain);
-        f.headroom = f.clear_gain - f.working_gain;
-        f.interference_fraction = heard.fraction(f.visible(f.set_gain));
-        f.fraction_at_zero = heard.fraction(f.visible(0.0));
-        f.search_gain = f.search_gain.min(f.clear_gain).max(0.0);
+        // What a lure on the axis and the bottom need: a lure that is lost at the rim does not turn the search up.
+        let least = f.lure_gain_on_axis.max(f.bottom_gain).min(f.max_gain);
+        f.coverage_gain = (least + SEARCH_MARGIN).min(f.max_gain);
+        if let Some(clearance) = self.clearance {
+            let tabulated = self.gear.source + if self.gear.from_power { super::neighbours::WATT_LEVEL } else { 0.0 };
+            let adjust = Adjust {
+                source_shift: f.source_level - tabulated,
+                bottom_shift: shift.bottom,
+                beam_scale: shift.beam_scale,
+            };
+            let heard = clearance.heard(self.place, f.absorption, adjust);
+            // Once noise fills the display, more gain no longer lowers the threshold: nothing is gained by calling it clear.
+            let noise_gain = (f.threshold - f.noise_level).max(f.max_gain);
+            let clear_gain = (f.threshold - heard.critical).min(noise_gain);
+            f.clear_level = Some(heard.critical);
+            f.clear_gain = Some(clear_gain);
+            f.headroom = Some(clear_gain - f.working_gain);
+            f.interference_fraction = heard.fraction(f.visible(f.set_gain));
+            f.fraction_at_zero = Some(heard.fraction(f.visible(0.0)));
+            f.coverage_gain = f.coverage_gain.min(clear_gain).max(least);
+        }
+        f.search_gain = f.coverage_gain.max(f.set_gain);
     }
 
     /// Where fish show.
-    fn coverage(&self, f: &mut Evaluation, shift: &Perturbation) {
-        let (place, gear) = (self.place, self.gear);
-        let threshold = f.visible(f.search_gain);
-        let (mut radius, mut square) = (0.0, 0.0);
-        for node in &place.layer {
-            let echo = f.source_level - node.spreading - 2.0 * f.absorption * node.depth + f.fish_strength;
-            let edge = gear.beam.mean_edge(0.5 * (threshold - echo)) * shift.beam_scale * node.depth;
-            radius += node.weight * edge;
-            square += node.weight * edge * edge;
-        }
-        f.coverage_radius = radius;
-        f.coverage_area = std::f64::consts::PI * square;
+    fn coverage(&self, f: &mut Evaluation, aim: Aim) {
+        let square = self.covered(f, f.coverage_gain, aim);
+        f.coverage_radius = libm::sqrt(square);
+        f.coverage_area = PI * square;
+    }
 
-        let loss = place.lure_depth_spreading + 2.0 * f.absorption * place.lure_depth;
-        let echo = f.source_level - loss + f.fish_strength;
-        let edge = gear.beam.mean_edge(0.5 * (f.visible(f.set_gain) - echo)) * shift.beam_scale;
-        f.watch_footprint = 2.0 * place.lure_depth * edge;
-        let disc = 0.25 * std::f64::consts::PI * f.watch_footprint * f.watch_footprint;
-        f.other_fish = place.fish_per_m3 * disc * f.range_cell;
+    /// Radius of the disc of the area in which fish would show at the greatest gain of the sensor, m.
+    pub(crate) fn radius_at_full_gain(&self, f: &Evaluation) -> f64 {
+        libm::sqrt(self.covered(f, f.max_gain, Aim::new(self.place, &Perturbation::NONE)))
+    }
+
+    /// Square of the radius of the disc of the area in which fish show at a gain, on average over the layer: everywhere that the level is
+    /// kept and the bottom's own echo is not there yet.
+    fn covered(&self, f: &Evaluation, gain: f64, aim: Aim) -> f64 {
+        let (place, gear) = (self.place, self.gear);
+        let threshold = f.visible(gain);
+        // A fish at the edge of what shows is as faint as a mark can be: any mark of the bottom hides it.
+        let farthest = self.first_range(f, threshold, aim).nearest() - f.range_cell;
+        // A leaning axis is longer to the same depth, and cuts it at a slant.
+        let lean = if aim.tilt == [0.0; 2] { 1.0 } else { 1.0 / libm::cos(libm::hypot(aim.tilt[0], aim.tilt[1])) };
+        let lean_loss = if lean == 1.0 { 0.0 } else { 40.0 * libm::log10(lean) };
+        let mut square = 0.0;
+        for node in &place.layer {
+            let echo = self.echo(f, (node.spreading, node.depth), f.fish_strength, 0.0) - lean_loss;
+            let out = farthest / node.depth;
+            let area = gear.beam.area(0.5 * (threshold - echo), (out * out - 1.0) / aim.square);
+            square += node.weight * node.depth * node.depth * area;
+        }
+        square * aim.square * lean * lean * lean
+    }
+
+    /// What other fish show beside the lure.
+    fn resolution(&self, f: &mut Evaluation, aim: Aim) {
+        let (place, gear) = (self.place, self.gear);
+        let echo = self.echo(f, (place.lure_depth_spreading, place.lure_depth), f.fish_strength, 0.0);
+        // What is behind the bottom under the hole does not show. Of a lure that the bottom hides, what shares its cell counts all the same:
+        // to hide it is no resolution.
+        let farthest = (place.depth - f.range_cell).max(place.lure_depth + f.range_cell) / place.lure_depth;
+        let limit = (farthest * farthest - 1.0) / aim.square;
+        let level = 0.5 * (f.visible(f.set_gain) - echo);
+        let disc = place.lure_depth * place.lure_depth * gear.beam.area(level, limit) * aim.square;
+        f.watch_footprint = 2.0 * libm::sqrt(disc);
+        f.other_fish = place.fish_per_m3 * PI * disc * f.range_cell;
         f.single_fish = libm::exp(-f.other_fish);
     }
 
     /// What hides the lure: the bottom, what stands on it, and plants.
-    fn clutter(&self, f: &mut Evaluation, shift: &Perturbation) {
+    fn clutter(&self, f: &mut Evaluation, shift: &Perturbation, aim: Aim) {
         let (place, gear) = (self.place, self.gear);
-        // One-way level at which the bottom seen off the vertical just shows.
-        let level = 0.5 * (f.visible(f.set_gain) - (f.bottom_echo - OBLIQUE_LOSS));
-        f.bottom_edge = libm::atan(gear.beam.edge(level).most * shift.beam_scale);
-        // Tilted towards the slope the beam reaches that much further up it.
-        f.plane_range = place.plane_range((f.bottom_edge + shift.tilt[0]).max(0.0));
-        f.first_range = f.plane_range;
-        for top in place.relief.iter().take(place.relief_count) {
-            let beam = gear.beam.best_level(top.angle / shift.beam_scale);
-            if top.range < f.first_range && beam - 0.5 * top.spreading >= level {
-                f.first_range = top.range;
+        // What answers as loud as the lure, or louder, hides it.
+        let first = self.first_range(f, f.lure_echo.max(f.visible(f.set_gain)), aim);
+        f.plane_range = first.plane;
+        f.first_range = first.nearest();
+        let [depth, range, cell] = [place.depth, f.first_range, f.range_cell].map(Metres::new);
+        f.dead_zone_height = geometry::dead_zone_height(depth, range, cell).get();
+        let Some(plants) = self.plants else { return };
+        // Plants fill the part of the lure's cell that reaches down among them.
+        f.cover_fill = ((place.lure_range + 0.5 * f.range_cell - place.canopy_top) / f.range_cell).min(1.0);
+        if f.cover_fill > 0.0 {
+            let psi = Steradians::new(gear.psi * aim.square);
+            let strength = VolumeStrength::new(plants + shift.plants);
+            let filled = Metres::new(f.range_cell * f.cover_fill);
+            let cover = cell_strength(strength, filled, psi, Metres::new(place.lure_range)).get();
+            f.cover_strength = Some(cover);
+            f.lure_over_vegetation = Some(f.lure_strength + 2.0 * f.lure_beam - cover);
+        }
+    }
+
+    /// The slant ranges from which the bottom, and what stands on it, hide what is there, by an echo
+    /// of that level.
+    fn first_range(&self, f: &Evaluation, level: f64, aim: Aim) -> First {
+        let (place, gear) = (self.place, self.gear);
+        let mut first = First { plane: place.depth, relief: f64::INFINITY };
+        // Nothing of a level bottom is nearer than what is straight below.
+        if place.slope > 0.0
+            && let Some(echo) = gear.plane_echo(place.bottom)
+        {
+            let over = level - f.bottom_echo + f.plane - f.bottom_shift;
+            let wanted = libm::exp(0.1 * std::f64::consts::LN_10 * over) / aim.square;
+            let [window, until] = [f.range_cell, place.depth - place.plane].map(|m| m / place.plane / aim.square);
+            let taken = echo.taken(Angle::new(aim.incidence / aim.scale), window, wanted, until);
+            first.plane -= taken * place.plane * aim.square;
+        }
+        if !self.relief.is_empty() {
+            // The same one way, relative to the axis.
+            let level = 0.5 * (level - (f.bottom_echo - RELIEF_LOSS));
+            for body in self.relief {
+                let beam = |angle: f64| gear.beam.best_level(aim.angle_to(angle) / aim.scale);
+                first.relief = first.relief.min(body.first_range(beam, level));
             }
         }
-        let [depth, first, cell] = [place.depth, f.first_range, f.range_cell].map(Metres::new);
-        f.dead_zone_height = geometry::dead_zone_height(depth, first, cell).get();
-        // Plants count where the lure's cell reaches down to them.
-        if place.lure_range + 0.5 * f.range_cell > place.canopy_top {
-            let psi = Steradians::new(gear.psi * shift.beam_scale * shift.beam_scale);
-            let strength = VolumeStrength::new(self.plants + shift.plants);
-            f.cover_strength = cell_strength(strength, cell, psi, Metres::new(place.lure_range)).get();
-            f.lure_over_vegetation = f.lure_strength + 2.0 * f.lure_beam - f.cover_strength;
-        }
+        first
+    }
+}
+
+/// From where on something is hidden.
+struct First {
+    /// The depth less all lengths of range that the bottom takes before.
+    plane: f64,
+    /// Nearest point of boulders and logs that shows.
+    relief: f64,
+}
+
+impl First {
+    fn nearest(&self) -> f64 {
+        self.plane.min(self.relief)
     }
 }
 
 /// Desirabilities, score, and whether the option qualifies.
 fn verdict(f: &mut Evaluation, rules: &Rules) {
     let limits = &rules.preset.limits;
-    f.coverage_d = limits.coverage_radius.of(f.coverage_radius);
-    f.shadow_d = limits.dead_zone_height.of(f.dead_zone_height);
-    f.cover_d =
-        if f.lure_over_vegetation.is_nan() { 1.0 } else { limits.lure_over_vegetation.of(f.lure_over_vegetation) };
+    f.coverage_d = limits.coverage_radius.tailed(f.coverage_radius);
+    f.shadow_d = limits.dead_zone_height.tailed(f.dead_zone_height);
+    f.cover_d = f.lure_over_vegetation.map_or(1.0, |ratio| limits.lure_over_vegetation.tailed(ratio));
     // Either one hides the lure, so the worse of the two counts.
     f.clutter_d = f.shadow_d.min(f.cover_d);
-    f.footprint_d = limits.watch_footprint.of(f.watch_footprint);
+    f.footprint_d = limits.watch_footprint.tailed(f.watch_footprint);
     f.resolution_d = f.footprint_d;
     if let Some(single) = limits.single_fish {
-        f.single_d = single.of(f.single_fish);
+        f.single_d = single.tailed(f.single_fish);
         f.resolution_d = libm::sqrt(f.footprint_d * f.single_d);
     }
-    f.interference_d = if f.has_neighbours() { limits.headroom.of(f.headroom) } else { 1.0 };
+    f.interference_d = f.headroom.map_or(1.0, |headroom| limits.headroom.tailed(headroom));
+    f.reserve = reserve(f);
     f.qualified = f.lure_gain <= f.max_gain
         && f.bottom_gain <= f.max_gain
         && f.lure_off_axis <= f.lobe_radius
-        && (f.clear_gain.is_nan() || f.clear_gain >= 0.0)
+        && f.clear_gain.is_none_or(|gain| gain >= 0.0)
         && f.noise_excess() <= 0.0;
-    f.score = if f.qualified { score(&f.desirabilities(), &rules.preset.weights.as_array()) } else { 0.0 };
+    f.score = f.scored(&rules.preset.weights.as_array());
 }
 
-/// Weighted geometric mean of the desirabilities, each kept over the floor.
-pub(crate) fn score(desirabilities: &[f64; 4], weights: &[f64; 4]) -> f64 {
-    overall(&desirabilities.map(|d| d.max(DESIRABILITY_FLOOR)), weights)
+/// What the nearness of a failure leaves of the score, from 0 to 1: the score comes down before an option fails, and does not fall off an edge.
+fn reserve(f: &Evaluation) -> f64 {
+    let room = (f.max_gain - f.working_gain).min(-f.noise_excess()).min(f.clear_gain.unwrap_or(f64::INFINITY));
+    let room = (room / LAST_ROOM).clamp(LOST_SHARE, 1.0);
+    let lost = ((f.lure_cost - LURE_NOTICE) / (LURE_RESERVE - LURE_NOTICE)).clamp(0.0, 1.0);
+    if lost > 0.0 { room * libm::exp(lost * libm::log(LOST_SHARE)) } else { room }
+}
+
+impl Evaluation {
+    /// The score under these weights: weighted geometric mean of the desirabilities, times what nearness of a failure leaves; 0 when disqualified.
+    #[must_use]
+    pub fn scored(&self, weights: &[f64; 4]) -> f64 {
+        if self.qualified { self.reserve * overall(&self.desirabilities(), weights) } else { 0.0 }
+    }
 }

@@ -12,6 +12,7 @@ mod kernel;
 mod neighbours;
 mod option;
 mod prepare;
+mod relief;
 mod spot;
 mod summary;
 mod targets;
@@ -19,9 +20,10 @@ mod targets;
 pub(crate) use beam::count;
 pub use figures::Evaluation;
 pub use kernel::Perturbation;
-pub(crate) use kernel::{OBLIQUE_LOSS, SEARCH_MARGIN};
+pub(crate) use kernel::{LURE_NOTICE, LURE_RESERVE, SEARCH_MARGIN};
 pub(crate) use neighbours::shape_of;
 pub(crate) use option::{PreparedOption, aperture, confirmer};
+pub(crate) use prepare::LEAN_ASKED;
 pub use prepare::Prepared;
 pub(crate) use spot::PreparedSpot;
 pub use summary::{NEAR_BEST, Summarizer, summarize};
@@ -32,7 +34,8 @@ use rayon::prelude::*;
 use crate::PlanningError;
 use domain::Cancel;
 use domain::selection::{Finding, RunInput};
-pub(crate) use kernel::{Case, Rules, score};
+pub(crate) use kernel::{Case, Rules};
+pub(crate) use relief::{Body, half_width};
 pub(crate) use summary::{Standing, rank};
 
 /// Working memory of one thread, reused from spot to spot.
@@ -42,6 +45,7 @@ pub struct Scratch {
     pub(crate) standings: Vec<Standing>,
     pub(crate) order: Vec<u32>,
     pub(crate) ranks: Vec<u32>,
+    pub(crate) relief: Vec<Body>,
 }
 
 impl Scratch {
@@ -142,6 +146,7 @@ impl Prepared {
             place: self.places.get(spot)?,
             gear: self.gears.get(option)?,
             absorption: *self.absorptions.get(spot * self.frequencies + frequency)?,
+            relief: self.reliefs.get(spot)?,
             plants: *self.plants.get(spot)?,
             clearance: self.clearances.get(option * self.classes.len() + class),
         })

@@ -3,14 +3,16 @@
 use std::sync::Arc;
 
 use acoustics::ModelError;
-use acoustics::bottom::{BottomClass, nadir_strength};
+use acoustics::bottom::BottomClass;
 use acoustics::ice::{USUAL_THICKNESS, sheet_loss};
 use acoustics::interference::{Confirmer, JitterShape, Timing, compressed_pulse};
 use acoustics::levels;
 use acoustics::pattern::{Aperture, Pattern, Plane};
-use acoustics::units::{Celsius, Db, HalfAngle, Hertz, KilogramsPerCubicMetre, MetresPerSecond, Seconds};
+use acoustics::plane_echo::{BeamOnPlane, PlaneEcho};
+use acoustics::units::{Angle, Celsius, Db, HalfAngle, Hertz, KilogramsPerCubicMetre, MetresPerSecond, Seconds};
 
 use super::beam::Beam;
+use super::kernel::LURE_RESERVE;
 use super::targets::{self, Strength, View};
 use domain::selection::RunInput;
 use domain::{BeamOption, Confirmation, PatternKind, Sensor, Source};
@@ -19,10 +21,8 @@ use domain::{BeamOption, Confirmation, PatternKind, Sensor, Source};
 const NOISE_WATER: (Celsius, KilogramsPerCubicMetre, MetresPerSecond) =
     (Celsius::new(4.0), KilogramsPerCubicMetre::new(999.97), MetresPerSecond::new(1_421.6));
 
-/// Points of the table of bottom strength over the half angle that a pulse lights.
-const CONE_POINTS: u32 = 64;
-/// Widest half angle of that table, radians: the scattering tables end at 30° grazing.
-const WIDEST_CONE: f64 = std::f64::consts::FRAC_PI_3;
+/// Widest band of a pulse as a part of its frequency: what a transducer of this kind can send.
+const WIDEST_BAND: f64 = 0.5;
 
 /// One option in numbers.
 #[derive(Debug, Clone)]
@@ -56,17 +56,24 @@ pub(crate) struct PreparedOption {
     pub(crate) confirmer: Arc<Confirmer>,
     /// What a sheet of ice takes of a bounce.
     pub(crate) ice_loss: Db,
-    /// Bottom strength by class over the half angle lit, at even steps of it.
-    bottoms: Vec<(BottomClass, [f64; CONE_POINTS as usize])>,
+    /// Length of the range cell as time on its way down: half a pulse, or what the band resolves; and its logarithm.
+    pub(crate) cell: f64,
+    pub(crate) cell_logarithm: f64,
+    /// Angle from the axis at which a lure's place costs its whole reserve, radians.
+    pub(crate) lure_reach: f64,
+    /// Echo of a plane bottom, by class.
+    bottoms: Vec<(BottomClass, PlaneEcho)>,
 }
 
 impl PreparedOption {
-    /// Compiles an option for the targets of a run and the bottom classes that occur in it.
+    /// Compiles an option for the targets of a run, the bottom classes that occur in it, and the greatest angle that there is between its
+    /// axis and the normal of a bottom.
     pub(crate) fn new(
         input: &RunInput,
         sensor: &Sensor,
         option: &BeamOption,
         classes: &[BottomClass],
+        steepest: Angle,
     ) -> Result<Self, ModelError> {
         let pattern = Pattern::new(&aperture(&option.pattern), option.floor.value)?;
         let frequency = option.frequency.value;
@@ -89,8 +96,17 @@ impl PreparedOption {
         let pulse = option.pulse_length.value;
         let sweep = option.sweep_bandwidth.map(|sweep| sweep.value);
         let timing = Timing { interval: sensor.ping_interval.value, jitter: sensor.ping_jitter.value };
+        let second = MetresPerSecond::new(1.0);
+        let cell = levels::range_cell(second, pulse, sweep, option.receiver_bandwidth.value).get();
+        // The band of the pulse fills the nulls of a pattern; a measured one had them filled when it was measured.
+        let band = sweep.map_or(1.0 / pulse.get(), Hertz::get) / frequency.get();
+        let band = if matches!(option.pattern, PatternKind::Tabulated { .. }) { 0.0 } else { band.min(WIDEST_BAND) };
+        let beam = Beam::compile(&pattern, band);
+        let on_plane = BeamOnPlane::new(&pattern, steepest);
+        let bottom = |class: &BottomClass| Ok((*class, PlaneEcho::new(&on_plane, *class, frequency)?));
         Ok(Self {
-            beam: Beam::compile(&pattern),
+            lure_reach: beam.reach(-0.5 * LURE_RESERVE),
+            beam,
             plane: Arc::new(pattern.widest().clone()),
             frequency,
             psi: pattern.equivalent_beam_angle().get(),
@@ -109,16 +125,16 @@ impl PreparedOption {
             timing,
             confirmation: sensor.confirmation,
             confirmer: Arc::new(confirmer(timing, timing, sensor.confirmation)),
-            bottoms: classes.iter().map(|class| Ok((*class, cones(*class, frequency)?))).collect::<Result<_, _>>()?,
+            cell,
+            cell_logarithm: libm::log10(cell),
+            bottoms: classes.iter().map(bottom).collect::<Result<_, ModelError>>()?,
             pattern,
         })
     }
 
-    /// Strength of a bottom averaged over the cone that a pulse lights, by the half angle of that cone.
-    pub(crate) fn bottom_strength(&self, class: BottomClass, half_angle: f64) -> f64 {
-        let Some((_, table)) = self.bottoms.iter().find(|(known, _)| *known == class) else { return f64::NAN };
-        let steps = f64::from(CONE_POINTS - 1);
-        super::beam::interpolate(table, half_angle / WIDEST_CONE * steps)
+    /// Echo of a plane bottom of a class of the run.
+    pub(crate) fn plane_echo(&self, class: BottomClass) -> Option<&PlaneEcho> {
+        self.bottoms.iter().find(|(known, _)| *known == class).map(|(_, echo)| echo)
     }
 
     /// Whether its receiver compresses a pulse of another option as it does its own.
@@ -130,15 +146,6 @@ impl PreparedOption {
     pub(crate) fn pulse(&self) -> Seconds {
         Seconds::new(self.pulse)
     }
-}
-
-fn cones(class: BottomClass, frequency: Hertz) -> Result<[f64; CONE_POINTS as usize], ModelError> {
-    let mut table = [0.0; CONE_POINTS as usize];
-    for (index, slot) in (0..CONE_POINTS).zip(&mut table) {
-        let half = f64::from(index) / f64::from(CONE_POINTS - 1) * WIDEST_CONE;
-        *slot = nadir_strength(class, frequency, HalfAngle::new(half))?.get();
-    }
-    Ok(table)
 }
 
 /// How the display of a unit confirms marks of neighbours. Intervals are taken to lie evenly about their mean: nothing else is stated.

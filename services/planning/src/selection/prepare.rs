@@ -1,12 +1,13 @@
 //! Builds everything that a batch shares.
 
 use acoustics::ModelError;
-use acoustics::units::Hertz;
+use acoustics::units::{Angle, Hertz};
 use rayon::prelude::*;
 
 use super::kernel::Rules;
 use super::neighbours::{Clearance, NO_NODES, NeededNodes, Neighbours, mark_nodes, shape_of};
 use super::option::PreparedOption;
+use super::relief::Body;
 use super::spot::{PreparedSpot, water};
 use crate::{PlanningError, layout};
 use domain::selection::{RunInput, option_path};
@@ -14,6 +15,12 @@ use domain::{BeamOption, BottomClass, Cancel, Cancelled, Fault, FaultReason, Sen
 
 /// How far a drawn depth, beam width included, may leave the recorded one, as a ratio: four times its spread and more.
 const DRAW_REACH: f64 = 1.4;
+
+/// How far a drawn tilt reaches, radians: four times its spread about both axes, 12° and a little.
+const DRAWN_TILT: f64 = 0.22;
+
+/// Lean whose cost an explanation tells, radians: a hand's breadth on a rod of a metre.
+pub(crate) const LEAN_ASKED: f64 = 0.087_266_462_599_716_48;
 
 /// A run with all its tables.
 ///
@@ -30,8 +37,10 @@ pub struct Prepared {
     pub(crate) frequency_of: Vec<usize>,
     /// Absorption, dB/m, by spot and frequency.
     pub(crate) absorptions: Vec<f64>,
-    /// Volume strength of the plants by spot, dB; NaN without.
-    pub(crate) plants: Vec<f64>,
+    /// Volume strength of the plants by spot, dB.
+    pub(crate) plants: Vec<Option<f64>>,
+    /// What stands on the bottom, by spot.
+    pub(crate) reliefs: Vec<Vec<Body>>,
     /// The bottom classes that occur, and which one each spot has.
     pub(crate) classes: Vec<BottomClass>,
     pub(crate) class_of: Vec<usize>,
@@ -65,11 +74,12 @@ impl Prepared {
         classes.dedup();
         let mut faults = Vec::new();
         let options: Vec<(&Sensor, &BeamOption)> = chosen(input).collect();
+        let steepest = steepest(input);
         let gears: Vec<Result<PreparedOption, ModelError>> = options
             .par_iter()
             .map(|(sensor, option)| {
                 cancel.check()?;
-                Ok(PreparedOption::new(input, sensor, option, &classes))
+                Ok(PreparedOption::new(input, sensor, option, &classes, steepest))
             })
             .collect::<Result<_, Cancelled>>()?;
         let gears = keep(gears, &mut faults, |index| option_field(input, index));
@@ -90,6 +100,11 @@ impl Prepared {
             },
             tie_order: tie_order(&options),
             plants: input.spots.iter().map(plant_strength).collect(),
+            reliefs: input
+                .spots
+                .iter()
+                .map(|spot| spot.relief.iter().map(|item| Body::new(item, spot.depth)).collect())
+                .collect(),
             input: input.clone(),
             gears,
             places,
@@ -117,9 +132,15 @@ fn chosen(input: &RunInput) -> impl Iterator<Item = (&Sensor, &BeamOption)> {
     })
 }
 
-fn plant_strength(spot: &Spot) -> f64 {
-    spot.canopy
-        .map_or(f64::NAN, |canopy| canopy.volume_strength.unwrap_or_else(|| canopy.density.volume_strength()).get())
+fn plant_strength(spot: &Spot) -> Option<f64> {
+    spot.canopy.map(|canopy| canopy.volume_strength.unwrap_or_else(|| canopy.density.volume_strength()).get())
+}
+
+/// The greatest angle between an axis and the normal of a bottom in a run, draws included.
+fn steepest(input: &RunInput) -> Angle {
+    let slope = input.spots.iter().map(|spot| spot.slope.get()).fold(0.0, f64::max);
+    let drawn = if input.settings.draws > 0 { DRAWN_TILT } else { 0.0 };
+    Angle::new(slope + drawn.max(LEAN_ASKED))
 }
 
 type Sites = (Vec<PreparedSpot>, Vec<f64>, Vec<usize>, usize);

@@ -1,16 +1,12 @@
 //! A spot in numbers: everything about it that does not depend on the option.
 
 use acoustics::ModelError;
-use acoustics::geometry;
 use acoustics::levels::source_level;
-use acoustics::units::{Angle, Db, HalfAngle, Metres, MetresPerSecond, Watts};
+use acoustics::units::{Db, MetresPerSecond, Watts};
 use acoustics::water::WaterColumn;
 
 use domain::selection::Settings;
 use domain::{BottomClass, Spot};
-
-/// Most boulders and logs of a spot, as the checks allow.
-pub(crate) const MAX_RELIEF: usize = 16;
 
 /// Nodes and weights of Gauss and Legendre's rule of six points on [0, 1] (Abramowitz and Stegun 1964, table 25.4):
 /// coverage is smooth over the layer, so six depths stand for all.
@@ -32,8 +28,14 @@ pub(crate) struct PreparedSpot {
     /// 40 lg d.
     pub(crate) depth_spreading: f64,
     pub(crate) slope: f64,
-    /// Mean sound speed.
+    /// Distance of the bottom plane, d cos α, and its logarithm.
+    pub(crate) plane: f64,
+    pub(crate) plane_logarithm: f64,
+    /// Lean of the transducer up the slope, which is where the lure hangs, and across it, radians.
+    pub(crate) lean: [f64; 2],
+    /// Mean sound speed, and its logarithm.
     pub(crate) speed: f64,
+    pub(crate) speed_logarithm: f64,
     /// Source level of one acoustic watt without directivity, dB re 1 µPa m.
     pub(crate) watt_level: f64,
     pub(crate) lure_height: f64,
@@ -50,8 +52,6 @@ pub(crate) struct PreparedSpot {
     /// Depths over the fish layer.
     pub(crate) layer: [LayerNode; 6],
     pub(crate) fish_per_m3: f64,
-    pub(crate) relief: [Top; MAX_RELIEF],
-    pub(crate) relief_count: usize,
     /// Depth of the top of the plants; infinite without.
     pub(crate) canopy_top: f64,
 }
@@ -62,15 +62,6 @@ pub(crate) struct LayerNode {
     pub(crate) depth: f64,
     pub(crate) weight: f64,
     /// 40 lg z.
-    pub(crate) spreading: f64,
-}
-
-/// The top of a boulder or log.
-#[derive(Debug, Clone, Copy, Default)]
-pub(crate) struct Top {
-    pub(crate) range: f64,
-    pub(crate) angle: f64,
-    /// 40 lg(r/d): what its range costs against the depth's.
     pub(crate) spreading: f64,
 }
 
@@ -102,19 +93,17 @@ impl PreparedSpot {
         let lure_depth = depth - lure_height;
         let lure_range = libm::hypot(lure_depth, lure_offset);
         let depth_spreading = 40.0 * libm::log10(depth);
-        let mut relief = [Top::default(); MAX_RELIEF];
-        for (slot, item) in relief.iter_mut().zip(&spot.relief) {
-            let (d, h, x) = (Metres::new(depth), Metres::new(item.height.get().min(0.9 * depth)), item.offset);
-            let range = geometry::top_range(d, h, x).get();
-            let spreading = 40.0 * libm::log10(range) - depth_spreading;
-            *slot = Top { range, angle: geometry::top_angle(d, h, x).get(), spreading };
-        }
+        let plane = depth * libm::cos(spot.slope.get());
         Self {
             bottom: spot.bottom,
             depth,
             depth_spreading,
             slope: spot.slope.get(),
+            plane,
+            plane_logarithm: libm::log10(plane),
+            lean: [0.0; 2],
             speed: speed.get(),
+            speed_logarithm: libm::log10(speed.get()),
             watt_level,
             lure_height,
             lure_depth,
@@ -125,15 +114,8 @@ impl PreparedSpot {
             lure_angle: libm::atan2(lure_offset, lure_depth),
             layer,
             fish_per_m3: spot.fish_layer.per_cubic_metre,
-            relief,
-            relief_count: spot.relief.len().min(MAX_RELIEF),
             canopy_top: spot.canopy.map_or(f64::INFINITY, |canopy| (depth - canopy.height.get()).max(0.0)),
         }
-    }
-
-    /// The least slant range to the bottom plane inside a cone about the vertical.
-    pub(crate) fn plane_range(&self, edge: f64) -> f64 {
-        geometry::first_bottom_range(Metres::new(self.depth), Angle::new(self.slope), HalfAngle::new(edge)).get()
     }
 }
 

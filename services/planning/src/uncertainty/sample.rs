@@ -6,7 +6,8 @@ use rand_chacha::ChaCha8Rng;
 use super::smaa::{Tally, WeightSampler};
 use super::{Common, INPUT_NAMES, Inputs};
 use crate::PlanningError;
-use crate::selection::{Case, Evaluation, Prepared, Scratch, Standing, rank, score};
+use crate::selection::{Body, Case, Evaluation, Prepared, Scratch, Standing, rank};
+use acoustics::units::Metres;
 use domain::Cancel;
 use domain::selection::{Band, Uncertainty};
 
@@ -87,12 +88,15 @@ impl Prepared {
     ) {
         let (Some(place), Some(site)) = (self.places.get(spot), self.input.spots.get(spot)) else { return };
         let moved = place.moved(site, place.depth * common.depth_factor());
+        scratch.relief.clear();
+        scratch.relief.extend(site.relief.iter().map(|item| Body::new(item, Metres::new(moved.depth))));
         scratch.standings.clear();
         for (option, gathered) in gathered.iter_mut().enumerate() {
             let inputs = Inputs::draw(common, rng);
             let Some(case) = self.case(spot, option) else { continue };
-            let figures = Case { place: &moved, ..case }.evaluate(&self.rules, &inputs.shift(site.bottom));
-            let drawn = if figures.qualified { score(&figures.desirabilities(), weights) } else { 0.0 };
+            let case = Case { place: &moved, relief: &scratch.relief, ..case };
+            let figures = case.evaluate(&self.rules, &inputs.shift(site.bottom));
+            let drawn = figures.scored(weights);
             scratch.standings.push(Standing { score: drawn, qualified: figures.qualified });
             gathered.add(&figures, drawn, &inputs.values(), keep);
         }
@@ -111,19 +115,17 @@ impl Gathered {
         self.moments.add(drawn, inputs);
         if keep {
             let values = [
-                drawn,
-                f.coverage_radius,
-                f.watch_footprint,
-                f.dead_zone_height,
+                Some(drawn),
+                Some(f.coverage_radius),
+                Some(f.watch_footprint),
+                Some(f.dead_zone_height),
                 f.lure_over_vegetation,
                 f.headroom,
-                f.working_gain,
+                Some(f.working_gain),
             ];
             for (list, value) in self.bands.iter_mut().zip(values) {
-                // Figures that do not exist (no plants, no neighbours) are NaN in every draw or in none but those at the edge.
-                if !value.is_nan() {
-                    list.push(value);
-                }
+                // Without neighbours there is no headroom in any draw; plants may fill a part of the cell in some draws only.
+                list.extend(value);
             }
         }
     }
