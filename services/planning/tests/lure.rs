@@ -7,7 +7,7 @@ use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{Angle, Beamwidth, Db, FullAngle, HalfAngle, Metres, WidthLevel};
 use common::{piston, run, shelter, spot};
 use domain::selection::{Failure, Finding, Goal, Notice};
-use domain::{BottomClass, Canopy, CanopyDensity, Fact, PatternKind, Spot};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Fact, PatternKind, Spot};
 use planning::selection::Prepared;
 use proptest::prelude::*;
 
@@ -39,7 +39,7 @@ fn in_the_shallows_the_first_rank_never_goes_to_an_option_that_has_lost_the_lure
     let mut input = run(spots, sensors);
     for goal in Goal::ALL {
         input.settings.goal = goal;
-        let found = Prepared::new(&input).unwrap().evaluate(0..90).unwrap();
+        let found = Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..90, &Cancel::never()).unwrap();
         let mut lost = Vec::new();
         for best in found.iter().filter(|f| f.rank == 1 && f.failures.is_empty()) {
             let loss = loss(WIDTHS[best.option], &input.spots[best.spot]);
@@ -98,7 +98,7 @@ fn judged(scene: &Scene, offset: f64) -> Finding {
     input.shelter = (scene.people > 1).then(|| shelter(5.0, 3.0, scene.people));
     input.settings.goal = scene.goal;
     input.settings.lure_offset = Some(Metres::new(offset));
-    Prepared::new(&input).unwrap().evaluate(0..1).unwrap().remove(0)
+    Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..1, &Cancel::never()).unwrap().remove(0)
 }
 
 proptest! {

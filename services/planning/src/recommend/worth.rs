@@ -4,7 +4,8 @@ use rayon::prelude::*;
 
 use super::draws::Draws;
 use super::types::{Total, Use, Worth};
-use crate::selection::{Case, Evaluation, Perturbation, Prepared, Rules};
+use crate::selection::{Body, Case, Evaluation, Perturbation, Prepared, Rules};
+use acoustics::units::Metres;
 use domain::goal::{DESIRABILITY_FLOOR, Preset};
 use domain::{Cancel, Cancelled};
 
@@ -113,10 +114,17 @@ impl<'a> Judge<'a> {
         let uses = self.uses.len();
         let mut best = vec![Best::NONE; input.sensors.len() * uses];
         let moved = self.prepared.places.get(place).zip(input.spots.get(place)).filter(|_| stretch != 1.0);
-        let moved = moved.map(|(here, spot)| here.moved(spot, here.depth * stretch));
+        let moved = moved.map(|(here, spot)| {
+            let there = here.moved(spot, here.depth * stretch);
+            let relief: Vec<Body> = spot.relief.iter().map(|item| Body::new(item, Metres::new(there.depth))).collect();
+            (there, relief)
+        });
         for (option, reference) in input.options.iter().enumerate() {
             let Some(case) = self.prepared.case(place, option) else { continue };
-            let case = Case { place: moved.as_ref().unwrap_or(case.place), ..case };
+            let case = match &moved {
+                Some((place, relief)) => Case { place, relief, ..case },
+                None => case,
+            };
             let tie = self.prepared.tie_order.get(option).copied().unwrap_or(u32::MAX);
             let row = best.iter_mut().skip(reference.sensor * uses).take(uses);
             for (best, rules) in row.zip(&self.rules) {

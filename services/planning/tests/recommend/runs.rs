@@ -1,5 +1,6 @@
 //! Recommendations over real evaluations.
 
+use domain::goal::DESIRABILITY_FLOOR;
 use domain::selection::{Goal, RunInput};
 use domain::{BottomClass, Cancel, Money};
 use planning::recommend::{Advice, Choice, PlaceIndex, QUIET, Recommendation, UnknownKind, Use, recommend};
@@ -54,7 +55,7 @@ fn worths_are_the_best_option_by_use_weighted_over_uses_and_places() {
                         continue;
                     }
                     let figures = prepared.figures(place, option, &Perturbation::NONE).unwrap();
-                    let works = figures.qualified() && figures.desirabilities().iter().all(|d| *d > 0.01);
+                    let works = figures.qualified() && figures.desirabilities().iter().all(|d| *d > DESIRABILITY_FLOOR);
                     if figures.score() > best.0 {
                         best = (figures.score(), works);
                     }

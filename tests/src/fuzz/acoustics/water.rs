@@ -3,10 +3,11 @@
 use acoustics::absorption::{fisher_simmons, francois_garrison};
 use acoustics::levels::{
     bottom_area_m2, bottom_echo_level, echo_level, range_cell, source_level, thermal_noise, two_way_loss,
+    two_way_spreading,
 };
 use acoustics::units::{
     Celsius, Db, DbPerMetre, GramsPerKilogram, Hertz, KilogramsPerCubicMetre, Metres, MetresPerSecond, Seconds,
-    SourceLevel, Steradians, SurfaceStrength, TargetStrength, Watts,
+    SourceLevel, Steradians, TargetStrength, Watts,
 };
 use acoustics::water::{
     WaterColumn, density, sound_speed, sound_speed_bilaniuk_wong, sound_speed_marczak, sound_speed_unesco,
@@ -96,23 +97,24 @@ pub(super) fn levels(input: &mut Unstructured<'_>) -> Result<()> {
 /// Functions without a refusal: what a lake and a sensor can have.
 fn echoes(input: &mut Unstructured<'_>, c: MetresPerSecond) -> Result<()> {
     let ((near, far), alpha) = (two(input, 0.1, 500.0)?, DbPerMetre::new(inside(input, 0.0, 1.0)?));
-    let (close, distant) = (two_way_loss(Metres::new(near), alpha), two_way_loss(Metres::new(far), alpha));
+    let loss = |range: f64| two_way_loss(two_way_spreading(Metres::new(range)), Metres::new(range), alpha);
+    let (close, distant) = (loss(near), loss(far));
     assert!(distant >= close, "the loss falls with range: {close:?} at {near} m, {distant:?} at {far} m");
     let source = SourceLevel::new(inside(input, 100.0, 260.0)?);
     let strength = TargetStrength::new(inside(input, -120.0, 40.0)?);
     let (strong, weak) = (inside(input, -80.0, 0.0)?, Db::new(-80.0));
-    let echo = |pattern: Db| echo_level(source, Metres::new(far), alpha, strength, pattern);
+    let echo = |pattern: Db| echo_level(source, distant, strength, pattern);
     assert!(echo(Db::new(strong)) >= echo(weak), "an echo off the axis is louder");
     if !(1_300.0..=1_700.0).contains(&c.get()) {
         return Ok(());
     }
     let (short, long) = two(input, 1e-6, 0.05)?;
     let psi = Steradians::new(inside(input, 1e-5, 6.3)?);
-    let area = |pulse: f64| bottom_area_m2(psi, Metres::new(far), c, Seconds::new(pulse));
-    let (less, more) = (area(short), area(long));
+    let area = |cell: f64| bottom_area_m2(psi, Metres::new(far), Metres::new(cell));
+    let (less, more) = (area(0.5 * c.get() * short), area(0.5 * c.get() * long));
     bounded("the area of bottom of a shorter pulse", less, f64::MIN_POSITIVE, more);
-    let bottom = SurfaceStrength::new(inside(input, -60.0, 0.0)?);
-    assert!(bottom_echo_level(source, Metres::new(far), alpha, bottom, less).get().is_finite());
+    let plane = Db::new(inside(input, -200.0, 0.0)?);
+    assert!(bottom_echo_level(source, two_way_spreading(Metres::new(far)), distant, plane).get().is_finite());
     let band = Hertz::new(inside(input, 1.0, 2e6)?);
     let sweep = if input.arbitrary()? { Some(Hertz::new(inside(input, 1.0, 2e6)?)) } else { None };
     let cell = |pulse: f64| range_cell(c, Seconds::new(pulse), sweep, band).get();
