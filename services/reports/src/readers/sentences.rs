@@ -9,7 +9,7 @@ use domain::Sentence;
 use domain::selection::{ExplainStep, Failure, Finding, Goal, OptionRef, RunInput};
 use domain::{
     Booking, BottomClass, Cancel, Canopy, CanopyDensity, Fact, FishClass, Money, PatternKind, PatternPoint, Provenance,
-    Sensor, Source, Spot, TargetKind, TargetShape, Unit, UnitCheck, UnitState,
+    Relief, ReliefKind, Sensor, Source, Spot, TargetKind, TargetShape, Unit, UnitCheck, UnitState,
 };
 use jiff::civil::date;
 use planning::fleet::{FleetInput, plan};
@@ -143,6 +143,7 @@ pub(super) fn runs_on_assumptions() -> Vec<RunInput> {
             spots.extend(densities.iter().enumerate().map(|(m, density)| Spot {
                 canopy: Some(canopy(*density)),
                 slope: Angle::from_degrees(2.0),
+                relief: vec![Relief { kind: ReliefKind::Boulder, height: metres(0.5), offset: metres(1.0) }],
                 ..common::spot(&format!("p{m}"), 5.0, BottomClass::FineSand)
             }));
             let mut input = common::run(spots, vec![assumed_sensor(n)]);
