@@ -6,7 +6,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 use catalog::{ListQuery, Page, Resource, Store, Stored, StoredRun, Write};
 use domain::Cancel;
 use domain::selection::{OptionSummary, RunInput};
-use planning::selection::Summarizer;
+use planning::PlanningError;
+use planning::selection::{Prepared, Summarizer};
 use runs::{Clock, RunEngine, Turns};
 
 use crate::error::Error;
@@ -113,6 +114,7 @@ pub(crate) struct Shared {
     pub(crate) uploads: Uploads,
     inputs: Latest<RunInput>,
     summaries: Latest<Vec<OptionSummary>>,
+    pub(crate) tables: Arc<Tables>,
 }
 
 impl Shared {
@@ -127,6 +129,7 @@ impl Shared {
             uploads: Uploads::new(limits.uploads_bytes),
             inputs: Latest::default(),
             summaries: Latest::default(),
+            tables: Arc::default(),
             context,
         }
     }
@@ -202,6 +205,47 @@ impl Shared {
         let summary = Arc::new(summarizer.finish());
         self.summaries.put(&run.id, &summary);
         Ok(summary)
+    }
+}
+
+/// Tables of the inputs that a recommendation was asked for last: a changed budget or use needs no new ones, and neither does the next spot's
+/// sheet.
+#[derive(Default)]
+pub(crate) struct Tables {
+    latest: Mutex<VecDeque<Arc<Prepared>>>,
+}
+
+impl Tables {
+    const SIZE: usize = 2;
+    /// Most spots, and most pairs of option and bottom class, of an input whose tables are kept: together under 50 MiB.
+    const SPOTS: usize = 2_000;
+    const PAIRS: usize = 500;
+
+    /// Whether the tables of an input are kept.
+    pub(crate) fn keeps(input: &RunInput) -> bool {
+        let mut bottoms: Vec<_> = input.spots.iter().map(|spot| spot.bottom).collect();
+        bottoms.sort_unstable();
+        bottoms.dedup();
+        input.spots.len() <= Self::SPOTS && input.options.len().saturating_mul(bottoms.len()) <= Self::PAIRS
+    }
+
+    /// The tables of an input, made where there are none yet.
+    pub(crate) fn of(&self, input: &RunInput, cancel: &Cancel) -> Result<Arc<Prepared>, PlanningError> {
+        let found = self.lock().iter().find(|tables| tables.input() == input).map(Arc::clone);
+        if let Some(tables) = found {
+            return Ok(tables);
+        }
+        let tables = Arc::new(Prepared::new(input, cancel)?);
+        if Self::keeps(input) {
+            let mut latest = self.lock();
+            latest.truncate(Self::SIZE - 1);
+            latest.push_front(Arc::clone(&tables));
+        }
+        Ok(tables)
+    }
+
+    fn lock(&self) -> std::sync::MutexGuard<'_, VecDeque<Arc<Prepared>>> {
+        self.latest.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 

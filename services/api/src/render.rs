@@ -3,6 +3,7 @@
 
 use domain::selection::{Finding, OptionSummary, RunInput};
 use jiff::Timestamp;
+use planning::recommend::{Choice, Recommendation};
 
 /// Turns stored results into PDF. Called off the async threads; it may take its time but must not wait for a caller.
 pub trait Renderer: Send + Sync {
@@ -73,6 +74,8 @@ pub struct RunSource {
     pub findings: Vec<Finding>,
     /// How each option did over all spots of the run, best first.
     pub summary: Vec<OptionSummary>,
+    /// Which one sensor is advised for the spots of the report, with what decided; none where that would take too long.
+    pub advice: Option<(Choice, Recommendation)>,
 }
 
 /// A stored document to report on.

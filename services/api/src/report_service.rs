@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use catalog::{FindingsQuery, NewReport, Referrers, RunState, StoredReport, StoredRun};
 use domain::{FaultReason, Id};
+use prost::Message as _;
 use proto::v1;
 use proto::v1::report_service_server::ReportService;
 use runs::NoRoom;
@@ -20,6 +21,7 @@ use crate::paging::{Listing, page_size};
 use crate::render::{DocumentSource, LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, RunSource};
 use crate::request::{Incoming, whole};
 use crate::resource::timestamp;
+use crate::selection_service::of_spots;
 
 /// Bytes in one message of a download.
 const CHUNK_BYTES: usize = 64 * 1024;
@@ -172,7 +174,7 @@ async fn render(shared: &Arc<Shared>, mut request: ReportRequest, caller: Option
         return Ok(report_message(&stored));
     }
     let source = match found {
-        Found::Run(run) => RenderSource::Run(Box::new(run_source(shared, &request, *run).await?)),
+        Found::Run(run) => RenderSource::Run(Box::new(run_source(shared, &request, *run, caller.as_ref()).await?)),
         Found::Document(document) => RenderSource::Document(document),
     };
     let job = RenderJob { template: request.template.to_string(), source, settings: request.settings };
@@ -267,7 +269,12 @@ fn has_sheet(rules: &serde_json::Value, shelter: &Id) -> bool {
     sheets.is_some_and(|sheets| sheets.iter().any(|sheet| sheet.pointer("/shelter/name").is_some_and(|n| *n == name)))
 }
 
-async fn run_source(shared: &Shared, request: &ReportRequest, run: StoredRun) -> Result<RunSource, Error> {
+async fn run_source(
+    shared: &Shared,
+    request: &ReportRequest,
+    run: StoredRun,
+    caller: Option<&Caller>,
+) -> Result<RunSource, Error> {
     let input = shared.input(&run).await?;
     let spots = spots(request, &input.spots.iter().map(|s| &s.id).collect::<Vec<_>>())?;
     let summary = shared.summary(&run).await?;
@@ -276,7 +283,10 @@ async fn run_source(shared: &Shared, request: &ReportRequest, run: StoredRun) ->
         let query = FindingsQuery { spot: Some(*spot), limit: u32::MAX, ..FindingsQuery::default() };
         findings.extend(shared.store().findings(&run, &query).await?);
     }
+    let spec = v1::RunSpec::decode(run.spec.as_slice()).map_err(Error::internal)?;
+    let advice = of_spots(shared, &spec, &input, &spots, caller).await?;
     Ok(RunSource {
+        advice,
         findings,
         input: (*input).clone(),
         run_id: run.id,

@@ -99,7 +99,11 @@ pub(crate) async fn record<R: Resource>(shared: &Shared, field: &str, id: &Id) -
     }
 }
 
-async fn spots(shared: &Shared, spec: &Spec, caller: Option<&Caller>) -> Result<Result<Vec<Spot>, Vec<Fault>>, Error> {
+pub(crate) async fn spots(
+    shared: &Shared,
+    spec: &Spec,
+    caller: Option<&Caller>,
+) -> Result<Result<Vec<Spot>, Vec<Fault>>, Error> {
     if spec.spots.is_empty() {
         let filter = Filter::parse(&spec.spot_filter, Spot::FIELDS)
             .map_err(|e| Error::BadFilter { field: "spec.spot_filter", message: e.to_string() })?;

@@ -78,10 +78,7 @@ impl GainDial {
 
     /// The position for that gain, rounded to what a hand can set; none where the dial does not reach it.
     pub fn rounded_position(&self, gain: Db, rounding: Rounding) -> Option<f64> {
-        let mark = match self.scale {
-            DialScale::ClockHour => CLOCK_READING,
-            DialScale::Percent | DialScale::Step => 1.0,
-        };
+        let mark = self.scale.mark();
         let (first, last) = (self.points.first()?.position, self.points.last()?.position);
         let marks = self.position_of(gain)? / mark;
         // A position on a mark may come out a rounding error beside it.
@@ -98,6 +95,14 @@ impl GainDial {
 }
 
 impl DialScale {
+    /// The finest that a hand can set.
+    pub(crate) const fn mark(self) -> f64 {
+        match self {
+            Self::ClockHour => CLOCK_READING,
+            Self::Percent | Self::Step => 1.0,
+        }
+    }
+
     /// A position as it is read aloud: `10:30`, `40 %`, `step 12`.
     #[must_use]
     pub fn format(self, position: f64) -> String {

@@ -16,6 +16,7 @@ pub mod goal;
 pub mod selection;
 pub mod sensor;
 mod sentence;
+pub mod setting;
 pub mod shelter;
 pub mod spot;
 pub mod survey;

@@ -36,7 +36,7 @@ fn main() {
     let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
     println!("tables of {} options: {:.2} s", input.options.len(), start.elapsed().as_secs_f64());
     let start = Instant::now();
-    let answer = recommend_prepared(&prepared, &choice, &Cancel::never(), QUIET).unwrap();
+    let answer = recommend_prepared(&prepared, &[0, 1, 2, 3, 4], &choice, &Cancel::never(), QUIET).unwrap();
     println!("{} draws and the decision: {:.2} s", answer.draws, start.elapsed().as_secs_f64());
     println!("{:?}, {:?}, right in {:?}", answer.decision.advice, answer.decision.firmness, answer.decision.right);
 }

@@ -19,7 +19,7 @@ mod templates;
 mod wording;
 mod world;
 
-pub use comparison::{Comparison, SpotPicture};
+pub use comparison::{Advice, Comparison, SpotPicture};
 pub use contract::schema;
 pub use document::{Document, DocumentKind};
 pub use error::{ReportError, TemplateFault};

@@ -24,6 +24,7 @@ const BUILT_IN: &[(&str, &[u8])] = &built_in![
     "shared/words-en.toml",
     "comparison/appendix.typ",
     "comparison/main.typ",
+    "comparison/chart.typ",
     "comparison/sample.json",
     "customer-sheet/main.typ",
     "customer-sheet/sample.json",
@@ -42,7 +43,7 @@ const BUILT_IN: &[(&str, &[u8])] = &built_in![
 /// What the built-in templates are called and report on: id, title, collection of the source.
 const KNOWN: &[(&str, &str, &str)] = &[
     ("comparison", "Comparison of beams for a set of spots", "runs"),
-    ("customer-sheet", "Two pages to hand to a customer", "runs"),
+    ("customer-sheet", "A page to hand to a customer", "runs"),
     ("beam-map", "What a survey says of a beam", "beamFits"),
     ("fleet-plan", "What to buy, who gets what, and a card for each booking", "fleetPlans"),
     ("shelter-rules", "Rules to pin to the door of a shelter", "shelterRules"),

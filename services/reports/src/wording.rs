@@ -13,7 +13,9 @@ use crate::settings::LengthUnit;
 use crate::templates::Files;
 
 /// Words that stand in figures, with their keys.
-const FIGURES: [(&str, &str); 4] = [
+const FIGURES: [(&str, &str); 6] = [
+    (" steps", "dial-steps"),
+    ("1 step", "dial-one-step"),
     ("measured beam", "measured-beam"),
     ("the lower end", "dial-lower-end"),
     ("past the end", "dial-past-end"),

@@ -7,10 +7,12 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use schemars::JsonSchema;
 
 mod access;
+mod advise;
 mod derive;
 mod report;
 
 pub(crate) use access::{AddToken, Audit, Credentials, Limits, Role, Tls, Token, TokenStep};
+pub(crate) use advise::{Advise, Choice};
 pub(crate) use derive::{
     Adopt, Assess, Derived, Draft, Fit, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
 };
@@ -98,6 +100,8 @@ pub(crate) enum Command {
     Delete(Delete),
     /// Remove old runs, reports and derived documents. Needs the role admin.
     Prune(Prune),
+    /// Say which one sensor suits a customer's places, within a budget, and how it is set.
+    Advise(Advise),
     /// Score beams at spots, store the findings, and print who is best where.
     Run(Run),
     /// List runs, newest first.
@@ -397,6 +401,8 @@ pub(crate) struct Run {
     /// What is wanted of the beam; watch-lure if left out.
     #[arg(long, value_enum)]
     pub(crate) goal: Option<Goal>,
+    #[command(flatten)]
+    pub(crate) choice: Choice,
     /// Draws for the uncertainty; 0 leaves it out.
     #[arg(long, value_name = "N")]
     pub(crate) draws: Option<u32>,

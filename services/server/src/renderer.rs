@@ -11,6 +11,7 @@ use api::{
 use domain::selection::RunInput;
 use planning::explain::explain;
 use planning::picture;
+use planning::recommend::{Choice, Recommendation};
 use planning::selection::Prepared;
 use reports::{Comparison, Document, DocumentKind, Logo, Report, ReportError, SpotPicture};
 
@@ -169,6 +170,23 @@ fn comparison(run: &RunSource, settings: reports::Settings, appendix: bool) -> R
         input: run.input.clone(),
         spots,
         summary: run.summary.clone(),
+        advice: run.advice.as_ref().map(|found| advice(run, found)).transpose()?,
         settings,
     })
+}
+
+/// The advice with the picture of the place that matters most.
+fn advice(run: &RunSource, (choice, answer): &(Choice, Recommendation)) -> Result<reports::Advice, String> {
+    let spots = run.spots.iter().filter_map(|spot| run.input.spots.get(*spot).cloned()).collect();
+    let input = RunInput { spots, ..run.input.clone() };
+    let mut advice = reports::Advice { input, choice: choice.clone(), answer: answer.clone(), picture: None };
+    let Some(main) = advice.most_important() else { return Ok(advice) };
+    let drawn = RunInput {
+        spots: advice.input.spots.get(main.place.0).cloned().into_iter().collect(),
+        options: advice.input.options.get(main.finding.option).copied().into_iter().collect(),
+        ..advice.input.clone()
+    };
+    let prepared = Prepared::new(&drawn, &Cancel::never()).map_err(|e| e.to_string())?;
+    advice.picture = Some(picture::draw(&prepared, 0, 0).map_err(|e| e.to_string())?);
+    Ok(advice)
 }

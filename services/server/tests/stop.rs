@@ -124,7 +124,16 @@ fn spec(spots: &[&str], draws: u32) -> v1::RunSpec {
     }
 }
 
-const CALLS: [(&str, Call); 5] = [
+const CALLS: [(&str, Call); 6] = [
+    ("Recommend", |channel, deadline| {
+        Box::pin(async move {
+            let message = v1::RecommendRequest { spec: Some(spec(&["vesper-landing"], 100_000)), ..Default::default() };
+            let call = SelectionServiceClient::new(channel).recommend(with_deadline(message, deadline)).await?;
+            let mut answer = call.into_inner();
+            while answer.message().await?.is_some() {}
+            Ok(())
+        })
+    }),
     ("Evaluate", |channel, deadline| {
         Box::pin(async move {
             let message = v1::EvaluateRequest { spec: Some(spec(&["vesper-landing"], 100_000)), ..Default::default() };

@@ -8,5 +8,6 @@ mod harness;
 mod main_job;
 mod practice;
 mod raw;
+mod recommend;
 mod removal;
 mod required_fields;

@@ -66,6 +66,7 @@ const TABLE: &[(&str, Need, &[&str])] = &[
             "ExplainFinding",
             "ExportFindings",
             "Evaluate",
+            "Recommend",
         ],
     ),
     ("lakebeam.v1.SelectionService", WRITE, &["StartRun", "CancelRun", "DeleteRun"]),
@@ -163,7 +164,7 @@ mod tests {
     #[test]
     fn what_only_looks_needs_to_read_and_nothing_else_does() {
         // Names say what a method does (AIP-131 to 136); these compute or check, and store nothing.
-        let storing_nothing = ["Evaluate", "LayOutShelter", "CheckTemplate", "PreviewTemplate"];
+        let storing_nothing = ["Evaluate", "Recommend", "LayOutShelter", "CheckTemplate", "PreviewTemplate"];
         let looking = ["Get", "List", "Export", "Watch", "Stream", "Summarize", "Explain", "Download"];
         for path in described() {
             let method = path.rsplit('/').next().unwrap();

@@ -14,7 +14,8 @@ pub(crate) fn to(sentences: &[Sentence]) -> Vec<v1::Sentence> {
     sentences.iter().map(one).collect()
 }
 
-fn one(sentence: &Sentence) -> v1::Sentence {
+/// One sentence.
+pub(crate) fn one(sentence: &Sentence) -> v1::Sentence {
     let part = |(name, part): &(&'static str, Part)| v1::SentencePart {
         name: (*name).to_owned(),
         value: Some(match part {

@@ -7,6 +7,7 @@ use domain::selection::{Finding, RunInput};
 use domain::{Cancel, FaultReason, Id};
 use futures::{StreamExt as _, TryStreamExt as _};
 use planning::selection::Prepared;
+use prost::Message as _;
 use proto::v1;
 use tonic::Status;
 use tonic::codegen::BoxStream;
@@ -143,7 +144,11 @@ pub(crate) async fn each_spot(shared: &Shared, run: &StoredRun, mut take: impl F
 }
 
 /// How each option did over all spots, best first.
-pub(super) async fn summarize(shared: &Shared, run: &StoredRun) -> Result<v1::SummarizeRunResponse, Error> {
+pub(super) async fn summarize(
+    shared: &Shared,
+    run: &StoredRun,
+    caller: Option<&Caller>,
+) -> Result<v1::SummarizeRunResponse, Error> {
     if !run.state.is_final() {
         return Err(Error::RunNotEnded { name: format!("runs/{}", run.id), state: run.state.name() });
     }
@@ -152,7 +157,9 @@ pub(super) async fn summarize(shared: &Shared, run: &StoredRun) -> Result<v1::Su
     let id = Id::parse(&run.id).map_err(Error::internal)?;
     let writer = FindingWriter::new(&id, &input);
     let options = summary.iter().map(|s| writer.summary(s)).collect::<Result<_, _>>()?;
-    Ok(v1::SummarizeRunResponse { options })
+    let spec = v1::RunSpec::decode(run.spec.as_slice()).map_err(Error::internal)?;
+    let recommendation = super::recommend::summarized(shared, &spec, &input, caller).await?;
+    Ok(v1::SummarizeRunResponse { options, recommendation })
 }
 
 /// Every figure behind a stored finding, computed again from the run's own copy of its input.

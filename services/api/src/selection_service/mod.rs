@@ -3,9 +3,12 @@
 mod evaluate;
 mod export;
 mod findings;
+mod inline;
+mod recommend;
 mod watch;
 
 pub(crate) use findings::each_spot;
+pub(crate) use recommend::of_spots;
 
 use std::sync::Arc;
 
@@ -45,6 +48,7 @@ impl SelectionHandlers {
 impl SelectionService for SelectionHandlers {
     type WatchRunStream = BoxStream<v1::WatchRunResponse>;
     type StreamFindingsStream = BoxStream<v1::Finding>;
+    type RecommendStream = BoxStream<v1::RecommendResponse>;
     type ExportFindingsStream = BoxStream<v1::ExportFindingsResponse>;
 
     async fn start_run(&self, request: Request<v1::StartRunRequest>) -> Result<Response<v1::Run>, Status> {
@@ -52,6 +56,7 @@ impl SelectionService for SelectionHandlers {
         let request_id = request_id(&message.request_id)?;
         let spec = message.spec.unwrap_or_default();
         let input = resolve::run_input(&self.shared, &spec, caller.as_ref()).await.map_err(|e| e.under("spec"))?;
+        recommend::checked_choice(&spec, &input)?;
         let write = self.shared.write(caller);
         if message.validate_only {
             // A run that nobody starts has no name and no state.
@@ -68,7 +73,11 @@ impl SelectionService for SelectionHandlers {
         }
         let id = ids::fresh(&self.shared, "runs", 'r').await?;
         let start = StartRun { id, request_id, spec: spec.encode_to_vec(), input };
+        let asked = start.spec.clone();
         let run = self.shared.context.engine.start(start, write).await.map_err(Error::from)?;
+        if run.spec != asked {
+            return Err(used_before(&message.request_id, &run).into());
+        }
         Ok(Response::new(run_message(&run)?))
     }
 
@@ -142,8 +151,9 @@ impl SelectionService for SelectionHandlers {
         &self,
         request: Request<v1::SummarizeRunRequest>,
     ) -> Result<Response<v1::SummarizeRunResponse>, Status> {
-        let run = stored_run(&self.shared, "name", &whole(request)?.message.name).await?;
-        Ok(Response::new(findings::summarize(&self.shared, &run).await?))
+        let Incoming { message, caller } = whole(request)?;
+        let run = stored_run(&self.shared, "name", &message.name).await?;
+        Ok(Response::new(findings::summarize(&self.shared, &run, caller.as_ref()).await?))
     }
 
     async fn explain_finding(
@@ -156,6 +166,13 @@ impl SelectionService for SelectionHandlers {
 
     async fn evaluate(&self, request: Request<v1::EvaluateRequest>) -> Result<Response<v1::EvaluateResponse>, Status> {
         Ok(Response::new(evaluate::evaluate(&self.shared, request).await?))
+    }
+
+    async fn recommend(
+        &self,
+        request: Request<v1::RecommendRequest>,
+    ) -> Result<Response<Self::RecommendStream>, Status> {
+        Ok(Response::new(recommend::stream(&self.shared, request).await?))
     }
 }
 
@@ -174,6 +191,15 @@ fn request_id(given: &str) -> Result<Option<String>, Error> {
         ));
     }
     Ok((!given.is_empty()).then(|| given.to_owned()))
+}
+
+/// A request id of an earlier run that was asked something else.
+fn used_before(request_id: &str, run: &StoredRun) -> Error {
+    let text = format!(
+        "request_id is '{request_id}', with which runs/{} was started, of another spec; accepted: the same spec again, or a new request_id; take a new one",
+        run.id
+    );
+    Error::field("request_id", FaultReason::Duplicate, text)
 }
 
 /// The run of a name.

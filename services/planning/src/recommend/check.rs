@@ -9,12 +9,12 @@ use domain::{Fault, FaultReason};
 const MOST: f64 = 1.0e6;
 
 impl Choice {
-    /// Every fault of the choice, beside the run that it belongs to.
+    /// Every fault of the choice for so many places of a run.
     #[must_use]
-    pub fn check(&self, input: &RunInput) -> Vec<Fault> {
+    pub fn check(&self, input: &RunInput, places: usize) -> Vec<Fault> {
         let mut faults = Vec::new();
         self.check_uses(&mut faults);
-        self.check_weights(input.spots.len(), &mut faults);
+        self.check_weights(places, &mut faults);
         for (index, id) in self.owned.iter().enumerate() {
             let field = format!("owned[{index}]");
             if !input.sensors.iter().any(|sensor| sensor.id == *id) {
@@ -86,8 +86,8 @@ impl Choice {
     }
 
     /// Weights of the places, adding up to 1.
-    pub(super) fn shares_of_places(&self, input: &RunInput) -> Vec<f64> {
-        let weights = if self.weights.is_empty() { vec![1.0; input.spots.len()] } else { self.weights.clone() };
+    pub(super) fn shares_of_places(&self, places: usize) -> Vec<f64> {
+        let weights = if self.weights.is_empty() { vec![1.0; places] } else { self.weights.clone() };
         let sum: f64 = weights.iter().sum();
         weights.into_iter().map(|weight| weight / sum).collect()
     }

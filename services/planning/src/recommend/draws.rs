@@ -7,18 +7,20 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, StandardNormal};
 
+use acoustics::bottom::Gas;
 use acoustics::cover::CANOPY_SPREAD;
 use domain::BottomClass;
 
 use super::types::{PlaceIndex, Unknown, UnknownKind};
 use crate::selection::Perturbation;
-use crate::uncertainty::{BEAMWIDTH_SPREAD, DEPTH_SPREAD, LEVEL_SPREAD, TARGET_SPREAD, TILT_SPREAD_DEG};
+use crate::uncertainty::{BEAMWIDTH_SPREAD, DEPTH_SPREAD, LEVEL_SPREAD, TARGET_SPREAD, TILT_SPREAD_DEG, gas, rise};
 
 /// Unknowns that all places share, in the order of a row.
 const SHARED: [UnknownKind; 5] =
     [UnknownKind::Beamwidth, UnknownKind::SourceLevel, UnknownKind::Threshold, UnknownKind::Lure, UnknownKind::Fish];
 /// Unknowns of a place, in the order of a row.
-const LOCAL: [UnknownKind; 4] = [UnknownKind::Bottom, UnknownKind::Plants, UnknownKind::Depth, UnknownKind::Tilt];
+const LOCAL: [UnknownKind; 5] =
+    [UnknownKind::Bottom, UnknownKind::Plants, UnknownKind::Depth, UnknownKind::Tilt, UnknownKind::Gas];
 
 /// Standard deviations from the recorded figures.
 #[derive(Debug)]
@@ -27,23 +29,28 @@ pub(super) struct Draws {
     shared: Vec<[f64; 5]>,
     /// By place, then draw: bottom, plants, depth, tilt along the slope and across it.
     local: Vec<Vec<[f64; 5]>>,
+    /// By place, then draw.
+    gas: Vec<Vec<Gas>>,
 }
 
 impl Draws {
     /// Draws for some places.
     pub(super) fn new(count: u32, places: usize, seed: u64) -> Self {
-        let rows = |stream: usize| -> Vec<[f64; 5]> {
+        let rows = |stream: usize| -> (Vec<[f64; 5]>, Vec<Gas>) {
             let mut rng = ChaCha8Rng::seed_from_u64(seed);
             rng.set_stream(u64::try_from(stream).unwrap_or(u64::MAX));
-            (0..count).map(|_| std::array::from_fn(|_| StandardNormal.sample(&mut rng))).collect()
+            let figures = (0..count).map(|_| std::array::from_fn(|_| StandardNormal.sample(&mut rng))).collect();
+            (figures, (0..count).map(|_| gas(&mut rng)).collect())
         };
-        Self { shared: rows(0), local: (1..=places).map(rows).collect() }
+        let (local, gas) = (1..=places).map(rows).unzip();
+        Self { shared: rows(0).0, local, gas }
     }
 
     /// What a draw changes at a place, and the factor on its depth.
     pub(super) fn at(&self, place: usize, draw: usize, bottom: BottomClass) -> Option<(Perturbation, f64)> {
         let [beam, source, threshold, lure, fish] = *self.shared.get(draw)?;
         let [ground, plants, depth, along, across] = *self.local.get(place)?.get(draw)?;
+        let gas = *self.gas.get(place)?.get(draw)?;
         let tilt = TILT_SPREAD_DEG.to_radians();
         let shift = Perturbation {
             beam_scale: libm::exp(BEAMWIDTH_SPREAD * beam),
@@ -51,7 +58,7 @@ impl Draws {
             threshold: LEVEL_SPREAD * threshold,
             lure: TARGET_SPREAD * lure,
             fish: TARGET_SPREAD * fish,
-            bottom: bottom.strength_spread().get() * ground,
+            bottom: bottom.strength_spread().get() * ground + rise(bottom, gas),
             plants: CANOPY_SPREAD.get() * plants,
             tilt: [along * tilt, across * tilt],
         };
@@ -72,6 +79,13 @@ impl Draws {
             for (index, kind) in LOCAL.into_iter().enumerate() {
                 let values = match kind {
                     UnknownKind::Tilt => rows.iter().map(|[.., a, b]| libm::hypot(*a, *b)).collect(),
+                    UnknownKind::Gas => self
+                        .gas
+                        .get(place)
+                        .into_iter()
+                        .flatten()
+                        .map(|gas| f64::from(u8::from(*gas == Gas::Yes)))
+                        .collect(),
                     UnknownKind::Bottom
                     | UnknownKind::Plants
                     | UnknownKind::Depth

@@ -8,15 +8,19 @@
 mod check;
 mod decide;
 mod draws;
+mod setting_words;
 mod settle;
 mod types;
+mod words;
 mod worth;
 
 pub use decide::{AS_GOOD, CLEARLY, FIRM, LIKELY, MOST_NAMED, decide, total};
+pub use setting_words::{highest, start, watch_out};
 pub use types::{
     Advice, CandidateIndex, Choice, Cost, Criterion, Decision, Firmness, Hindrance, Nowhere, Pair, PlaceAdvice,
     PlaceIndex, Recommendation, Settling, Step, Total, Unknown, UnknownKind, Use, Whereabouts, Worth, Worths,
 };
+pub use words::{Told, hindrance, words};
 
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -25,7 +29,7 @@ use rayon::prelude::*;
 use crate::PlanningError;
 use crate::fleet::money;
 use crate::selection::{Perturbation, Prepared};
-use domain::selection::RunInput;
+use domain::selection::{Finding, RunInput};
 use domain::{Cancel, HolePlan};
 use draws::Draws;
 use worth::{Judge, Judged, at_floor};
@@ -60,38 +64,40 @@ pub fn recommend(
     cancel: &Cancel,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Recommendation, PlanningError> {
-    let faults = choice.check(input);
+    let faults = choice.check(input, input.spots.len());
     if !faults.is_empty() {
         return Err(PlanningError::Faults(faults));
     }
     progress(Progress::Tables);
     let prepared = Prepared::new(input, cancel)?;
-    recommend_prepared(&prepared, choice, cancel, progress)
+    let spots: Vec<usize> = (0..input.spots.len()).collect();
+    recommend_prepared(&prepared, &spots, choice, cancel, progress)
 }
 
-/// As [`recommend`], with the tables of the run as they are.
+/// As [`recommend`], with the tables of the run as they are, for some of its spots; the choice has a weight for each of these.
 ///
 /// # Errors
 /// As [`recommend`].
 pub fn recommend_prepared(
     prepared: &Prepared,
+    spots: &[usize],
     choice: &Choice,
     cancel: &Cancel,
     progress: &(dyn Fn(Progress) + Sync),
 ) -> Result<Recommendation, PlanningError> {
     let input = prepared.input();
-    let faults = choice.check(input);
+    let faults = choice.check(input, spots.len());
     if !faults.is_empty() {
         return Err(PlanningError::Faults(faults));
     }
-    let (uses, weights) = (choice.shares(input), choice.shares_of_places(input));
-    let judge = Judge::new(prepared, &uses);
-    let judged: Vec<Vec<Judged>> = (0..input.spots.len())
+    let (uses, weights) = (choice.shares(input), choice.shares_of_places(spots.len()));
+    let judge = Judge::new(prepared, &uses, spots);
+    let judged: Vec<Vec<Judged>> = (0..spots.len())
         .into_par_iter()
         .map(|place| cancel.check().map(|()| judge.nominal(place)))
         .collect::<Result<_, _>>()?;
-    let count = affordable_draws(input, uses.len());
-    let drawn = Draws::new(count, input.spots.len(), input.settings.seed);
+    let count = affordable_draws(input, spots.len() * uses.len());
+    let drawn = Draws::new(count, spots.len(), input.settings.seed);
     let (done, of) = (AtomicUsize::new(0), usize::try_from(count).unwrap_or(0));
     let draws = judge.totals(&drawn, count, &weights, cancel, &|more| {
         let done = done.fetch_add(more, Ordering::Relaxed) + more;
@@ -110,13 +116,13 @@ pub fn recommend_prepared(
     };
     let decision = decide(&worths);
     let places = decision.advice.sensor().map_or_else(Vec::new, |sensor| settings(&judge, &judged, sensor));
-    let nowhere = nowhere(input, &judged, &decision, &uses, cancel)?;
+    let nowhere = nowhere(&judge, &judged, &decision, cancel)?;
     Ok(Recommendation { decision, worths, uses, places, nowhere, unknowns, draws: count })
 }
 
 /// As many draws as asked for, or as many as the bound on evaluations allows.
-fn affordable_draws(input: &RunInput, uses: usize) -> u32 {
-    let each = (input.spots.len() * input.options.len() * uses).max(1);
+fn affordable_draws(input: &RunInput, places_and_uses: usize) -> u32 {
+    let each = (input.options.len() * places_and_uses).max(1);
     input.settings.draws.min(u32::try_from(MAX_EVALUATIONS / each).unwrap_or(u32::MAX))
 }
 
@@ -124,12 +130,13 @@ fn affordable_draws(input: &RunInput, uses: usize) -> u32 {
 fn settings(judge: &Judge<'_>, judged: &[Vec<Judged>], sensor: CandidateIndex) -> Vec<PlaceAdvice> {
     let mut advice = Vec::new();
     for (place, row) in judged.iter().enumerate() {
-        let Some(judged) = row.get(sensor.0) else { continue };
+        let (Some(judged), Some(spot)) = (row.get(sensor.0), judge.spot(place)) else { continue };
         for (use_index, option) in judged.options.iter().enumerate() {
             let (Some(option), Some(rules)) = (*option, judge.rules(use_index)) else { continue };
-            let Some(case) = judge.prepared.case(place, option) else { continue };
+            let Some(case) = judge.prepared.case(spot, option) else { continue };
             let figures = case.evaluate(rules, &Perturbation::NONE);
-            let Some(finding) = judge.prepared.finding(place, option, &figures, 1) else { continue };
+            let Some(finding) = judge.prepared.finding(spot, option, &figures, 1) else { continue };
+            let finding = Finding { spot: place, ..finding };
             let criteria = [Criterion::Coverage, Criterion::Clutter, Criterion::Resolution, Criterion::Interference];
             let floored = criteria.into_iter().zip(at_floor(&figures, &rules.preset)).filter(|(_, floored)| *floored);
             let failures = finding.failures.iter().copied().map(Hindrance::Failure);
@@ -142,10 +149,9 @@ fn settings(judge: &Judge<'_>, judged: &[Vec<Judged>], sensor: CandidateIndex) -
 
 /// Places where nothing that can be had works, and with how many people something would.
 fn nowhere(
-    input: &RunInput,
+    judge: &Judge<'_>,
     judged: &[Vec<Judged>],
     decision: &Decision,
-    uses: &[Use],
     cancel: &Cancel,
 ) -> Result<Vec<Nowhere>, PlanningError> {
     let mut found = Vec::new();
@@ -154,7 +160,7 @@ fn nowhere(
         if works || !decision.affordable.iter().any(|had| *had) {
             continue;
         }
-        let people = fewer_people(input, place, &decision.affordable, uses, cancel)?;
+        let people = fewer_people(judge, place, &decision.affordable, cancel)?;
         found.push(Nowhere { place: PlaceIndex(place), people });
     }
     Ok(found)
@@ -162,13 +168,14 @@ fn nowhere(
 
 /// The largest party of the shelter with whom something works at a place; halved towards it, as fewer people never hurt.
 fn fewer_people(
-    input: &RunInput,
+    judge: &Judge<'_>,
     place: usize,
     affordable: &[bool],
-    uses: &[Use],
     cancel: &Cancel,
 ) -> Result<Option<u32>, PlanningError> {
-    let (Some(shelter), Some(spot)) = (&input.shelter, input.spots.get(place)) else { return Ok(None) };
+    let input = judge.prepared.input();
+    let spot = judge.spot(place).and_then(|spot| input.spots.get(spot));
+    let (Some(shelter), Some(spot)) = (&input.shelter, spot) else { return Ok(None) };
     let HolePlan::Party(party) = shelter.holes else { return Ok(None) };
     let works_with = |people: u32| -> Result<bool, PlanningError> {
         let mut fewer = RunInput { spots: vec![spot.clone()], ..input.clone() };
@@ -178,8 +185,8 @@ fn fewer_people(
             shelter.holes = HolePlan::Party(people);
         }
         let prepared = Prepared::new(&fewer, cancel)?;
-        let judge = Judge::new(&prepared, uses);
-        Ok(judge.nominal(0).iter().any(|judged| judged.worth.works))
+        let alone = Judge::new(&prepared, judge.uses, &[0]);
+        Ok(alone.nominal(0).iter().any(|judged| judged.worth.works))
     };
     if party < 2 || !works_with(1)? {
         return Ok(None);
@@ -190,4 +197,10 @@ fn fewer_people(
         if works_with(middle)? { good = middle } else { bad = middle }
     }
     Ok(Some(good))
+}
+
+/// An amount in billionths as money.
+#[must_use]
+pub fn amount(nanos: i128, currency: &str) -> domain::Money {
+    money::money(nanos, Some(currency))
 }

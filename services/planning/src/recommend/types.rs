@@ -267,6 +267,8 @@ pub enum UnknownKind {
     Depth,
     /// How upright the transducer hangs.
     Tilt,
+    /// Whether the mud holds gas.
+    Gas,
 }
 
 /// A recommendation.

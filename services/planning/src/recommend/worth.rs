@@ -7,7 +7,7 @@ use super::types::{Total, Use, Worth};
 use crate::selection::{Body, Case, Evaluation, Perturbation, Prepared, Rules};
 use acoustics::units::Metres;
 use domain::goal::{DESIRABILITY_FLOOR, Preset};
-use domain::{Cancel, Cancelled};
+use domain::{BottomClass, Cancel, Cancelled};
 
 /// Draws that one task of a thread takes.
 const DRAWS_AT_ONCE: usize = 16;
@@ -16,6 +16,8 @@ const DRAWS_AT_ONCE: usize = 16;
 pub(super) struct Judge<'a> {
     pub(super) prepared: &'a Prepared,
     pub(super) uses: &'a [Use],
+    /// Spots of the run that are the places.
+    pub(super) spots: &'a [usize],
     /// Rules of each use.
     rules: Vec<Rules>,
 }
@@ -49,9 +51,14 @@ impl Best {
 }
 
 impl<'a> Judge<'a> {
-    pub(super) fn new(prepared: &'a Prepared, uses: &'a [Use]) -> Self {
+    pub(super) fn new(prepared: &'a Prepared, uses: &'a [Use], spots: &'a [usize]) -> Self {
         let rules = uses.iter().map(|u| Rules { preset: u.goal.preset(), ..prepared.rules }).collect();
-        Self { prepared, uses, rules }
+        Self { prepared, uses, spots, rules }
+    }
+
+    /// The spot of a place.
+    pub(super) fn spot(&self, place: usize) -> Option<usize> {
+        self.spots.get(place).copied()
     }
 
     /// The rules of a use.
@@ -96,7 +103,7 @@ impl<'a> Judge<'a> {
     fn draw(&self, draws: &Draws, draw: usize, weights: &[f64]) -> Vec<Total> {
         let mut totals = vec![Total::default(); self.prepared.input.sensors.len()];
         for (place, weight) in weights.iter().enumerate() {
-            let Some(bottom) = self.prepared.input.spots.get(place).map(|spot| spot.bottom) else { continue };
+            let Some(bottom) = self.bottom(place) else { continue };
             let Some((shift, stretch)) = draws.at(place, draw, bottom) else { continue };
             let best = self.best(place, &shift, stretch);
             for (total, row) in totals.iter_mut().zip(best.chunks(self.uses.len())) {
@@ -108,11 +115,16 @@ impl<'a> Judge<'a> {
         totals
     }
 
+    fn bottom(&self, place: usize) -> Option<BottomClass> {
+        Some(self.prepared.input.spots.get(self.spot(place)?)?.bottom)
+    }
+
     /// The best option by sensor and use, one row a sensor.
     fn best(&self, place: usize, shift: &Perturbation, stretch: f64) -> Vec<Best> {
         let input = &self.prepared.input;
         let uses = self.uses.len();
         let mut best = vec![Best::NONE; input.sensors.len() * uses];
+        let Some(place) = self.spot(place) else { return best };
         let moved = self.prepared.places.get(place).zip(input.spots.get(place)).filter(|_| stretch != 1.0);
         let moved = moved.map(|(here, spot)| {
             let there = here.moved(spot, here.depth * stretch);

@@ -3,7 +3,9 @@
 use domain::goal::DESIRABILITY_FLOOR;
 use domain::selection::{Goal, RunInput};
 use domain::{BottomClass, Cancel, Money};
-use planning::recommend::{Advice, Choice, PlaceIndex, QUIET, Recommendation, UnknownKind, Use, recommend};
+use planning::recommend::{
+    Advice, Choice, PlaceIndex, QUIET, Recommendation, UnknownKind, Use, recommend, recommend_prepared,
+};
 use planning::selection::{Perturbation, Prepared};
 
 use crate::common::{id, piston, piston_option, run, shelter, spot};
@@ -146,7 +148,8 @@ fn every_fault_of_a_choice_is_named() {
     input.sensors[1].price.as_mut().unwrap().currency = "EUR".to_owned();
     let uses = vec![Use { goal: Goal::Search, share: 0.0 }, Use { goal: Goal::Search, share: f64::NAN }];
     let choice = Choice { uses, weights: vec![1.0, -1.0], owned: vec![id("unknown")], budget: money(-1) };
-    let mut fields: Vec<String> = choice.check(&input).into_iter().map(|fault| fault.field).collect();
+    let mut fields: Vec<String> =
+        choice.check(&input, input.spots.len()).into_iter().map(|fault| fault.field).collect();
     fields.sort();
     let expected = [
         "budget.currency_code",
@@ -178,6 +181,18 @@ fn where_nothing_works_the_party_that_would_help_is_found() {
         fewer.shelter.as_mut().unwrap().holes = domain::HolePlan::Party(people);
         assert!(advise(&fewer, &Choice::default()).nowhere.is_empty());
     }
+}
+
+/// A part of the spots of prepared tables gives what a run of these spots alone gives.
+#[test]
+fn some_spots_of_a_run_are_as_a_run_of_them() {
+    let input = input(48);
+    let choice = Choice { weights: vec![2.0, 1.0], ..Choice::default() };
+    let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
+    let part = recommend_prepared(&prepared, &[1, 3], &choice, &Cancel::never(), QUIET).unwrap();
+    let mut alone = input.clone();
+    alone.spots = vec![input.spots[1].clone(), input.spots[3].clone()];
+    assert_eq!(part, advise(&alone, &choice));
 }
 
 #[test]

@@ -184,6 +184,6 @@ fn caution(best: &Finding, say: Wording<'_>) -> String {
 }
 
 /// `129.00 USD`.
-fn price(money: &domain::Money, say: Wording<'_>) -> String {
+pub(super) fn price(money: &domain::Money, say: Wording<'_>) -> String {
     say.money(money.units, i64::from(money.nanos), &money.currency)
 }

@@ -2,12 +2,15 @@
 //!
 //! Templates compute nothing: lengths are in the reader's unit already, sentences are whole, and every polyline is in data coordinates.
 
+mod advice;
 mod appendix;
 mod drawing;
 mod front;
 mod gauge;
 mod reasons;
 mod spot;
+
+pub use advice::Advice;
 
 use acoustics::units::Metres;
 use domain::selection::{ExplainStep, Finding, OptionSummary, RunInput};
@@ -43,6 +46,8 @@ pub struct Comparison {
     pub spots: Vec<SpotPicture>,
     /// How each option did over all spots of the run, best first.
     pub summary: Vec<OptionSummary>,
+    /// Which one sensor is advised for the spots of the report; none where that would take too long.
+    pub advice: Option<Advice>,
     /// How it is presented.
     pub settings: Settings,
 }
@@ -64,7 +69,9 @@ pub struct SpotPicture {
 #[derive(Debug, Serialize, JsonSchema)]
 pub(crate) struct Data {
     settings: SettingsView,
-    /// Page one.
+    /// Which one sensor, and how it is set; none where there are too many spots and options for one advice.
+    advice: Option<advice::AdviceView>,
+    /// Options over all spots.
     front: front::Front,
     /// A page for each spot.
     spots: Vec<spot::SpotView>,
@@ -86,6 +93,7 @@ pub(crate) fn data(report: &Comparison, say: Wording<'_>) -> Result<Value, Repor
             &About { kind: "run", id: &report.run_id, time: report.run_time, fingerprint: &report.result_hash },
             say,
         ),
+        advice: report.advice.as_ref().map(|advice| advice::view(advice, say)),
         front: front::front(report, say),
         spots: report.spots.iter().filter_map(|s| spot::view(report, s, say)).collect(),
         appendix: report.spots.iter().filter_map(|s| appendix::working(report, s, say)).collect(),

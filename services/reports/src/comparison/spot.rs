@@ -83,7 +83,7 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>)
 }
 
 /// A clause as a sentence of its own.
-fn sentence(clause: &str) -> String {
+pub(super) fn sentence(clause: &str) -> String {
     let mut letters = clause.chars();
     let first = letters.next().map(char::to_uppercase);
     first.into_iter().flatten().chain(letters).chain((!clause.ends_with('.')).then_some('.')).collect()

@@ -5,12 +5,13 @@ use domain::selection::{Finding, RunInput};
 use domain::{BottomClass, Cancel, HolePlan, Money, Sensor};
 use jiff::Timestamp;
 use planning::picture;
+use planning::recommend::{Choice, QUIET, Recommendation, recommend};
 use planning::selection::{Prepared, Scratch, Summarizer};
 use serde_json::{Value, json};
 
 use super::common;
 use crate::settings::Settings;
-use crate::{Comparison, Document, DocumentKind, Report, SpotPicture};
+use crate::{Advice, Comparison, Document, DocumentKind, Report, SpotPicture};
 
 /// A report on that collection: as many spots, options, bookings, units or shelters as `size` says, each with a name.
 pub(super) fn of(collection: &str, name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) -> Report {
@@ -70,6 +71,8 @@ fn comparison(name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) 
         SpotPicture { spot, findings, picture, working }
     });
     let spots: Vec<_> = spots.collect();
+    let choice = Choice::default();
+    let answer = recommend(&input, &choice, &Cancel::never(), QUIET).unwrap();
     // The checks refuse some of these names, and a report must stand them all the same.
     input.spots.iter_mut().enumerate().for_each(|(n, spot)| (spot.display_name, spot.lake) = (name(n), name(n + 1)));
     input.sensors.iter_mut().enumerate().for_each(|(n, sensor)| sensor.display_name = name(n));
@@ -81,9 +84,26 @@ fn comparison(name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) 
         result_hash: "0000".to_owned(),
         spots,
         summary: summarizer.finish(),
+        advice: Some(advice(&input, choice, answer)),
         settings: settings.clone(),
         input,
     }
+}
+
+/// The advice, with the picture of the place that matters most.
+fn advice(input: &RunInput, choice: Choice, answer: Recommendation) -> Advice {
+    let mut advice = Advice { input: input.clone(), choice, answer, picture: None };
+    if let Some(main) = advice.most_important() {
+        let mut plain = input.clone();
+        let plain_names = || ("Spot".to_owned(), "Lake".to_owned());
+        plain.spots.iter_mut().for_each(|spot| (spot.display_name, spot.lake) = plain_names());
+        plain.sensors.iter_mut().for_each(|sensor| sensor.display_name = "Sensor".to_owned());
+        plain.shelter.iter_mut().for_each(|shelter| shelter.display_name = "Hut".to_owned());
+        (plain.lure.display_name, plain.fish.display_name) = ("Lure".to_owned(), "Fish".to_owned());
+        let prepared = Prepared::new(&plain, &Cancel::never()).unwrap();
+        advice.picture = picture::draw(&prepared, main.place.0, main.finding.option).ok();
+    }
+    advice
 }
 
 fn money(units: i64) -> Value {

@@ -3,11 +3,12 @@
 use proto::v1;
 
 use super::catalog::words;
+use super::choice;
 use super::derived::full_names;
 use super::report;
 use crate::cli;
 use crate::connect::Connection;
-use crate::exit::{CliError, Outcome};
+use crate::exit::Outcome;
 use crate::output::shown::say;
 use crate::output::{json, table::Columns};
 
@@ -16,7 +17,7 @@ pub(super) async fn plan(connection: &Connection, args: &cli::Plan, as_json: boo
     let spec = v1::FleetSpec {
         bookings: full_names(&args.bookings, "bookings"),
         options: full_names(&args.options, "sensors"),
-        budget: args.budget.as_deref().map(money).transpose()?,
+        budget: args.budget.as_deref().map(choice::money).transpose()?,
         gap: args.gap,
     };
     let request = v1::PlanFleetRequest { spec: Some(spec) };
@@ -29,27 +30,8 @@ pub(super) async fn plan(connection: &Connection, args: &cli::Plan, as_json: boo
     report::print(connection, &plan.name, &args.printed, as_json).await
 }
 
-/// `2500USD`, `2500.50 EUR`.
-fn money(text: &str) -> Result<v1::Money, CliError> {
-    let refuse =
-        || CliError::Usage(format!("--budget: '{text}' is no amount; write it with its currency, such as 2500USD"));
-    let at = text.find(|c: char| c.is_ascii_alphabetic()).ok_or_else(refuse)?;
-    let (figure, currency) = text.split_at(at);
-    let (whole, part) = figure.trim().split_once('.').unwrap_or((figure.trim(), ""));
-    if part.len() > 9 || !part.chars().all(|c| c.is_ascii_digit()) {
-        return Err(refuse());
-    }
-    let negative = whole.starts_with('-');
-    let units: i64 = whole.parse().map_err(|_| refuse())?;
-    let nanos: i32 = format!("{part:0<9}").parse().map_err(|_| refuse())?;
-    let nanos = if negative { -nanos } else { nanos };
-    Ok(v1::Money { currency_code: currency.trim().to_uppercase(), units, nanos })
-}
-
 fn money_text(money: Option<&v1::Money>) -> String {
-    money.map_or_else(String::new, |money| {
-        format!("{}.{:02} {}", money.units, money.nanos.abs() / 10_000_000, money.currency_code)
-    })
+    money.map_or_else(String::new, choice::money_text)
 }
 
 fn print_plan(plan: &v1::FleetPlan) {
@@ -149,18 +131,4 @@ fn print_assessment(assessment: &v1::UnitAssessment) {
         );
     }
     say!("\nStored as {}. On paper: lakebeam report {} --output units.pdf", assessment.name, assessment.name);
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn amounts_are_read_with_their_currency() {
-        let read = |text| money(text).map(|m| (m.currency_code, m.units, m.nanos)).ok();
-        assert_eq!(read("2500USD"), Some(("USD".to_owned(), 2500, 0)));
-        assert_eq!(read("99.5 eur"), Some(("EUR".to_owned(), 99, 500_000_000)));
-        assert_eq!(read("-1.25CAD"), Some(("CAD".to_owned(), -1, -250_000_000)));
-        assert_eq!(["", "USD", "12", "1.2.3USD", "1,5USD"].map(read), [None, None, None, None, None]);
-    }
 }

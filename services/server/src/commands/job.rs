@@ -28,6 +28,14 @@ pub(super) struct Job {
     /// What is wanted of the beam; watch-lure if left out.
     #[schemars(with = "Option<Goal>")]
     pub(super) goal: Option<String>,
+    /// Most that may be spent on a sensor, such as 300USD; no limit if left out.
+    pub(super) budget: Option<String>,
+    /// Sensors that the customer owns.
+    pub(super) own: Vec<String>,
+    /// What the sensor is for, with shares of the time, such as search:0.4.
+    pub(super) uses: Vec<String>,
+    /// Days a season at each spot, in the order of the spots; all alike if left out.
+    pub(super) weights: Vec<f64>,
     /// Draws for the uncertainty; 0 leaves it out.
     pub(super) draws: Option<u32>,
     /// Seed of the draws.

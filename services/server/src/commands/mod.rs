@@ -1,8 +1,10 @@
 //! One file per group of verbs; each is a client of the service.
 
+mod advise;
 mod audit;
 mod backup;
 mod catalog;
+mod choice;
 mod demo;
 mod derived;
 mod explain;
@@ -12,6 +14,7 @@ mod fleet;
 mod health;
 mod job;
 pub(crate) mod length;
+mod question;
 mod remove;
 mod report;
 mod rules;
@@ -57,6 +60,7 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
         Command::Show(args) => catalog::show(connection, &args.name).await,
         Command::Delete(args) => remove::delete(connection, &args).await,
         Command::Prune(args) => remove::prune(connection, &args, json).await,
+        Command::Advise(args) => advise::advise(connection, &args, json).await,
         Command::Run(args) => run::run(connection, &args, json).await,
         Command::Runs => run::list(connection, json).await,
         Command::Watch(args) => run::watch(connection, &args.name, json).await,

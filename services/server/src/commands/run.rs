@@ -6,7 +6,9 @@ use std::io::IsTerminal as _;
 use indicatif::{ProgressBar, ProgressStyle};
 use proto::v1;
 
+use super::advise;
 use super::catalog::words;
+use super::choice;
 use super::job::{self, Job};
 use super::report::{self, Wanted};
 use crate::cli::{self, Goal, LengthUnit, Paper};
@@ -43,7 +45,7 @@ pub(super) async fn run(connection: &Connection, args: &cli::Run, as_json: bool)
     Ok(())
 }
 
-fn choice<T: clap::ValueEnum>(flag: Option<T>, text: Option<&String>, key: &str) -> Result<Option<T>, CliError> {
+fn one_of<T: clap::ValueEnum>(flag: Option<T>, text: Option<&String>, key: &str) -> Result<Option<T>, CliError> {
     match (flag, text) {
         (Some(value), _) => Ok(Some(value)),
         (None, Some(text)) => T::from_str(text, true).map(Some).map_err(|_| {
@@ -63,13 +65,14 @@ fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, CliError> {
     let name = |flag: &Option<String>, file: &Option<String>, collection: &str| {
         flag.as_ref().or(file.as_ref()).map(|n| full_name(n, collection)).unwrap_or_default()
     };
-    let goal = match choice(args.goal, job.goal.as_ref(), "goal")?.unwrap_or(Goal::WatchLure) {
-        Goal::Search => v1::Goal::Search,
-        Goal::WatchLure => v1::Goal::WatchLure,
-        Goal::School => v1::Goal::School,
-        Goal::WeedEdge => v1::Goal::WeedEdge,
+    let goal = choice::goal_of(one_of(args.goal, job.goal.as_ref(), "goal")?.unwrap_or(Goal::WatchLure));
+    let given = cli::Choice {
+        budget: args.choice.budget.clone().or_else(|| job.budget.clone()),
+        own: list(&args.choice.own, &job.own, "sensors"),
+        uses: if args.choice.uses.is_empty() { job.uses.clone() } else { args.choice.uses.clone() },
+        weights: if args.choice.weights.is_empty() { job.weights.clone() } else { args.choice.weights.clone() },
     };
-    Ok(v1::RunSpec {
+    let mut spec = v1::RunSpec {
         spots: list(&args.spots, &job.spots, "spots"),
         spot_filter: args.spot_filter.clone().or_else(|| job.spot_filter.clone()).unwrap_or_default(),
         options: list(&args.options, &job.options, "sensors"),
@@ -83,7 +86,10 @@ fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, CliError> {
         lure_offset_m: job.lure_offset_m,
         draws: args.draws.or(job.draws).unwrap_or(0),
         seed: args.seed.or(job.seed).unwrap_or(1),
-    })
+        ..v1::RunSpec::default()
+    };
+    choice::put(&given, &mut spec)?;
+    Ok(spec)
 }
 
 /// Lets people leave out the collection: `jig-5` for `targets/jig-5`.
@@ -96,8 +102,8 @@ fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, CliError> {
         if flag.is_empty() { file.clone().unwrap_or_default() } else { flag.to_owned() }
     };
     Ok(cli::Look {
-        length_unit: choice::<LengthUnit>(args.look.length_unit, job.length_unit.as_ref(), "length-unit")?,
-        paper: choice::<Paper>(args.look.paper, job.paper.as_ref(), "paper")?,
+        length_unit: one_of::<LengthUnit>(args.look.length_unit, job.length_unit.as_ref(), "length-unit")?,
+        paper: one_of::<Paper>(args.look.paper, job.paper.as_ref(), "paper")?,
         language: args.look.language.clone().or_else(|| job.language.clone()),
         appendix: args.look.appendix || job.appendix.unwrap_or(false),
         title: text(&args.look.title, &job.title),
@@ -208,6 +214,10 @@ pub(super) async fn print_summary(connection: &Connection, run: &v1::Run) -> Out
     }
     table.print();
     say!("");
+    if let Some(answer) = &summary.recommendation {
+        advise::print(answer, false, &[])?;
+        say!("");
+    }
     say!("Scores run from 0 to 100. Every figure behind one: lakebeam explain {} --spot SPOT", run.name);
     Ok(())
 }

@@ -20,7 +20,7 @@ use crate::tally::{End, Takes, Tally};
 pub(crate) use known::Known;
 
 /// Every method that the mix calls.
-pub(crate) const METHODS: [&str; 85] = [
+pub(crate) const METHODS: [&str; 86] = [
     "CatalogService/GetSensor",
     "CatalogService/ListSensors",
     "CatalogService/CreateSensor",
@@ -55,6 +55,7 @@ pub(crate) const METHODS: [&str; 85] = [
     "SelectionService/SummarizeRun",
     "SelectionService/ExplainFinding",
     "SelectionService/Evaluate",
+    "SelectionService/Recommend",
     "RulesService/DeriveShelterRules",
     "RulesService/GetShelterRules",
     "RulesService/ListShelterRules",
@@ -152,7 +153,8 @@ impl Caller {
             31..39 => self.export().await,
             39..46 => self.start_and_watch().await,
             46..64 => self.read_findings().await,
-            64..72 => self.evaluate().await,
+            64..70 => self.evaluate().await,
+            70..72 => self.recommend().await,
             72..76 => self.derive_rules().await,
             76..84 => self.keep_records_of_the_fleet().await,
             84..91 => self.derive_for_the_fleet().await,

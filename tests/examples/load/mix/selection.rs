@@ -122,6 +122,17 @@ impl Caller {
         self.call_within("SelectionService/Evaluate", takes, selection.evaluate(request)).await;
     }
 
+    /// One sensor for two places.
+    pub(super) async fn recommend(&mut self) {
+        let known = self.known.clone();
+        let spots = known.spots.iter().take(2).cloned().collect();
+        let request =
+            v1::RecommendRequest { spec: Some(v1::RunSpec { draws: 16, ..spec(spots) }), ..Default::default() };
+        let manner = self.manner();
+        let mut selection = SelectionServiceClient::new(self.channel_for(manner).await);
+        self.stream("SelectionService/Recommend", manner, selection.recommend(request)).await;
+    }
+
     pub(super) async fn derive_rules(&mut self) {
         let mut rules = RulesServiceClient::new(self.channel.clone());
         match self.pick(3) {

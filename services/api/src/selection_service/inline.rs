@@ -1,0 +1,148 @@
+//! Records that stand in a request itself, beside those that it names.
+
+use domain::selection::RunInput;
+use domain::{Fault, FaultList, FaultReason, Id, Sensor, Shelter, Spot, Target};
+use proto::v1;
+
+use crate::context::{Caller, Shared};
+use crate::convert::run;
+use crate::convert::{sensor, shelter, spot, target};
+use crate::error::Error;
+use crate::names::{self, OptionName};
+use crate::resolve::{self, Found, Named};
+
+/// Records of a request.
+pub(super) struct Inline {
+    spots: Vec<Spot>,
+    sensors: Vec<Sensor>,
+    shelter: Option<Shelter>,
+    lure: Option<Target>,
+    fish: Option<Target>,
+}
+
+/// Refuses what is left out; a lure and a fish of the request itself need no name in the spec.
+pub(super) fn refuse(missing: Vec<Fault>, lure: bool, fish: bool) -> Result<(), Error> {
+    let given = [("spec.lure", lure), ("spec.fish", fish)];
+    let missing: Vec<Fault> =
+        missing.into_iter().filter(|f| !given.iter().any(|(field, here)| *here && f.field == *field)).collect();
+    if missing.is_empty() { Ok(()) } else { Err(Error::BadFields(missing)) }
+}
+
+impl Inline {
+    /// Reads the records; spots come with the path of each.
+    pub(super) fn read(
+        (spots, path): (Vec<v1::Spot>, &dyn Fn(usize) -> String),
+        sensors: Vec<v1::Sensor>,
+        shelter: Option<v1::Shelter>,
+        lure: Option<v1::Target>,
+        fish: Option<v1::Target>,
+    ) -> Result<Self, Error> {
+        let mut faults = FaultList::default();
+        let spots = spots
+            .into_iter()
+            .enumerate()
+            .filter_map(|(i, m)| read(&path(i), "spots", m.name.clone(), |id| spot::from(id, m), &mut faults))
+            .collect();
+        let sensors = sensors
+            .into_iter()
+            .enumerate()
+            .filter_map(|(i, m)| {
+                read(&format!("sensors[{i}]"), "sensors", m.name.clone(), |id| sensor::from(id, m), &mut faults)
+            })
+            .collect();
+        let shelter =
+            shelter.and_then(|m| read("shelter", "shelters", m.name.clone(), |id| shelter::from(id, m), &mut faults));
+        let lure = lure.and_then(|m| read("lure", "targets", m.name.clone(), |id| target::from(id, m), &mut faults));
+        let fish = fish.and_then(|m| read("fish", "targets", m.name.clone(), |id| target::from(id, m), &mut faults));
+        if faults.is_empty() {
+            Ok(Self { spots, sensors, shelter, lure, fish })
+        } else {
+            Err(Error::BadFields(faults.into_vec()))
+        }
+    }
+
+    pub(super) const fn has_spots(&self) -> bool {
+        !self.spots.is_empty()
+    }
+
+    const fn is_empty(&self) -> bool {
+        self.spots.is_empty()
+            && self.sensors.is_empty()
+            && self.shelter.is_none()
+            && self.lure.is_none()
+            && self.fish.is_none()
+    }
+
+    /// Takes what is here from the request and the rest from the store.
+    pub(super) async fn complete(
+        self,
+        shared: &Shared,
+        message: &v1::RunSpec,
+        caller: Option<&Caller>,
+    ) -> Result<RunInput, Error> {
+        if self.is_empty() {
+            return resolve::run_input(shared, message, caller).await.map_err(|e| e.under("spec"));
+        }
+        let spec = run::spec(message).map_err(|f| Error::BadFields(f).under("spec"))?;
+        let spots = if self.spots.is_empty() { resolve::spots(shared, &spec, caller).await? } else { Ok(self.spots) };
+        let sensors = if self.sensors.is_empty() {
+            resolve::sensors(shared, &spec.options).await?
+        } else {
+            let names: Vec<_> = self.sensors.iter().map(|s| OptionName::All { sensor: s.id.clone() }).collect();
+            resolve::choose(&names, self.sensors)
+        };
+        let shelter = match self.shelter {
+            Some(shelter) => Some(shelter),
+            None => stored::<Shelter>(shared, spec.shelter.as_ref()).await?,
+        };
+        let lure = target_of(shared, "lure", self.lure, spec.lure.as_ref()).await?;
+        let fish = target_of(shared, "fish", self.fish, spec.fish.as_ref()).await?;
+        let found = Found { spots, sensors };
+        resolve::assemble(spec, found, Named { shelter: Ok(shelter), lure, fish }).map_err(|e| e.under("spec"))
+    }
+}
+
+/// A record of the request; its name may be left out.
+fn read<T>(
+    field: &str,
+    collection: &'static str,
+    name: String,
+    from: impl FnOnce(Id) -> Result<T, Vec<Fault>>,
+    faults: &mut FaultList,
+) -> Option<T> {
+    let name = if name.is_empty() { format!("{collection}/unnamed") } else { name };
+    match names::parse(&format!("{field}.name"), collection, &name) {
+        Ok(id) => match from(id) {
+            Ok(record) => Some(record),
+            Err(found) => {
+                faults.extend(found.into_iter().map(|f| f.under(field)));
+                None
+            }
+        },
+        Err(fault) => {
+            faults.push(fault);
+            None
+        }
+    }
+}
+
+async fn stored<R: catalog::Resource>(shared: &Shared, id: Option<&Id>) -> Result<Option<R>, Error> {
+    match id {
+        Some(id) => Ok(Some(shared.store().get::<R>(id).await?.record)),
+        None => Ok(None),
+    }
+}
+
+async fn target_of(
+    shared: &Shared,
+    field: &str,
+    inline: Option<Target>,
+    id: Option<&Id>,
+) -> Result<Result<Target, Fault>, Error> {
+    if let Some(target) = inline {
+        return Ok(Ok(target));
+    }
+    Ok(stored::<Target>(shared, id).await?.ok_or_else(|| {
+        Fault::new(field, FaultReason::Missing, format!("{field} is left out; accepted: targets/{{id}}; name one"))
+    }))
+}

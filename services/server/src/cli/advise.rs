@@ -1,0 +1,72 @@
+//! Which sensor to buy.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::Look;
+
+/// What decides between sensors, beside places and figures.
+#[derive(Debug, Clone, Default, Args)]
+pub(crate) struct Choice {
+    /// Most that may be spent, with its currency, such as 300USD; no limit if left out.
+    #[arg(long, value_name = "AMOUNT")]
+    pub(crate) budget: Option<String>,
+    /// Sensors that the customer owns, separated by commas.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) own: Vec<String>,
+    /// What the sensor is for, with shares of the time, such as search:0.4,watch-lure:0.6.
+    #[arg(long, value_delimiter = ',', value_name = "USE:SHARE")]
+    pub(crate) uses: Vec<String>,
+    /// Days a season at each place, in the order of the places, separated by commas; all alike if left out.
+    #[arg(long, value_delimiter = ',', value_name = "DAYS")]
+    pub(crate) weights: Vec<f64>,
+}
+
+/// Say which one sensor suits a customer's places, and how it is set.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  lakebeam advise --depth 18ft --bottom mud --weeds 3ft --budget 300USD\n  \
+lakebeam advise --spots landing,north-bar --weights 20,5 --shelter rental-hut-five --people 4 --report advice.pdf\n  \
+lakebeam advise --depth 18ft,40ft --own puck-12 --uses search:0.4,watch-lure:0.6")]
+pub(crate) struct Advise {
+    /// Places by the names of stored spots, separated by commas.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES", required_unless_present = "depth")]
+    pub(crate) spots: Vec<String>,
+    /// Places by their depth instead, such as 18ft, 5.5m, shallow, middle or deep, separated by commas.
+    #[arg(long, value_delimiter = ',', value_name = "LENGTHS", conflicts_with = "spots")]
+    pub(crate) depth: Vec<String>,
+    /// Bottom there: hard, sand, mud, soft-mud, or a class such as gravel; sand if left out.
+    #[arg(long, value_name = "WORD", requires = "depth")]
+    pub(crate) bottom: Option<String>,
+    /// Height of the weeds there, such as 3ft; none if left out.
+    #[arg(long, value_name = "LENGTH", requires = "depth")]
+    pub(crate) weeds: Option<String>,
+    /// Sensors to choose from, separated by commas; all if left out.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) options: Vec<String>,
+    /// Shelter that is shared: a stored one, or its floor such as 8x8ft; left out when fishing alone.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) shelter: Option<String>,
+    /// People in the shelter; as stored if left out.
+    #[arg(long, value_name = "N", requires = "shelter")]
+    pub(crate) people: Option<u32>,
+    /// The lure, such as targets/jig-5; a small jig if left out.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) lure: Option<String>,
+    /// The fish, such as targets/perch-20; a perch of 20 cm if left out.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) fish: Option<String>,
+    #[command(flatten)]
+    pub(crate) choice: Choice,
+    /// Mixes of what is not known that are tried; 0 leaves that out.
+    #[arg(long, value_name = "N", default_value_t = 256)]
+    pub(crate) draws: u32,
+    /// Seed of the draws.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Also keep the question as a run, and write the customer's sheet to this file.
+    #[arg(long, value_name = "FILE.pdf")]
+    pub(crate) report: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) look: Look,
+}

@@ -1,0 +1,248 @@
+//! A customer's question, from the words of the command line to a request.
+
+use proto::v1;
+
+use super::advise::named;
+use super::choice;
+use super::run::full_name;
+use crate::cli;
+use crate::connect::Connection;
+use crate::exit::CliError;
+
+/// Metres in a foot.
+const FOOT: f64 = 0.3048;
+
+/// A question.
+pub(super) struct Question {
+    pub(super) request: v1::RecommendRequest,
+    /// Whether lengths were given in feet.
+    pub(super) feet: bool,
+    /// What was taken because nothing was said.
+    pub(super) assumed: Vec<String>,
+}
+
+/// Reads the flags; a stored shelter with another number of people is fetched.
+pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Question, CliError> {
+    let mut question = Question { request: v1::RecommendRequest::default(), feet: false, assumed: Vec::new() };
+    let mut spec = v1::RunSpec {
+        spots: named(&args.spots, "spots"),
+        options: named(&args.options, "sensors"),
+        goal: v1::Goal::WatchLure.into(),
+        draws: args.draws,
+        seed: args.seed,
+        ..v1::RunSpec::default()
+    };
+    choice::put(&args.choice, &mut spec)?;
+    if spec.uses.is_empty() {
+        spec.uses =
+            [v1::Goal::Search, v1::Goal::WatchLure].map(|goal| v1::UseShare { goal: goal.into(), share: 0.5 }).to_vec();
+        question.assumed.push("half of the time to find fish, half to watch the lure".to_owned());
+    }
+    places(args, &mut question)?;
+    shelter(connection, args, &mut spec, &mut question).await?;
+    match &args.lure {
+        Some(name) => spec.lure = full_name(name, "targets"),
+        None => {
+            question.request.lure = Some(small_jig());
+            question.assumed.push("a small jig".to_owned());
+        }
+    }
+    match &args.fish {
+        Some(name) => spec.fish = full_name(name, "targets"),
+        None => {
+            question.request.fish = Some(perch());
+            question.assumed.push("perch of 20 cm".to_owned());
+        }
+    }
+    question.request.spec = Some(spec);
+    Ok(question)
+}
+
+/// Places by their depth.
+fn places(args: &cli::Advise, question: &mut Question) -> Result<(), CliError> {
+    let bottom = match &args.bottom {
+        Some(word) => bottom_of(word)?,
+        None => v1::BottomClass::MediumSand,
+    };
+    if args.bottom.is_none() && !args.depth.is_empty() {
+        question.assumed.push("a bottom of sand".to_owned());
+    }
+    let canopy = args.weeds.as_deref().map(|text| weeds(text, question)).transpose()?;
+    for (index, text) in args.depth.iter().enumerate() {
+        let (depth_m, feet) = depth(text)?;
+        question.feet |= feet;
+        let number = index + 1;
+        let label = if args.depth.len() == 1 { "the place".to_owned() } else { format!("place {number}") };
+        question.request.spots.push(v1::Spot {
+            name: format!("spots/place-{number}"),
+            display_name: format!("{label} ({})", text.trim()),
+            depth_m,
+            bottom_class: bottom.into(),
+            canopy,
+            ..v1::Spot::default()
+        });
+    }
+    Ok(())
+}
+
+fn weeds(text: &str, question: &mut Question) -> Result<v1::Canopy, CliError> {
+    let (height_m, feet) = length(text)?;
+    question.feet |= feet;
+    Ok(v1::Canopy { height_m, density: v1::CanopyDensity::Moderate.into(), ..v1::Canopy::default() })
+}
+
+/// A shelter by name, with another number of people, or by its floor.
+async fn shelter(
+    connection: &Connection,
+    args: &cli::Advise,
+    spec: &mut v1::RunSpec,
+    question: &mut Question,
+) -> Result<(), CliError> {
+    let Some(text) = &args.shelter else { return Ok(()) };
+    let mut shelter = match floor(text)? {
+        Some((floor_length_m, floor_width_m, feet)) => {
+            question.feet |= feet;
+            v1::Shelter {
+                name: "shelters/given".to_owned(),
+                display_name: format!("shelter {text}"),
+                floor_length_m,
+                floor_width_m,
+                party_size: 2,
+                ..v1::Shelter::default()
+            }
+        }
+        None if args.people.is_none() => {
+            spec.shelter = full_name(text, "shelters");
+            return Ok(());
+        }
+        None => {
+            let request = v1::GetShelterRequest { name: full_name(text, "shelters") };
+            connection.catalog().get_shelter(request).await?.into_inner()
+        }
+    };
+    if let Some(people) = args.people {
+        shelter.holes.clear();
+        shelter.party_size = people;
+    }
+    question.request.shelter = Some(shelter);
+    Ok(())
+}
+
+/// `8x8ft`, `2.4x3`; none where it is a name.
+fn floor(text: &str) -> Result<Option<(f64, f64, bool)>, CliError> {
+    let plain = text.trim().to_lowercase();
+    let Some((first, second)) = plain.split_once(['x', '×']) else { return Ok(None) };
+    if !first.trim().starts_with(|c: char| c.is_ascii_digit()) {
+        return Ok(None);
+    }
+    let (width, feet) = length(second)?;
+    let (side, _) = length(&format!("{}{}", first.trim(), if feet { "ft" } else { "m" }))?;
+    Ok(Some((side, width, feet)))
+}
+
+/// A depth in words or figures; the words are the middles of their ranges.
+fn depth(text: &str) -> Result<(f64, bool), CliError> {
+    match text.trim().to_lowercase().as_str() {
+        "shallow" => Ok((3.5, false)),
+        "middle" => Ok((7.5, false)),
+        "deep" => Ok((15.0, false)),
+        figure => length(figure),
+    }
+}
+
+/// `18 ft`, `18'`, `5.5 m`, `5,5` in metres, and whether it was in feet.
+fn length(text: &str) -> Result<(f64, bool), CliError> {
+    let plain = text.trim().to_lowercase().replace(',', ".");
+    let digits = plain.trim_end_matches(|c: char| !c.is_ascii_digit());
+    let feet = match plain.get(digits.len()..).unwrap_or_default().trim() {
+        "" | "m" | "metre" | "metres" | "meter" | "meters" => Some(false),
+        "ft" | "'" | "′" | "foot" | "feet" => Some(true),
+        _ => None,
+    };
+    match (digits.trim().parse::<f64>(), feet) {
+        (Ok(value), Some(feet)) if value.is_finite() => Ok((if feet { value * FOOT } else { value }, feet)),
+        _ => Err(CliError::Usage(format!("'{text}' is no length; write such as 18ft or 5.5m"))),
+    }
+}
+
+/// A bottom in common words, or as a class.
+fn bottom_of(word: &str) -> Result<v1::BottomClass, CliError> {
+    let plain = word.trim().to_lowercase().replace([' ', '_'], "-");
+    Ok(match plain.as_str() {
+        "hard" => v1::BottomClass::Gravel,
+        "sand" => v1::BottomClass::MediumSand,
+        "mud" => v1::BottomClass::Silt,
+        "soft-mud" => v1::BottomClass::SoftMud,
+        class => {
+            let name = format!("BOTTOM_CLASS_{}", class.to_uppercase().replace('-', "_"));
+            v1::BottomClass::from_str_name(&name).filter(|class| *class != v1::BottomClass::Unspecified).ok_or_else(
+                || CliError::Usage(format!("--bottom: '{word}' is not known; accepted: hard, sand, mud, soft-mud, or a class such as gravel")),
+            )?
+        }
+    })
+}
+
+/// What most people fish with through ice.
+fn small_jig() -> v1::Target {
+    let sphere = v1::Sphere { diameter_mm: 5.0, material: v1::SphereMaterial::Tungsten.into() };
+    v1::Target {
+        name: "targets/small-jig".to_owned(),
+        display_name: "small jig".to_owned(),
+        kind: v1::TargetKind::Lure.into(),
+        shape: Some(v1::target::Shape::Sphere(sphere)),
+        ..v1::Target::default()
+    }
+}
+
+fn perch() -> v1::Target {
+    let fish = v1::Fish { length_cm: 20.0, fish_class: v1::FishClass::ClosedSwimBladder.into() };
+    v1::Target {
+        name: "targets/perch-size".to_owned(),
+        display_name: "perch of 20 cm".to_owned(),
+        kind: v1::TargetKind::Fish.into(),
+        shape: Some(v1::target::Shape::Fish(fish)),
+        ..v1::Target::default()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lengths_are_read_as_people_write_them() {
+        for (text, metres, feet) in [
+            ("18 ft", 5.4864, true),
+            ("18'", 5.4864, true),
+            ("5.5m", 5.5, false),
+            ("5,5", 5.5, false),
+            ("40ft", 12.192, true),
+        ] {
+            let (value, in_feet) = length(text).unwrap();
+            assert!((value - metres).abs() < 1e-9 && in_feet == feet, "{text}");
+        }
+        for text in ["", "deep", "18 yards", "-", "ft"] {
+            assert!(length(text).is_err(), "{text}");
+        }
+        assert_eq!(depth("deep").unwrap(), (15.0, false));
+    }
+
+    #[test]
+    fn a_floor_is_told_from_a_name() {
+        let (length, width, feet) = floor("8x10ft").unwrap().unwrap();
+        assert!((length - 2.4384).abs() < 1e-9 && (width - 3.048).abs() < 1e-9 && feet);
+        assert_eq!(floor("2.4x3").unwrap(), Some((2.4, 3.0, false)));
+        assert_eq!(floor("rental-hut-five").unwrap(), None);
+        assert_eq!(floor("box").unwrap(), None);
+    }
+
+    #[test]
+    fn bottoms_are_read_in_common_words_and_as_classes() {
+        assert_eq!(bottom_of("mud").unwrap(), v1::BottomClass::Silt);
+        assert_eq!(bottom_of("Soft mud").unwrap(), v1::BottomClass::SoftMud);
+        assert_eq!(bottom_of("organic-ooze").unwrap(), v1::BottomClass::OrganicOoze);
+        for word in ["muk", "unspecified", ""] {
+            assert!(bottom_of(word).is_err(), "{word}");
+        }
+    }
+}
