@@ -159,7 +159,7 @@ fn the_demo_s_job_runs_and_reports_in_german() {
     let job = demo.join("job.toml").display().to_string();
     said(dir.path(), &["run", "--file", &job]);
     let report = said(dir.path(), &["--json", "reports"]);
-    assert!(report.contains("Welcher Geber für welche Stelle"), "{report}");
+    assert!(report.contains("Welcher Geber, und wie eingestellt"), "{report}");
     let (code, text) = call(dir.path(), &["run", "--file", &job, "--language", "xx"]);
     assert_eq!(code, Some(1), "{text}");
     assert!(text.contains("language_code") && text.contains("de, en"), "{text}");

@@ -29,6 +29,7 @@ impl Unit {
     }
 
     /// Out of the canonical unit.
+    #[allow(clippy::wrong_self_convention, reason = "the scale is the receiver, as of `to_si`")]
     pub(crate) fn from_si(self, canonical: f64) -> f64 {
         let near = match self {
             Self::Kilohertz => canonical / 1.0e3,

@@ -47,6 +47,7 @@ impl Scale {
     }
 
     /// Out of the canonical unit.
+    #[allow(clippy::wrong_self_convention, reason = "the scale is the receiver, as of `to_si`")]
     pub(crate) fn from_si(self, canonical: f64) -> f64 {
         let near = match self {
             Self::One => return canonical,

@@ -158,8 +158,8 @@ pub(super) fn runs_on_assumptions() -> Vec<RunInput> {
 fn assumed_sensor(n: usize) -> Sensor {
     let mut sensor = common::piston("s", 12.5);
     let option = &mut sensor.options[0];
-    // So low that the models of small bodies end above it.
-    option.frequency = Fact::assumed(Hertz::from_khz(if n < 3 { 30.5 } else { 200.0 }));
+    // So low that the models of small bodies end above it; once also below the tables of bottoms.
+    option.frequency = Fact::assumed(Hertz::from_khz([30.5, 30.5, 25.0, 200.0][n]));
     option.sweep_bandwidth = (n == 0).then(|| Fact::assumed(Hertz::from_khz(12.5)));
     let width = |degrees| Fact::assumed(Beamwidth { full: FullAngle::from_degrees(degrees), at: WidthLevel::Minus3 });
     let point = |degrees, level| PatternPoint { angle: HalfAngle::from_degrees(degrees), level: Db::new(level) };

@@ -27,7 +27,7 @@ pub(crate) struct Choice {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  lakebeam advise --depth 18ft --bottom mud --weeds 3ft --budget 300USD\n  \
 lakebeam advise --spots landing,north-bar --weights 20,5 --shelter rental-hut-five --people 4 --report advice.pdf\n  \
-lakebeam advise --depth 18ft,40ft --own puck-12 --uses search:0.4,watch-lure:0.6")]
+lakebeam advise --depth 18ft,40ft --own plain-middle --uses search:0.4,watch-lure:0.6")]
 pub(crate) struct Advise {
     /// Places by the names of stored spots, separated by commas.
     #[arg(long, value_delimiter = ',', value_name = "NAMES", required_unless_present = "depth")]

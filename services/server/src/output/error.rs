@@ -10,7 +10,9 @@ pub(crate) fn describe(status: &Status) -> String {
     let mut text = format!("lakebeam: {}\n", status.message());
     let details = status.get_error_details();
     if let Some(bad) = details.bad_request() {
-        for violation in &bad.field_violations {
+        // A lone fault that the message has said already is not said twice.
+        let fresh = |description: &str| !status.message().ends_with(description);
+        for violation in bad.field_violations.iter().filter(|violation| fresh(&violation.description)) {
             let _ = writeln!(text, "  {}: {}", violation.field, violation.description);
         }
     }
@@ -26,6 +28,9 @@ pub(crate) fn describe(status: &Status) -> String {
     let next = match (status.code(), retry) {
         (_, Some(delay)) => format!("The service is busy; try again in {:.1} s.", delay.as_secs_f64()),
         (Code::NotFound, _) => "`lakebeam list sensors`, `list spots`, `list shelters`, `list targets` and `lakebeam runs` show what there is.".to_owned(),
+        _ if empty(&details) => "Nothing stored yet? `lakebeam import sensors.csv spots.csv targets.csv` brings files in, `lakebeam columns sensors` starts one, and \
+            `lakebeam demo` shows invented ones."
+            .to_owned(),
         (Code::Unauthenticated, _) => "A token is made where the database lies: `lakebeam token add NAME --role read`.".to_owned(),
         (Code::Aborted, _) => "Read the record again, repeat the change, and send it with the new etag.".to_owned(),
         (Code::DeadlineExceeded, _) => "It took longer than allowed; try with fewer spots or options.".to_owned(),
@@ -34,4 +39,9 @@ pub(crate) fn describe(status: &Status) -> String {
     };
     let _ = writeln!(text, "{next}");
     text
+}
+
+/// Whether the refusal is that nothing was there to work on.
+fn empty(details: &tonic_types::ErrorDetails) -> bool {
+    details.error_info().is_some_and(|info| info.reason == "EMPTY_BATCH")
 }

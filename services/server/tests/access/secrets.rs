@@ -52,7 +52,7 @@ fn browser(address: &str, token: &str) -> String {
     let mut socket = std::net::TcpStream::connect(address).unwrap();
     socket.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
     let head = format!(
-        "POST /lakebeam.v1.CatalogService/ListSensors HTTP/1.1\r\nhost: test\r\ncontent-type: application/grpc-web+proto\r\n\
+        "POST /lakebeam.v1.CatalogService/ListSensors HTTP/1.1\r\nhost: localhost\r\ncontent-type: application/grpc-web+proto\r\n\
          x-grpc-web: 1\r\nauthorization: Bearer {token}\r\ncontent-length: 5\r\nconnection: close\r\n\r\n"
     );
     socket.write_all(head.as_bytes()).unwrap();
