@@ -14,9 +14,9 @@ async fn best(service: &Service, spec: v1::RunSpec) -> Vec<String> {
     findings.into_iter().filter(|f| f.rank == 1).map(|f| f.option.replace("/options/main", "")).collect()
 }
 
-async fn by_depth(bottom: v1::BottomClass) -> Vec<String> {
+async fn by_depth(bottom: v1::BottomClass, depths_ft: [u32; 6]) -> Vec<String> {
     let service = Service::with_gear(&[9.0, 12.0, 19.0]).await;
-    for feet in [12, 18, 34, 36, 56, 64] {
+    for feet in depths_ft {
         service.add_spot(&format!("ft{feet}"), spot(f64::from(feet) * FOOT, bottom)).await;
     }
     best(&service, spec()).await
@@ -25,13 +25,14 @@ async fn by_depth(bottom: v1::BottomClass) -> Vec<String> {
 #[tokio::test]
 async fn the_best_beam_by_depth_on_firm_bottom() {
     let wanted = ["plain-19", "plain-19", "plain-12", "plain-12", "plain-9", "plain-9"].map(|s| format!("sensors/{s}"));
-    assert_eq!(by_depth(v1::BottomClass::Silt).await, wanted);
+    assert_eq!(by_depth(v1::BottomClass::Silt, [12, 18, 34, 36, 56, 64]).await, wanted);
 }
 
+/// The softer the bottom, the shallower the next narrower beam takes over.
 #[tokio::test]
 async fn the_best_beam_by_depth_on_soft_bottom() {
     let wanted = ["plain-19", "plain-19", "plain-12", "plain-12", "plain-9", "plain-9"].map(|s| format!("sensors/{s}"));
-    assert_eq!(by_depth(v1::BottomClass::OrganicOoze).await, wanted);
+    assert_eq!(by_depth(v1::BottomClass::OrganicOoze, [12, 18, 24, 28, 40, 56]).await, wanted);
 }
 
 #[tokio::test]

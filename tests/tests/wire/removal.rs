@@ -31,13 +31,13 @@ async fn report(service: &Service, source: &str) -> v1::Report {
 async fn what_others_refer_to_goes_only_by_force_and_they_are_named() {
     let service = Service::with_gear(&[12.0]).await;
     let unit =
-        v1::Unit { display_name: "Unit".to_owned(), sensor: "sensors/puck-12".to_owned(), ..v1::Unit::default() };
+        v1::Unit { display_name: "Unit".to_owned(), sensor: "sensors/plain-12".to_owned(), ..v1::Unit::default() };
     for number in 0..30 {
         let unit = v1::Unit { serial: format!("s{number}"), ..unit.clone() };
         let request = v1::CreateUnitRequest { unit_id: format!("u{number:02}"), unit: Some(unit) };
         service.fleet().create_unit(request).await.unwrap();
     }
-    let delete = |force| v1::DeleteSensorRequest { name: "sensors/puck-12".to_owned(), etag: String::new(), force };
+    let delete = |force| v1::DeleteSensorRequest { name: "sensors/plain-12".to_owned(), etag: String::new(), force };
     let refused = service.catalog().delete_sensor(delete(false)).await.unwrap_err();
     assert_eq!((refused.code(), reason(&refused).as_str()), (Code::FailedPrecondition, "REFERENCED"));
     let named = refused.get_details_precondition_failure().unwrap().violations;

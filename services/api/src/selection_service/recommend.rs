@@ -91,7 +91,7 @@ fn answer(
     futures::stream::unfold(start, |state| async move {
         let (mut result, mut receiver, first) = state?;
         if first {
-            let progress = receiver.borrow_and_update().clone();
+            let progress = *receiver.borrow_and_update();
             return Some((Ok(step(Step::Progress(progress))), Some((result, receiver, false))));
         }
         loop {
@@ -102,9 +102,9 @@ fn answer(
                     return Some((last, None));
                 }
                 // A sender that is gone means that the work is at its end; its result comes next.
-                changed = receiver.changed(), if !receiver.has_changed().is_err() => {
+                changed = receiver.changed(), if receiver.has_changed().is_ok() => {
                     if changed.is_ok() {
-                        let progress = receiver.borrow_and_update().clone();
+                        let progress = *receiver.borrow_and_update();
                         return Some((Ok(step(Step::Progress(progress))), Some((result, receiver, false))));
                     }
                 }

@@ -205,12 +205,12 @@ fn deleting_names_what_refers_and_pruning_tells_what_goes() {
     let dir = tempfile::tempdir().unwrap();
     let at = dir.path();
     catalog(at);
-    std::fs::write(at.join("units.csv"), "id,display_name,sensor,serial\nu1,Unit 1,narrow-disc,N1\n").unwrap();
+    std::fs::write(at.join("units.csv"), "id,display_name,sensor,serial\nu1,Unit 1,plain-narrow,N1\n").unwrap();
     let (code, said) = call(at, &["import", "units.csv"]);
     assert_eq!(code, 0, "{said}");
-    let (code, said) = call(at, &["delete", "sensors/narrow-disc"]);
+    let (code, said) = call(at, &["delete", "sensors/plain-narrow"]);
     assert!(code == 1 && said.contains("units/u1") && said.contains("force"), "{code}: {said}");
-    assert_eq!(call(at, &["delete", "sensors/narrow-disc", "--force"]).0, 0);
+    assert_eq!(call(at, &["delete", "sensors/plain-narrow", "--force"]).0, 0);
     let (code, said) = call(at, &["prune", "--older-than-days", "1", "--dry-run"]);
     assert!(code == 0 && said.contains("0 result(s)") && said.contains("would be removed"), "{code}: {said}");
     let (code, said) = call(at, &["prune", "--older-than-days", "1", "--only", "spots"]);
