@@ -164,7 +164,8 @@ pub fn cylinder(
 }
 
 /// Greatest deviation of a lure's size from the one stated, as a part of it. ASSUMED: lures are cast and painted, stated in whole millimetres, and no
-/// ball of theirs has one radius. With less, the resonances of brass and lead would still move a strength by 3 dB with 3 % of size.
+/// ball of theirs has one radius. With less, the resonances of brass would still move a strength by 3 dB with 3 % of size. Those of lead still do, by up to 7 dB: they are
+/// narrower than the distance of the points, and lead's damping, which would widen them, is not in the model.
 pub const LURE_SIZE_SPREAD: f64 = 0.18;
 /// Points over band and size together, and aspects over a quarter turn.
 const MEAN_POINTS: usize = 33;
