@@ -10,9 +10,9 @@ pub(crate) fn describe(status: &Status) -> String {
     let mut text = format!("lakebeam: {}\n", status.message());
     let details = status.get_error_details();
     if let Some(bad) = details.bad_request() {
-        // A lone fault that the message has said already is not said twice.
-        let fresh = |description: &str| !status.message().ends_with(description);
-        for violation in bad.field_violations.iter().filter(|violation| fresh(&violation.description)) {
+        // A lone fault that the message has said already, its field by name, is not said twice.
+        let said = |field: &str, text: &str| text.contains(field) && status.message().ends_with(text);
+        for violation in bad.field_violations.iter().filter(|one| !said(&one.field, &one.description)) {
             let _ = writeln!(text, "  {}: {}", violation.field, violation.description);
         }
     }
