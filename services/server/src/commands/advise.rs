@@ -71,17 +71,16 @@ async fn keep(connection: &Connection, question: Question) -> Result<v1::Run, Cl
     let id = |what: &str| format!("advice-{seconds}-{what}");
     let mut catalog = connection.catalog();
     for (index, spot) in request.spots.into_iter().enumerate() {
-        let ask =
-            v1::CreateSpotRequest { spot_id: id(&format!("{}", index + 1)), spot: Some(spot), ..Default::default() };
+        let ask = v1::CreateSpotRequest { spot_id: id(&format!("{}", index + 1)), spot: Some(spot) };
         spec.spots.push(catalog.create_spot(ask).await?.into_inner().name);
     }
     if let Some(shelter) = request.shelter {
-        let ask = v1::CreateShelterRequest { shelter_id: id("shelter"), shelter: Some(shelter), ..Default::default() };
+        let ask = v1::CreateShelterRequest { shelter_id: id("shelter"), shelter: Some(shelter) };
         spec.shelter = catalog.create_shelter(ask).await?.into_inner().name;
     }
     for (target, what, slot) in [(request.lure, "lure", &mut spec.lure), (request.fish, "fish", &mut spec.fish)] {
         if let Some(target) = target {
-            let ask = v1::CreateTargetRequest { target_id: id(what), target: Some(target), ..Default::default() };
+            let ask = v1::CreateTargetRequest { target_id: id(what), target: Some(target) };
             *slot = catalog.create_target(ask).await?.into_inner().name;
         }
     }
