@@ -171,6 +171,9 @@ fn firmness(right: f64, rights: &[Vec<usize>], n: usize) -> String {
     "too little".to_owned()
 }
 
+/// Two sensors, what they cost together, and their R and U.
+type Pair = ((usize, usize), i128, (f64, f64));
+
 fn pair(w: &Worths, totals: &[(f64, f64)], had: &[usize]) -> Option<(usize, usize)> {
     let mut most = (-1.0, -1.0);
     for &i in had {
@@ -179,7 +182,7 @@ fn pair(w: &Worths, totals: &[(f64, f64)], had: &[usize]) -> Option<(usize, usiz
             most = t;
         }
     }
-    let mut all: Vec<((usize, usize), i128, (f64, f64))> = Vec::new();
+    let mut all: Vec<Pair> = Vec::new();
     for &i in had {
         for &j in had {
             let (Some(a), Some(b)) = (price(w.costs[i]), price(w.costs[j])) else { continue };
