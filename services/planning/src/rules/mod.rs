@@ -55,7 +55,7 @@ pub fn derive(input: &RulesInput, cancel: &Cancel) -> Result<RuleBook, PlanningE
     }
     let ground = Prepared::new(&site::run(input), cancel)?;
     let bands = bands(input, &ground, cancel)?;
-    let neighbours = Neighbours::new(&ground, input.settings.tolerance)?;
+    let neighbours = Neighbours::new(&ground, input.settings.tolerance, cancel)?;
     let bench = RuleContext { input, bands: &bands, neighbours: &neighbours, layouts: &layouts, cancel };
     let spacings = bench.spacings(&huts)?;
     // Shelters of one make and party share their rules.
@@ -117,7 +117,12 @@ impl RuleContext<'_> {
                 keys.extend(parties.iter().map(|(people, recessed)| (option, band, *people, *recessed)));
             }
         }
-        let least = |key| self.cancel.check().map(|()| (key, self.least_spacing(key)));
+        // What was found while the work was being cancelled says nothing: asked after it as well.
+        let least = |key| {
+            self.cancel.check()?;
+            let spacing = self.least_spacing(key);
+            self.cancel.check().map(|()| (key, spacing))
+        };
         keys.into_par_iter().map(least).collect()
     }
 
@@ -168,7 +173,7 @@ impl RuleContext<'_> {
             let help = advice::help(self.neighbours, ground, hut, &rules, self.input);
             bands.push(BandRules { band, rules, mixes, help });
         }
-        // A cancelled layout leaves the rules that depend on it incomplete.
+        // Cancelled gains and layouts leave the rules that depend on them incomplete.
         self.cancel.check()?;
         Ok(Sheet {
             shelter,

@@ -13,7 +13,7 @@ use super::site::{Band, Sample};
 use crate::PlanningError;
 use crate::neighbourhood::Neighbourhood;
 use crate::selection::{Case, Prepared, PreparedOption, confirmer, shape_of};
-use domain::{BottomClass, Confirmation, Fault, FaultReason, Point, Shelter};
+use domain::{BottomClass, Cancel, Confirmation, Fault, FaultReason, Point, Shelter};
 
 /// How finely a gain is found, dB.
 const STEP: f64 = 0.01;
@@ -83,6 +83,8 @@ pub(super) struct Neighbours<'a> {
     scatter_of: BTreeMap<(usize, BottomClass), usize>,
     scatters: Vec<BistaticScatter>,
     tables: Mutex<BTreeMap<TableKey, Arc<ScatterTable>>>,
+    /// Asked before each sample: a gain over a whole band takes too long for who has left.
+    cancel: &'a Cancel,
 }
 
 impl<'a> Neighbours<'a> {
@@ -90,7 +92,7 @@ impl<'a> Neighbours<'a> {
     ///
     /// # Errors
     /// Every option that leaves what the models cover.
-    pub(super) fn new(ground: &'a Prepared, tolerance: f64) -> Result<Self, PlanningError> {
+    pub(super) fn new(ground: &'a Prepared, tolerance: f64, cancel: &'a Cancel) -> Result<Self, PlanningError> {
         let mut faults = Vec::new();
         let (mut scatters, mut scatter_of) = (Vec::new(), BTreeMap::new());
         let gears: Vec<&PreparedOption> = (0..ground.option_count()).filter_map(|option| ground.gear(option)).collect();
@@ -115,7 +117,7 @@ impl<'a> Neighbours<'a> {
             |gear: &PreparedOption| gears.iter().position(|other| other.plane == gear.plane).unwrap_or_default();
         let patterns = gears.iter().map(|gear| first(gear)).collect();
         let tables = Mutex::new(BTreeMap::new());
-        let made = Self { ground, tolerance, patterns, scatter_of, scatters, tables };
+        let made = Self { ground, tolerance, patterns, scatter_of, scatters, tables, cancel };
         if faults.is_empty() { Ok(made) } else { Err(PlanningError::Faults(faults)) }
     }
 
@@ -137,7 +139,8 @@ impl<'a> Neighbours<'a> {
         Some(tables.entry(key).or_insert(Arc::new(table)).clone())
     }
 
-    /// The highest gain at which neighbours with the same option stay within tolerance everywhere in a band. None without neighbours.
+    /// The highest gain at which neighbours with the same option stay within tolerance everywhere in a band. None without neighbours,
+    /// and once the work is cancelled.
     pub(super) fn highest_gain(
         &self,
         option: usize,
@@ -243,6 +246,7 @@ impl<'a> Neighbours<'a> {
         recessed: bool,
     ) -> Option<()> {
         received.clear();
+        self.cancel.check().ok()?;
         let (own, foreign) = (self.gear(option)?, self.gear(other)?);
         let table = self.table(option, other, shape_of(sample.bottom))?;
         let Case { place, absorption, .. } = self.ground.case(sample.spot, other)?;
