@@ -55,7 +55,7 @@ macro_rules! replayed {
 }
 
 // One test a target: they run at once, and each says of itself whether it holds.
-replayed!(acoustics, convert, csv, filter, gpx, json_lines, page_token, resource_name);
+replayed!(acoustics, convert, csv, filter, gpx, json_lines, page_token, resource_name, wire);
 
 #[test]
 fn every_target_is_replayed_and_every_folder_has_a_target() {

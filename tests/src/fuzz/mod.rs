@@ -13,6 +13,7 @@ mod json_lines;
 mod page_token;
 mod records;
 mod resource_name;
+mod wire;
 
 /// A function of any bytes that panics at a broken promise.
 pub type Target = fn(&[u8]);
@@ -27,6 +28,7 @@ pub const TARGETS: &[(&str, Target)] = &[
     ("json_lines", json_lines::target),
     ("page_token", page_token::target),
     ("resource_name", resource_name::target),
+    ("wire", wire::target),
 ];
 
 /// The target of a name.

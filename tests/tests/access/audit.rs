@@ -7,7 +7,7 @@ use proto::v1::report_service_client::ReportServiceClient;
 use proto::v1::rules_service_client::RulesServiceClient;
 use proto::v1::selection_service_client::SelectionServiceClient;
 
-use crate::harness::{Service, spec, spot};
+use tests::kit::service::{Service, spec, spot};
 use crate::{add_token, show};
 
 #[tokio::test]

@@ -10,7 +10,7 @@ use proto::v1::catalog_service_client::CatalogServiceClient;
 use runs::Clock;
 use tonic::Code;
 
-use crate::harness::{Service, Setup, reason};
+use tests::kit::service::{Service, Setup, reason};
 use crate::{add_token, show};
 
 /// A clock that is set by hand, in seconds.

@@ -12,7 +12,7 @@ use tonic::transport::Channel;
 use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
 
-use crate::harness::{Service, Setup, reason};
+use tests::kit::service::{Service, Setup, reason};
 use crate::{Link, add_token, show};
 
 type Client = CatalogServiceClient<Link>;

@@ -3,9 +3,6 @@
 
 mod audit;
 mod expiry;
-#[path = "../wire/harness.rs"]
-#[allow(dead_code, reason = "made for the wire tests, which use all of it")]
-mod harness;
 mod limits;
 mod own;
 mod renders;
@@ -18,7 +15,7 @@ use tonic::service::interceptor::InterceptedService;
 use tonic::transport::Channel;
 use tonic::{Request, Status};
 
-use harness::Service;
+use tests::kit::service::Service;
 
 /// What puts a token into every call.
 type Show = Box<dyn FnMut(Request<()>) -> Result<Request<()>, Status> + Send + Sync>;

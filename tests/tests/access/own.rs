@@ -5,7 +5,7 @@ use proto::v1;
 use proto::v1::catalog_service_client::CatalogServiceClient;
 use tonic::Code;
 
-use crate::harness::{Service, Setup, reason, spot};
+use tests::kit::service::{Service, Setup, reason, spot};
 use crate::{add_token, show};
 
 #[tokio::test]

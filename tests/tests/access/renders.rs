@@ -9,7 +9,7 @@ use proto::v1;
 use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
 
-use crate::harness::{Blank, Service, Setup, reason, spec, spot};
+use tests::kit::service::{Blank, Service, Setup, reason, spec, spot};
 
 /// Renders nothing until it is opened.
 #[derive(Default)]

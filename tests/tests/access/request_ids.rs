@@ -5,7 +5,7 @@ use proto::v1::catalog_service_client::CatalogServiceClient;
 use tonic::{Code, Request};
 use tonic_types::StatusExt as _;
 
-use crate::harness::Service;
+use tests::kit::service::Service;
 
 fn named<M>(message: M, id: &str) -> Request<M> {
     let mut request = Request::new(message);

@@ -4,7 +4,7 @@ use proto::v1;
 use proto::v1::import_records_request::Part;
 use tonic::Code;
 
-use crate::harness::{Service, reason, refused_fields, sensor, spec, spot, stated};
+use tests::kit::service::{Service, reason, refused_fields, sensor, spec, spot, stated};
 
 async fn import(
     service: &Service,

@@ -3,7 +3,7 @@
 use proto::v1;
 use proto::v1::import_records_request::Part;
 
-use crate::harness::{Service, reason, refused_fields, spec, spot};
+use tests::kit::service::{Service, reason, refused_fields, spec, spot};
 
 async fn import(
     service: &Service,

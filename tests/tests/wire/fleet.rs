@@ -3,7 +3,7 @@
 use proto::v1;
 use tonic::Code;
 
-use crate::harness::{Service, reason, refused_fields, sensor, spot, stated};
+use tests::kit::service::{Service, reason, refused_fields, sensor, spot, stated};
 
 const DAY: &str = "2027-01-15";
 

@@ -4,10 +4,8 @@
 mod bad_input;
 mod exchange;
 mod fleet;
-mod harness;
 mod main_job;
 mod practice;
-mod raw;
 mod recommend;
 mod removal;
 mod required_fields;

@@ -3,7 +3,7 @@
 use proto::v1;
 use tonic::Code;
 
-use crate::harness::{Service, reason, spec, spot};
+use tests::kit::service::{Service, reason, spec, spot};
 
 async fn service() -> Service {
     let service = Service::with_gear(&[8.0, 13.0, 22.0]).await;

@@ -4,7 +4,7 @@
 
 use proto::v1;
 
-use crate::harness::{Service, spec, spot};
+use tests::kit::service::{Service, spec, spot};
 
 const FOOT: f64 = 0.3048;
 

@@ -3,7 +3,7 @@
 use proto::v1;
 use proto::v1::recommend_response::Step;
 
-use crate::harness::{Service, refused_fields, sensor, spec, spot};
+use tests::kit::service::{Service, refused_fields, sensor, spec, spot};
 
 async fn service() -> Service {
     let service = Service::with_gear(&[9.0, 12.0, 19.0]).await;

@@ -8,7 +8,7 @@ use proto::v1::admin_service_client::AdminServiceClient;
 use tonic::Code;
 use tonic_types::StatusExt as _;
 
-use crate::harness::{Service, Setup, reason, refused_fields, spec, spot};
+use tests::kit::service::{Service, Setup, reason, refused_fields, spec, spot};
 
 fn at(seconds: i64) -> Option<prost_types::Timestamp> {
     Some(prost_types::Timestamp { seconds, nanos: 0 })

@@ -3,8 +3,8 @@
 use prost::Message as _;
 use prost_reflect::{Cardinality, DescriptorPool, DynamicMessage, FieldDescriptor, Kind, MessageDescriptor, Value};
 
-use crate::harness::{Service, refused_fields};
-use crate::raw::call;
+use tests::kit::service::{Service, refused_fields};
+use tests::kit::raw::call;
 
 const REQUIRED: i32 = 2;
 
@@ -56,7 +56,7 @@ async fn every_required_field_that_is_left_out_is_named() {
             continue;
         }
         let empty = DynamicMessage::new(input.clone());
-        let status = call(service.channel.clone(), &path, empty.encode_to_vec().into()).await.expect_err(&path);
+        let status = call(&service.channel, &path, None, empty.encode_to_vec().into()).await.expect_err(&path);
         let named = refused_fields(&status);
         for field in &top {
             assert!(named.contains(field), "{path}: {field} is not named in {named:?}");
@@ -72,7 +72,7 @@ async fn every_required_field_that_is_left_out_is_named() {
             // All that is required is a message without required fields, such as a point of time.
             continue;
         }
-        let status = call(service.channel.clone(), &path, hollow.encode_to_vec().into()).await.expect_err(&path);
+        let status = call(&service.channel, &path, None, hollow.encode_to_vec().into()).await.expect_err(&path);
         let named = refused_fields(&status);
         for field in &missing {
             assert!(named.contains(field), "{path}: {field} is not named in {named:?}");

@@ -13,16 +13,18 @@ use opentelemetry_proto::tonic::collector::trace::v1::{ExportTraceServiceRequest
 use opentelemetry_proto::tonic::common::v1::{KeyValue, any_value::Value};
 use opentelemetry_proto::tonic::metrics::v1::{Metric, metric::Data, number_data_point};
 use opentelemetry_proto::tonic::trace::v1::Span;
+use prost::bytes::Bytes;
 use proto::v1;
 use proto::v1::catalog_service_client::CatalogServiceClient;
 use proto::v1::report_service_client::ReportServiceClient;
 use proto::v1::selection_service_client::SelectionServiceClient;
+use tests::kit::raw;
 use tokio_stream::wrappers::TcpListenerStream;
 use tonic::transport::Channel;
 use tonic::{Code, Request, Response, Status};
 
 use crate::support::Server;
-use crate::{complained, raw, said};
+use crate::{complained, said};
 
 #[derive(Clone, Default)]
 struct Collector {
@@ -164,7 +166,7 @@ async fn make_known_calls(url: String) -> f64 {
         assert_eq!(catalog.get_spot(missing).await.unwrap_err().code(), Code::NotFound);
     }
     for path in ["/lakebeam.v1.CatalogService/Nothing", "/made.up/Name"] {
-        let unknown = raw::call(channel.clone(), path, None).await.unwrap_err();
+        let unknown = raw::call(&channel, path, None, Bytes::new()).await.unwrap_err();
         assert_eq!(unknown.code(), Code::Unimplemented);
     }
     let mut selection = SelectionServiceClient::new(channel.clone());

@@ -4,7 +4,6 @@
 mod certificates;
 mod collector;
 mod hostile;
-mod raw;
 mod roles;
 mod secrets;
 #[path = "../support/mod.rs"]

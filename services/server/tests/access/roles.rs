@@ -2,11 +2,12 @@
 
 use api::{Need, least_role};
 use catalog::Role;
+use prost::bytes::Bytes;
 use prost_reflect::DescriptorPool;
+use tests::kit::raw::{call, connect};
 use tonic::Code;
 use tonic_types::StatusExt as _;
 
-use crate::raw::{call, channel};
 use crate::support::Server;
 use crate::token;
 
@@ -35,12 +36,12 @@ async fn every_method_asks_for_its_role_and_for_no_more() {
         callers.push((Some(role), Some(format!("Bearer {token}"))));
     }
     let server = Server::start(dir.path(), &[]);
-    let channel = channel(&server.address).await;
+    let channel = connect(&server.url()).await;
     let mut cases = 0;
     for path in methods() {
         let need = least_role(&path).unwrap_or_else(|| panic!("{path} has no role"));
         for (role, token) in &callers {
-            let status = call(channel.clone(), &path, token.as_deref()).await.err();
+            let status = call(&channel, &path, token.as_deref(), Bytes::new()).await.err();
             let code = status.as_ref().map_or(Code::Ok, tonic::Status::code);
             let expected = match (need, role) {
                 (Need::Nothing, _) => None,
@@ -84,12 +85,12 @@ async fn a_method_that_is_not_in_the_table_is_refused_to_everybody() {
     let dir = tempfile::tempdir().unwrap();
     let admin = format!("Bearer {}", token(dir.path(), "warden", "admin"));
     let server = Server::start(dir.path(), &[]);
-    let channel = channel(&server.address).await;
+    let channel = connect(&server.url()).await;
     for path in ["/lakebeam.v1.CatalogService/Nothing", "/grpc.channelz.v1.Channelz/GetServers"] {
-        let status = call(channel.clone(), path, Some(&admin)).await.unwrap_err();
+        let status = call(&channel, path, Some(&admin), Bytes::new()).await.unwrap_err();
         assert_eq!(status.code(), Code::Unimplemented, "{path}");
         assert_eq!(status.get_error_details().error_info().unwrap().reason, "NO_METHOD");
         // Whoever is nobody does not even learn which methods there are.
-        assert_eq!(call(channel.clone(), path, None).await.unwrap_err().code(), Code::Unauthenticated, "{path}");
+        assert_eq!(call(&channel, path, None, Bytes::new()).await.unwrap_err().code(), Code::Unauthenticated, "{path}");
     }
 }

@@ -4,7 +4,9 @@ use std::fs::File;
 use std::io::{Read as _, Write as _};
 use std::time::Duration;
 
-use crate::raw::{call, channel};
+use prost::bytes::Bytes;
+use tests::kit::raw::{call, connect};
+
 use crate::support::{Server, lakebeam};
 use crate::{complained, said, token};
 
@@ -27,10 +29,10 @@ async fn a_log_of_everything_holds_no_token() {
         told += &complained(dir.path(), &["--server", &url, "--token-file", "till.token", "delete", "spots/bar"], 1);
         std::fs::write(dir.path().join("wrong.token"), &wrong).unwrap();
         told += &complained(dir.path(), &["--server", &url, "--token-file", "wrong.token", "list", "spots"], 1);
-        let channel = channel(&server.address).await;
+        let channel = connect(&server.url()).await;
         for authorization in [&good, &wrong, &format!("{good}x")] {
             for path in ["/lakebeam.v1.CatalogService/ListSpots", "/lakebeam.v1.CatalogService/GetSpot"] {
-                let outcome = call(channel.clone(), path, Some(&format!("Bearer {authorization}"))).await;
+                let outcome = call(&channel, path, Some(&format!("Bearer {authorization}")), Bytes::new()).await;
                 told += &format!("{outcome:?}");
             }
         }

@@ -1,9 +1,10 @@
 //! Tokens from the command line: made once, shown once, good at once, worthless at once.
 
+use prost::bytes::Bytes;
+use tests::kit::raw::{call, connect};
 use tonic::Code;
 use tonic_types::StatusExt as _;
 
-use crate::raw::{call, channel};
 use crate::support::Server;
 use crate::{complained, said, token};
 
@@ -13,26 +14,26 @@ const LIST: &str = "/lakebeam.v1.CatalogService/ListSpots";
 async fn a_service_on_loopback_is_open_until_there_is_a_token() {
     let dir = tempfile::tempdir().unwrap();
     let server = Server::start(dir.path(), &[]);
-    let channel = channel(&server.address).await;
-    call(channel.clone(), LIST, None).await.unwrap();
+    let channel = connect(&server.url()).await;
+    call(&channel, LIST, None, Bytes::new()).await.unwrap();
     let stranger = format!("Bearer {}", api::Secret::new([7; api::Secret::RANDOM_BYTES]).reveal());
-    assert_eq!(call(channel.clone(), LIST, Some(&stranger)).await.unwrap_err().code(), Code::Unauthenticated);
+    assert_eq!(call(&channel, LIST, Some(&stranger), Bytes::new()).await.unwrap_err().code(), Code::Unauthenticated);
     // The service notices with the next call.
     let till = format!("Bearer {}", token(dir.path(), "till", "read"));
-    assert_eq!(call(channel.clone(), LIST, None).await.unwrap_err().code(), Code::Unauthenticated);
-    call(channel.clone(), LIST, Some(&till)).await.unwrap();
+    assert_eq!(call(&channel, LIST, None, Bytes::new()).await.unwrap_err().code(), Code::Unauthenticated);
+    call(&channel, LIST, Some(&till), Bytes::new()).await.unwrap();
     // One more secret bit than the database knows of.
     let mut wrong = till.clone();
     let last = wrong.pop().unwrap();
     wrong.push(if last == '0' { '1' } else { '0' });
-    let status = call(channel.clone(), LIST, Some(&wrong)).await.unwrap_err();
+    let status = call(&channel, LIST, Some(&wrong), Bytes::new()).await.unwrap_err();
     assert_eq!(status.get_error_details().error_info().unwrap().reason, "UNKNOWN_TOKEN");
     assert!(!status.message().contains("till"), "whoever has not the token hears nothing of it: {}", status.message());
     said(dir.path(), &["token", "revoke", "till"]);
-    let status = call(channel.clone(), LIST, Some(&till)).await.unwrap_err();
+    let status = call(&channel, LIST, Some(&till), Bytes::new()).await.unwrap_err();
     assert_eq!(status.get_error_details().error_info().unwrap().reason, "REVOKED_TOKEN");
     // Once closed, it does not open again by itself.
-    assert_eq!(call(channel, LIST, None).await.unwrap_err().code(), Code::Unauthenticated);
+    assert_eq!(call(&channel, LIST, None, Bytes::new()).await.unwrap_err().code(), Code::Unauthenticated);
 }
 
 #[test]

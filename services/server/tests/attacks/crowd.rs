@@ -15,7 +15,7 @@ use tonic::transport::Channel;
 use tonic::{Request, Status};
 use tonic_types::StatusExt as _;
 
-use crate::send::{call, connect, half, narrow};
+use tests::kit::raw::{call, connect, half, narrow};
 use crate::support::Server;
 use crate::token;
 

@@ -9,7 +9,7 @@ use prost_reflect::{DescriptorPool, DynamicMessage, Kind, MessageDescriptor, Met
 use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
 
-use crate::send::{call, connect};
+use tests::kit::raw::{call, connect};
 use crate::support::Server;
 use crate::token;
 

@@ -6,11 +6,7 @@
 
 mod crowd;
 mod every;
-#[path = "../access/raw.rs"]
-#[allow(dead_code, reason = "these calls bring messages of their own")]
-mod raw;
 mod rim;
-mod send;
 #[path = "../support/mod.rs"]
 mod support;
 

@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use prost::bytes::Bytes;
 use tonic::Code;
 
-use crate::send::{call, connect, half};
+use tests::kit::raw::{call, connect, half};
 use crate::support::{Server, lakebeam, of_its_own};
 use crate::token;
 

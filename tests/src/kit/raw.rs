@@ -41,12 +41,12 @@ impl Decoder for Raw {
 }
 
 /// A connection that takes no more than 64 KiB before its reader asks for it.
-pub(crate) async fn narrow(url: &str) -> Channel {
+pub async fn narrow(url: &str) -> Channel {
     let endpoint = Endpoint::from_shared(url.to_owned()).unwrap();
     endpoint.initial_stream_window_size(65_535).initial_connection_window_size(65_535).connect().await.unwrap()
 }
 
-pub(crate) async fn connect(url: &str) -> Channel {
+pub async fn connect(url: &str) -> Channel {
     Channel::from_shared(url.to_owned()).unwrap().connect().await.unwrap()
 }
 
@@ -59,7 +59,7 @@ fn with<T>(message: T, authorization: Option<&str>) -> Request<T> {
 }
 
 /// Calls a method with a message, and gives how it ended: a stream is taken up to its first part.
-pub(crate) async fn call(
+pub async fn call(
     channel: &Channel,
     path: &str,
     authorization: Option<&str>,
@@ -73,7 +73,7 @@ pub(crate) async fn call(
 }
 
 /// Begins a call of a method and never sends its message, nor ends it.
-pub(crate) async fn half(channel: &Channel, path: &str, authorization: Option<&str>) -> Result<(), Status> {
+pub async fn half(channel: &Channel, path: &str, authorization: Option<&str>) -> Result<(), Status> {
     let mut grpc = tonic::client::Grpc::new(channel.clone());
     grpc.ready().await.map_err(|error| Status::unknown(error.to_string()))?;
     let never = tokio_stream::pending::<Bytes>().fuse();

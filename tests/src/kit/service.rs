@@ -20,21 +20,20 @@ use tonic::transport::{Channel, Server};
 use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
 
-pub(crate) struct Service {
-    pub(crate) channel: Channel,
-    #[allow(dead_code, reason = "only tests that need a second connection read it")]
-    pub(crate) url: String,
-    pub(crate) store: Store,
+pub struct Service {
+    pub channel: Channel,
+    pub url: String,
+    pub store: Store,
     engine: RunEngine,
     _dir: tempfile::TempDir,
 }
 
 /// What a test may want otherwise.
-pub(crate) struct Setup {
-    pub(crate) entry: Entry,
-    pub(crate) limits: CallerLimits,
-    pub(crate) clock: Arc<dyn Clock>,
-    pub(crate) renderer: Arc<dyn Renderer>,
+pub struct Setup {
+    pub entry: Entry,
+    pub limits: CallerLimits,
+    pub clock: Arc<dyn Clock>,
+    pub renderer: Arc<dyn Renderer>,
 }
 
 impl Default for Setup {
@@ -49,11 +48,11 @@ impl Default for Setup {
 }
 
 impl Service {
-    pub(crate) async fn start() -> Self {
+    pub async fn start() -> Self {
         Self::start_with(Setup::default()).await
     }
 
-    pub(crate) async fn start_with(setup: Setup) -> Self {
+    pub async fn start_with(setup: Setup) -> Self {
         let dir = tempfile::tempdir().unwrap();
         let store = Store::open(dir.path().join("wire.db"), OpenOptions::default()).await.unwrap();
         let clock = setup.clock;
@@ -87,34 +86,34 @@ impl Service {
         Self { channel, url, store, engine, _dir: dir }
     }
 
-    pub(crate) fn catalog(&self) -> CatalogServiceClient<Channel> {
+    pub fn catalog(&self) -> CatalogServiceClient<Channel> {
         CatalogServiceClient::new(self.channel.clone())
     }
 
-    pub(crate) fn rules(&self) -> RulesServiceClient<Channel> {
+    pub fn rules(&self) -> RulesServiceClient<Channel> {
         RulesServiceClient::new(self.channel.clone())
     }
 
-    pub(crate) fn fleet(&self) -> FleetServiceClient<Channel> {
+    pub fn fleet(&self) -> FleetServiceClient<Channel> {
         FleetServiceClient::new(self.channel.clone())
     }
 
-    pub(crate) fn selection(&self) -> SelectionServiceClient<Channel> {
+    pub fn selection(&self) -> SelectionServiceClient<Channel> {
         SelectionServiceClient::new(self.channel.clone())
     }
 
-    pub(crate) fn reports(&self) -> ReportServiceClient<Channel> {
+    pub fn reports(&self) -> ReportServiceClient<Channel> {
         ReportServiceClient::new(self.channel.clone())
     }
 
     /// Stores an invented sensor of that beamwidth, a lure of −50 dB and a fish of −36 dB.
-    pub(crate) async fn with_gear(beams: &[f64]) -> Self {
+    pub async fn with_gear(beams: &[f64]) -> Self {
         let service = Self::start().await;
         service.add_gear(beams).await;
         service
     }
 
-    pub(crate) async fn add_gear(&self, beams: &[f64]) {
+    pub async fn add_gear(&self, beams: &[f64]) {
         let mut catalog = self.catalog();
         for degrees in beams {
             let request =
@@ -133,13 +132,13 @@ impl Service {
         }
     }
 
-    pub(crate) async fn add_spot(&self, id: &str, spot: v1::Spot) {
+    pub async fn add_spot(&self, id: &str, spot: v1::Spot) {
         let request = v1::CreateSpotRequest { spot_id: id.to_owned(), spot: Some(spot) };
         self.catalog().create_spot(request).await.unwrap();
     }
 
     /// Runs to the end and gives all findings in order.
-    pub(crate) async fn run(&self, spec: v1::RunSpec) -> (v1::Run, Vec<v1::Finding>) {
+    pub async fn run(&self, spec: v1::RunSpec) -> (v1::Run, Vec<v1::Finding>) {
         let request = v1::StartRunRequest { spec: Some(spec), ..v1::StartRunRequest::default() };
         let started = self.selection().start_run(request).await.unwrap().into_inner();
         let mut stream =
@@ -180,7 +179,7 @@ fn kernel() -> Kernel {
 }
 
 /// Hands back a page that says nothing: what is tested here is the service around it.
-pub(crate) struct Blank;
+pub struct Blank;
 
 impl Renderer for Blank {
     fn templates(&self) -> Result<Vec<TemplateInfo>, RenderError> {
@@ -220,12 +219,12 @@ impl Renderer for Blank {
     }
 }
 
-pub(crate) const fn stated(value: f64) -> v1::Fact {
+pub const fn stated(value: f64) -> v1::Fact {
     v1::Fact { value, provenance: v1::Provenance::Stated as i32 }
 }
 
 /// The generic piston of the common-practice checks: 200 kHz, 100 µs, 20 W acoustic, threshold 150 dB, gain to 70 dB.
-pub(crate) fn sensor(degrees: f64) -> v1::Sensor {
+pub fn sensor(degrees: f64) -> v1::Sensor {
     let point = |position: &str, gain_db: f64| v1::DialPoint { position: position.to_owned(), gain_db };
     v1::Sensor {
         display_name: format!("Generic {degrees}"),
@@ -251,12 +250,12 @@ pub(crate) fn sensor(degrees: f64) -> v1::Sensor {
     }
 }
 
-pub(crate) fn spot(depth_m: f64, bottom: v1::BottomClass) -> v1::Spot {
+pub fn spot(depth_m: f64, bottom: v1::BottomClass) -> v1::Spot {
     v1::Spot { display_name: "A spot".to_owned(), depth_m, bottom_class: bottom.into(), ..v1::Spot::default() }
 }
 
 /// Watching the lure, over everything stored.
-pub(crate) fn spec() -> v1::RunSpec {
+pub fn spec() -> v1::RunSpec {
     v1::RunSpec {
         lure: "targets/lure".to_owned(),
         fish: "targets/fish".to_owned(),
@@ -266,7 +265,7 @@ pub(crate) fn spec() -> v1::RunSpec {
 }
 
 /// The fields that a refusal names; it must be INVALID_ARGUMENT with a reason.
-pub(crate) fn refused_fields(status: &Status) -> Vec<String> {
+pub fn refused_fields(status: &Status) -> Vec<String> {
     assert_eq!(status.code(), Code::InvalidArgument, "{status:?}");
     let details = status.get_error_details();
     assert!(details.error_info().is_some_and(|i| i.domain == "lakebeam" && !i.reason.is_empty()), "{status:?}");
@@ -274,6 +273,6 @@ pub(crate) fn refused_fields(status: &Status) -> Vec<String> {
 }
 
 /// The stable reason of a refusal.
-pub(crate) fn reason(status: &Status) -> String {
+pub fn reason(status: &Status) -> String {
     status.get_error_details().error_info().map(|i| i.reason.clone()).unwrap_or_default()
 }
