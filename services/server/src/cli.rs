@@ -237,7 +237,7 @@ pub(crate) enum Format {
     Gpx,
     /// GeoJSON; of spots, export only.
     GeoJson,
-    /// Spreadsheet; export only.
+    /// Spreadsheet; of an import the first sheet.
     Xlsx,
 }
 

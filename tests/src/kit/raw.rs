@@ -59,12 +59,7 @@ fn with<T>(message: T, authorization: Option<&str>) -> Request<T> {
 }
 
 /// Calls a method with a message, and gives how it ended: a stream is taken up to its first part.
-pub async fn call(
-    channel: &Channel,
-    path: &str,
-    authorization: Option<&str>,
-    message: Bytes,
-) -> Result<(), Status> {
+pub async fn call(channel: &Channel, path: &str, authorization: Option<&str>, message: Bytes) -> Result<(), Status> {
     let mut grpc = tonic::client::Grpc::new(channel.clone()).max_decoding_message_size(64 * 1024 * 1024);
     grpc.ready().await.map_err(|error| Status::unknown(error.to_string()))?;
     let request = with(message, authorization);

@@ -7,8 +7,8 @@ use proto::v1::report_service_client::ReportServiceClient;
 use proto::v1::rules_service_client::RulesServiceClient;
 use proto::v1::selection_service_client::SelectionServiceClient;
 
-use tests::kit::service::{Service, spec, spot};
 use crate::{add_token, show};
+use tests::kit::service::{Service, spec, spot};
 
 #[tokio::test]
 async fn every_write_bears_the_name_of_its_token() {

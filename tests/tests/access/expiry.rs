@@ -10,8 +10,8 @@ use proto::v1::catalog_service_client::CatalogServiceClient;
 use runs::Clock;
 use tonic::Code;
 
-use tests::kit::service::{Service, Setup, reason};
 use crate::{add_token, show};
+use tests::kit::service::{Service, Setup, reason};
 
 /// A clock that is set by hand, in seconds.
 #[derive(Default)]

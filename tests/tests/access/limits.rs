@@ -12,8 +12,8 @@ use tonic::transport::Channel;
 use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
 
-use tests::kit::service::{Service, Setup, reason};
 use crate::{Link, add_token, show};
+use tests::kit::service::{Service, Setup, reason};
 
 type Client = CatalogServiceClient<Link>;
 

@@ -5,8 +5,8 @@ use proto::v1;
 use proto::v1::catalog_service_client::CatalogServiceClient;
 use tonic::Code;
 
-use tests::kit::service::{Service, Setup, reason, spot};
 use crate::{add_token, show};
+use tests::kit::service::{Service, Setup, reason, spot};
 
 #[tokio::test]
 async fn only_the_one_secret_opens_a_service_of_ones_own() {

@@ -7,13 +7,13 @@ use tests::kit::service::{Service, reason, refused_fields, spec, spot};
 
 async fn import(
     service: &Service,
-    kind: v1::RecordKind,
+    (kind, format): (v1::RecordKind, v1::RecordFormat),
     bytes: Vec<u8>,
     defaults: &[(&str, &str)],
 ) -> Result<v1::ImportRecordsResponse, tonic::Status> {
     let header = v1::ImportHeader {
         kind: kind.into(),
-        format: v1::RecordFormat::Gpx.into(),
+        format: format.into(),
         defaults: defaults.iter().map(|(column, cell)| ((*column).to_owned(), (*cell).to_owned())).collect(),
         ..v1::ImportHeader::default()
     };
@@ -56,7 +56,7 @@ const WAYPOINTS: &str = "<gpx version=\"1.1\" creator=\"a receiver\" xmlns=\"htt
 #[tokio::test]
 async fn waypoints_come_in_with_defaults_and_are_refused_without() {
     let service = Service::start().await;
-    let spots = v1::RecordKind::Spots;
+    let spots = (v1::RecordKind::Spots, v1::RecordFormat::Gpx);
     let answer = import(&service, spots, WAYPOINTS.into(), &[]).await.unwrap();
     let found: Vec<_> = answer.faults.iter().map(|f| (f.line, f.column.as_str())).collect();
     assert_eq!(found, [(2, "bottom_class"), (2, "depth_m"), (3, "bottom_class"), (3, "depth_m")]);
@@ -68,7 +68,8 @@ async fn waypoints_come_in_with_defaults_and_are_refused_without() {
     let name = "spots/north-bar".to_owned();
     let stored = service.catalog().get_spot(v1::GetSpotRequest { name }).await.unwrap().into_inner();
     assert_eq!((stored.display_name.as_str(), stored.depth_m), ("North bar", 24.0 * 0.3048));
-    let status = import(&service, v1::RecordKind::Sensors, WAYPOINTS.into(), &[]).await.unwrap_err();
+    let status =
+        import(&service, (v1::RecordKind::Sensors, v1::RecordFormat::Gpx), WAYPOINTS.into(), &[]).await.unwrap_err();
     assert_eq!(refused_fields(&status), ["header.format"]);
 }
 
@@ -80,7 +81,7 @@ async fn waypoints_that_went_out_come_back_the_same() {
     }
     let bytes = export(&service, of(v1::RecordFormat::Gpx)).await.unwrap();
     let other = Service::start().await;
-    let answer = import(&other, v1::RecordKind::Spots, bytes.clone(), &[]).await.unwrap();
+    let answer = import(&other, (v1::RecordKind::Spots, v1::RecordFormat::Gpx), bytes.clone(), &[]).await.unwrap();
     assert_eq!((answer.created, answer.fault_count), (3, 0), "{:?}", answer.faults);
     let lines = |format| of(format);
     let (here, there) = (
@@ -147,6 +148,18 @@ async fn spreadsheets_come_whole_and_the_same_again() {
     assert!(books[0].starts_with(b"PK\x03\x04"));
     assert_eq!(books[0], books[1]);
     assert!(export(&service, of(v1::RecordFormat::Xlsx)).await.unwrap().starts_with(b"PK\x03\x04"));
+    let other = Service::start().await;
+    for kind in [v1::RecordKind::Spots, v1::RecordKind::Sensors, v1::RecordKind::Targets] {
+        let all = |format: v1::RecordFormat| v1::ExportRecordsRequest { kind: kind.into(), ..of(format) };
+        let book = export(&service, all(v1::RecordFormat::Xlsx)).await.unwrap();
+        let answer = import(&other, (kind, v1::RecordFormat::Xlsx), book, &[]).await.unwrap();
+        assert_eq!(answer.fault_count, 0, "{:?}", answer.faults);
+        let csv = all(v1::RecordFormat::Csv);
+        assert_eq!(export(&service, csv.clone()).await.unwrap(), export(&other, csv).await.unwrap());
+    }
+    let spots = (v1::RecordKind::Spots, v1::RecordFormat::Xlsx);
+    let status = import(&other, spots, b"id,depth_m\n".to_vec(), &[]).await.unwrap_err();
+    assert_eq!(refused_fields(&status), ["chunk"]);
     let wrong = v1::ExportFindingsRequest { max_rank: -1, ..request };
     assert_eq!(refused_fields(&service.selection().export_findings(wrong).await.unwrap_err()), ["max_rank"]);
 }

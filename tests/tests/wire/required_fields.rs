@@ -3,8 +3,8 @@
 use prost::Message as _;
 use prost_reflect::{Cardinality, DescriptorPool, DynamicMessage, FieldDescriptor, Kind, MessageDescriptor, Value};
 
-use tests::kit::service::{Service, refused_fields};
 use tests::kit::raw::call;
+use tests::kit::service::{Service, refused_fields};
 
 const REQUIRED: i32 = 2;
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 use std::time::Duration;
 
-use catalog::exchange::{RowFault, Take, csv, gpx};
+use catalog::exchange::{RowFault, Take, csv, gpx, xlsx};
 use catalog::{Commit, Existing, ImportMode, ImportOutcome, Skip};
 use domain::{BeamSurvey, Booking, Cancel, Fault, FaultReason, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
 use proto::v1;
@@ -27,7 +27,8 @@ const DEFAULTS: usize = 64;
 const DEFAULT_CHARS: usize = 2_000;
 
 /// Why waypoints are refused for another kind of record.
-pub(super) const SPOTS_ONLY: &str = "format is GPX or GEO_JSON, which hold spots only; accepted for other kinds: CSV, JSON_LINES, XLSX to export; choose one";
+pub(super) const SPOTS_ONLY: &str =
+    "format is GPX or GEO_JSON, which hold spots only; accepted for other kinds: CSV, JSON_LINES, XLSX; choose one";
 
 /// Takes the stream in, then reads and stores the file.
 pub(super) async fn import(
@@ -82,6 +83,7 @@ pub(super) enum Kind {
 enum Format {
     Csv,
     JsonLines,
+    Xlsx,
     /// Of spots only.
     Gpx,
 }
@@ -201,9 +203,10 @@ fn format(reading: &mut Reading, number: i32) -> Option<Format> {
         v1::RecordFormat::Csv => Some(Format::Csv),
         v1::RecordFormat::JsonLines => Some(Format::JsonLines),
         v1::RecordFormat::Gpx => Some(Format::Gpx),
-        v1::RecordFormat::GeoJson | v1::RecordFormat::Xlsx | v1::RecordFormat::Unspecified => {
+        v1::RecordFormat::Xlsx => Some(Format::Xlsx),
+        v1::RecordFormat::GeoJson | v1::RecordFormat::Unspecified => {
             let text = format!(
-                "format {} cannot be imported; accepted: CSV, JSON_LINES, for spots also GPX; convert the file",
+                "format {} cannot be imported; accepted: CSV, JSON_LINES, XLSX, for spots also GPX; convert the file",
                 known.as_str_name()
             );
             reading.refuse("format", FaultReason::BadForm, text);
@@ -223,6 +226,15 @@ fn read_csv<R: Record>(
     Ok(csv::read_parts::<R>(bytes, defaults, take))
 }
 
+fn read_xlsx<R: Record>(
+    bytes: &[u8],
+    defaults: &BTreeMap<String, String>,
+    take: &mut Take<'_, R>,
+) -> Result<ControlFlow<()>, Error> {
+    let rows = xlsx::read(bytes).map_err(|error| Error::field("chunk", FaultReason::BadForm, error.to_string()))?;
+    Ok(csv::read_parts::<R>(&rows, defaults, take))
+}
+
 fn read_gpx(
     bytes: &[u8],
     defaults: &BTreeMap<String, String>,
@@ -239,6 +251,7 @@ async fn store<R: Record>(
     let read: Read<R> = match file.header.format {
         Format::Csv => read_csv::<R>,
         Format::JsonLines => json_lines::read::<R>,
+        Format::Xlsx => read_xlsx::<R>,
         Format::Gpx => return Err(Error::internal("waypoints of a kind other than spots passed the header's check")),
     };
     store_read(shared, file, caller, read).await

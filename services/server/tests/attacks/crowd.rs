@@ -15,9 +15,9 @@ use tonic::transport::Channel;
 use tonic::{Request, Status};
 use tonic_types::StatusExt as _;
 
-use tests::kit::raw::{call, connect, half, narrow};
 use crate::support::Server;
 use crate::token;
+use tests::kit::raw::{call, connect, half, narrow};
 
 const SPOTS: usize = 20_000;
 const CALLERS: usize = 64;

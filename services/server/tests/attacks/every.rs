@@ -9,9 +9,9 @@ use prost_reflect::{DescriptorPool, DynamicMessage, Kind, MessageDescriptor, Met
 use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
 
-use tests::kit::raw::{call, connect};
 use crate::support::Server;
 use crate::token;
+use tests::kit::raw::{call, connect};
 
 /// Trailers that clients of every language take, bytes.
 const TRAILERS: usize = 8 * 1024;

@@ -8,9 +8,9 @@ use std::time::{Duration, Instant};
 use prost::bytes::Bytes;
 use tonic::Code;
 
-use tests::kit::raw::{call, connect, half};
 use crate::support::{Server, lakebeam, of_its_own};
 use crate::token;
+use tests::kit::raw::{call, connect, half};
 
 const CHECK: &str = "/grpc.health.v1.Health/Check";
 const WATCH: &str = "/grpc.health.v1.Health/Watch";

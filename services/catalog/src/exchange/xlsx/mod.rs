@@ -1,15 +1,17 @@
-//! Spreadsheets (Office Open XML), written only: findings of a run, and records of a kind.
+//! Spreadsheets (Office Open XML): findings of a run, written only, and records of a kind, both ways.
 //!
 //! The header row stays in sight and says the units; figures are numbers, so that they can be sorted and charted; what
 //! the figures lean on has a sheet of its own. The same data give the same bytes.
 
 mod findings;
+mod read;
 mod records;
 mod sheet;
 
 use jiff::Timestamp;
 
 pub use self::findings::FindingsBook;
+pub use self::read::{Unreadable, read};
 pub use self::records::RecordsBook;
 
 /// Rows that a sheet can hold under its header.
