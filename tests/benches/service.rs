@@ -11,15 +11,12 @@
     reason = "a benchmark"
 )]
 
-#[path = "../tests/wire/harness.rs"]
-mod harness;
-
 use std::sync::Arc;
 use std::time::Duration;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use harness::{Service, sensor, spec, spot};
 use proto::v1;
+use tests::kit::service::{Service, sensor, spec, spot};
 use tokio::runtime::Runtime;
 use tonic::transport::server::TcpIncoming;
 
