@@ -3,8 +3,24 @@
 use acoustics::units::Db;
 use jiff::civil::Date;
 
-use super::Id;
-use super::selection::Goal;
+use crate::check::Faults;
+use crate::field::{Field, Record, name_of, named, names, within};
+use crate::selection::Goal;
+use crate::{Fault, FaultReason, Id, defaults};
+
+type BookingField = Field<Booking>;
+
+/// Longest booking, days.
+const MAX_DAYS: i32 = 366;
+
+/// Names of goals.
+pub const GOALS: [(&str, Goal); 4] = [
+    ("search", Goal::Search),
+    ("watch_lure", Goal::WatchLure),
+    ("school", Goal::School),
+    ("weed_edge", Goal::WeedEdge),
+];
+const GOAL_NAMES: &[&str] = &names(&GOALS);
 
 /// A booking.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,4 +51,106 @@ pub struct Booking {
     pub min_score: f64,
     /// Least headroom that will do where several share a shelter.
     pub min_headroom: Db,
+}
+
+impl Record for Booking {
+    const COLLECTION: &'static str = "bookings";
+
+    const FIELDS: &'static [Field<Self>] = &[
+        BookingField::id(|b| &b.id, |b, id| b.id = id).example("jan-15-party-of-four"),
+        BookingField::name(|b| &b.display_name, |b, text| b.display_name = text).example("Party of four"),
+        BookingField::notes(|b| &b.notes, |b, text| b.notes = text),
+        BookingField::reference("spot", "spots", |b| Some(&b.spot), |b, id| b.spot = id)
+            .required()
+            .example("vesper-basin"),
+        BookingField::reference("shelter", "shelters", |b| b.shelter.as_ref(), |b, id| b.shelter = Some(id))
+            .left_out("in the open, far apart")
+            .example("rental-hut-five"),
+        BookingField::whole("anglers", within(1.0, 60.0, "people"), |b| Some(b.anglers), |b, v| b.anglers = v)
+            .required()
+            .advice("give how many fish")
+            .example("4"),
+        BookingField::day("first_day", |b| b.first_day, |b, day| b.first_day = day).required(),
+        BookingField::day("last_day", |b| b.last_day, |b, day| b.last_day = day)
+            .required()
+            .accepts("not before the first, at most 366 days")
+            .example("2027-01-16"),
+        BookingField::choice(
+            "goal",
+            GOAL_NAMES,
+            |b| name_of(&GOALS, &b.goal),
+            |b, name| {
+                b.goal = named(&GOALS, name).unwrap_or(b.goal);
+            },
+        )
+        .left_out("watch_lure")
+        .example("watch_lure"),
+        BookingField::reference("lure", "targets", |b| Some(&b.lure), |b, id| b.lure = id)
+            .required()
+            .accepts("of kind lure")
+            .example("tungsten-jig-5"),
+        BookingField::reference("fish", "targets", |b| Some(&b.fish), |b, id| b.fish = id)
+            .required()
+            .accepts("of kind fish")
+            .example("perch-25"),
+        BookingField::number("min_score", within(0.0, 1.0, ""), |b| Some(b.min_score), |b, v| b.min_score = v)
+            .left_out("0.3")
+            .advice("leave it out for 0.3")
+            .example("0.3"),
+        BookingField::number(
+            "min_headroom_db",
+            within(-20.0, 40.0, "dB"),
+            |b| Some(b.min_headroom.get()),
+            |b, v| b.min_headroom = Db::new(v),
+        )
+        .left_out("0")
+        .advice("leave it out for 0 dB")
+        .example("0"),
+    ];
+
+    fn blank(id: Id) -> Self {
+        Self {
+            spot: id.clone(),
+            shelter: None,
+            lure: id.clone(),
+            fish: id.clone(),
+            id,
+            display_name: String::new(),
+            notes: String::new(),
+            anglers: 0,
+            first_day: Date::default(),
+            last_day: Date::default(),
+            goal: Goal::WatchLure,
+            min_score: defaults::MIN_SCORE,
+            min_headroom: defaults::MIN_HEADROOM,
+        }
+    }
+
+    fn id(&self) -> &Id {
+        &self.id
+    }
+
+    fn check(&self) -> Vec<Fault> {
+        let mut faults = Faults::of(self, Self::FIELDS);
+        if self.last_day < self.first_day {
+            let message = format!(
+                "last_day is {}; accepted: not before first_day, which is {}; swap them",
+                self.last_day, self.first_day
+            );
+            faults.add("last_day", FaultReason::Contradiction, message);
+        } else if self.days() > MAX_DAYS {
+            let message =
+                format!("the booking lasts {} days; accepted: up to {MAX_DAYS}; make several of it", self.days());
+            faults.add("last_day", FaultReason::OutOfRange, message);
+        }
+        faults.found.into_vec()
+    }
+}
+
+impl Booking {
+    /// How many days it lasts, the first and the last included.
+    #[must_use]
+    pub fn days(&self) -> i32 {
+        (self.last_day - self.first_day).get_days() + 1
+    }
 }

@@ -1,7 +1,7 @@
 //! What stands in for a field that was left out: the defaults that the comments of the public API promise, once for
 //! every edge that reads records. A default of a sensor's figure carries the provenance `Assumed`.
 
-use acoustics::units::{Celsius, Db, GramsPerKilogram, Hertz, Metres, Seconds};
+use acoustics::units::{Celsius, Db, GramsPerKilogram, Hertz, Level, Metres, Seconds, Watts};
 
 use super::{Confirmation, Fact, FishLayer};
 
@@ -17,6 +17,19 @@ pub const CONFIRMATION: Confirmation = Confirmation { marks: 1, pings: 1 };
 pub const PATTERN_FLOOR: Fact<Db> = Fact::assumed(Db::new(-40.0));
 /// Electro-acoustic efficiency, as a fraction.
 pub const EFFICIENCY: Fact<f64> = Fact::assumed(0.5);
+
+/// Echo level that just makes a mark at zero gain, in the middle of what is usual.
+pub const THRESHOLD: Fact<Level> = Fact::assumed(Level::new(150.0));
+/// Greatest gain of a usual display.
+pub const MAX_GAIN: Fact<Db> = Fact::assumed(Db::new(70.0));
+/// Electrical power of a usual unit, rms in the pulse: with the usual efficiency 20 W of sound.
+pub const ELECTRICAL_POWER: Fact<Watts> = Fact::assumed(Watts::new(40.0));
+
+/// Pulse length: twenty waves.
+#[must_use]
+pub fn pulse_length(frequency: Hertz) -> Fact<Seconds> {
+    Fact::assumed(Seconds::new(20.0 / frequency.get()))
+}
 
 /// Receiver bandwidth: what the pulse needs, which is the larger of its own bandwidth 1/τ and the sweep.
 #[must_use]

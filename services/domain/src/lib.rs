@@ -1,8 +1,8 @@
 //! What the trade talks about: sensors, spots, shelters, targets, units, bookings, and what a batch is asked and answers,
 //! with the checks, defaults, dials, goals and sentences that belong to them. No decision is taken here.
 //!
-//! Plain data with quantities as newtypes. These types are not `Serialize`: each edge (proto, SQL, CSV, templates)
-//! has a view of its own. `check` on each type collects every fault of one record, not the first.
+//! Two forms of what is stored: a *record* is what somebody gave, flat, with a plain table of its fields (`field`, `record`), and what is
+//! computed with has quantities as newtypes. Neither is `Serialize`. `check` collects every fault of a record, not the first.
 
 pub mod area;
 pub mod booking;
@@ -12,7 +12,11 @@ pub mod defaults;
 pub mod desirability;
 pub mod dial;
 pub mod fault;
+pub mod field;
 pub mod goal;
+pub mod notation;
+pub mod record;
+pub mod scale;
 pub mod selection;
 pub mod sensor;
 mod sentence;
@@ -26,9 +30,11 @@ pub mod wording;
 
 pub use booking::Booking;
 pub use cancel::{Cancel, Cancelled};
-pub use check::{MAX_DRAWS, MAX_NAME_CHARS, MAX_NOTES_CHARS, duplicate_serials, looks_empty};
+pub use check::{MAX_DRAWS, looks_empty};
 pub use dial::DialError;
 pub use fault::{Fault, FaultList, FaultReason, MAX_FAULTS};
+pub use field::{MAX_NAME_CHARS, MAX_NOTES_CHARS, Record};
+pub use record::{OptionRecord, SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
 pub use sensor::{
     BeamOption, Confirmation, DialPoint, DialScale, Fact, GainDial, Money, PatternKind, PatternPoint, Provenance,
     Sensor, Source,
@@ -38,7 +44,7 @@ pub use shelter::{Floor, HolePlan, Point, Shelter};
 pub use spot::{BottomClass, Canopy, CanopyDensity, FishLayer, Position, Relief, ReliefKind, Spot};
 pub use survey::{BeamSurvey, SurveyOutcome, SurveyReading};
 pub use target::{FishClass, SphereMaterial, Target, TargetKind, TargetShape};
-pub use unit::{Unit, UnitCheck, UnitState};
+pub use unit::{Unit, UnitCheck, UnitState, duplicate_serials};
 
 /// The last segment of a resource name: lower-case letters, digits and hyphens, 1 to 63 characters, a letter first (AIP-122).
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]

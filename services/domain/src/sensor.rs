@@ -1,6 +1,6 @@
 //! A generic sensor: one housing with one gain dial and one or more beam/frequency options.
 
-use acoustics::units::{Beamwidth, Db, FullAngle, HalfAngle, Hertz, Level, Seconds, SourceLevel, Watts};
+use acoustics::units::{Beamwidth, Db, FullAngle, HalfAngle, Hertz, Level, Seconds, SourceLevel, Watts, WidthLevel};
 
 use super::Id;
 
@@ -13,6 +13,39 @@ pub enum Provenance {
     Measured,
     /// Assumed because nothing better is known; every result that leans on it says so.
     Assumed,
+}
+
+/// Names of where figures come from.
+pub const PROVENANCES: [(&str, Provenance); 3] =
+    [("stated", Provenance::Stated), ("measured", Provenance::Measured), ("assumed", Provenance::Assumed)];
+
+/// Names of the shapes of beams.
+pub const BEAM_SHAPES: [(&str, BeamShape); 4] = [
+    ("circular_piston", BeamShape::CircularPiston),
+    ("shaded_circular", BeamShape::ShadedCircular),
+    ("rectangular", BeamShape::Rectangular),
+    ("tabulated", BeamShape::Tabulated),
+];
+
+/// Names of the levels at which beamwidths are stated.
+pub const WIDTH_LEVELS: [(&str, WidthLevel); 2] =
+    [("minus_3_db", WidthLevel::Minus3), ("minus_10_db", WidthLevel::Minus10)];
+
+/// Names of what dials read.
+pub const DIAL_SCALES: [(&str, DialScale); 3] =
+    [("clock_hour", DialScale::ClockHour), ("percent", DialScale::Percent), ("step", DialScale::Step)];
+
+/// The shape of a beam by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum BeamShape {
+    /// Uniform circular piston.
+    CircularPiston,
+    /// Circular aperture shaded for low side lobes.
+    ShadedCircular,
+    /// Rectangular aperture.
+    Rectangular,
+    /// Angle and level pairs.
+    Tabulated,
 }
 
 /// A figure with its provenance.

@@ -96,3 +96,24 @@ pub struct FishLayer {
     /// Fish per cubic metre while a school is under the hole.
     pub per_cubic_metre: f64,
 }
+
+/// Names of the classes of bottoms, softest first.
+pub const BOTTOM_CLASSES: [(&str, BottomClass); 10] = [
+    ("organic_ooze", BottomClass::OrganicOoze),
+    ("soft_mud", BottomClass::SoftMud),
+    ("clay", BottomClass::Clay),
+    ("silt", BottomClass::Silt),
+    ("fine_sand", BottomClass::FineSand),
+    ("medium_sand", BottomClass::MediumSand),
+    ("coarse_sand", BottomClass::CoarseSand),
+    ("gravel", BottomClass::Gravel),
+    ("cobble", BottomClass::Cobble),
+    ("rock", BottomClass::Rock),
+];
+
+/// Names of the densities of plants.
+pub const DENSITIES: [(&str, CanopyDensity); 3] =
+    [("sparse", CanopyDensity::Sparse), ("moderate", CanopyDensity::Moderate), ("dense", CanopyDensity::Dense)];
+
+/// Names of the kinds of relief.
+pub const RELIEF_KINDS: [(&str, ReliefKind); 2] = [("boulder", ReliefKind::Boulder), ("log", ReliefKind::Log)];

@@ -3,7 +3,17 @@
 use acoustics::units::{Celsius, Db, Metres};
 use jiff::civil::Date;
 
-use super::Id;
+use crate::check::Faults;
+use crate::field::{Field, List, Record, names, within};
+use crate::record::sensor::GAIN;
+use crate::record::spot::{BOTTOM_TEMPERATURE, DEPTH};
+use crate::{Fault, Id, defaults};
+
+type ReadingField = Field<SurveyReading>;
+type SurveyField = Field<BeamSurvey>;
+
+/// Most readings of one survey.
+const MAX_READINGS: usize = 5_000;
 
 /// A survey of one beam.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,5 +67,136 @@ impl SurveyOutcome {
         match self {
             Self::Seen(gain) | Self::NotSeen(gain) | Self::LeastGain(gain) => gain,
         }
+    }
+}
+
+/// Names of what a reading says, each with how it is made of a gain.
+const OUTCOMES: [(&str, fn(Db) -> SurveyOutcome); 3] =
+    [("seen", SurveyOutcome::Seen), ("not_seen", SurveyOutcome::NotSeen), ("least_gain", SurveyOutcome::LeastGain)];
+const OUTCOME_NAMES: &[&str] = &names(&OUTCOMES);
+
+/// The fields of one reading.
+pub const READING_FIELDS: &[Field<SurveyReading>] = &[
+    ReadingField::number(
+        "offset_m",
+        within(-30.0, 30.0, "m"),
+        |r| Some(r.offset.get()),
+        |r, v| r.offset = Metres::new(v),
+    )
+    .required()
+    .accepts("along the line of holes, negative on one side")
+    .advice("give the distance along the line of holes, negative on one side")
+    .example("0.5"),
+    ReadingField::number("depth_m", DEPTH, |r| Some(r.depth.get()), |r, v| r.depth = Metres::new(v))
+        .required()
+        .accepts("of the target under the transducer")
+        .advice("give the depth of the target under the transducer")
+        .example("6"),
+    ReadingField::choice(
+        "outcome",
+        OUTCOME_NAMES,
+        |r| match r.outcome {
+            SurveyOutcome::Seen(_) => Some("seen"),
+            SurveyOutcome::NotSeen(_) => Some("not_seen"),
+            SurveyOutcome::LeastGain(_) => Some("least_gain"),
+        },
+        |r, name| {
+            if let Some((_, make)) = OUTCOMES.iter().find(|(known, _)| *known == name) {
+                r.outcome = make(r.outcome.gain());
+            }
+        },
+    )
+    .required()
+    .example("least_gain"),
+    ReadingField::number(
+        "gain_db",
+        GAIN,
+        |r| Some(r.outcome.gain().get()),
+        |r, v| {
+            let gain = Db::new(v);
+            r.outcome = match r.outcome {
+                SurveyOutcome::Seen(_) => SurveyOutcome::Seen(gain),
+                SurveyOutcome::NotSeen(_) => SurveyOutcome::NotSeen(gain),
+                SurveyOutcome::LeastGain(_) => SurveyOutcome::LeastGain(gain),
+            };
+        },
+    )
+    .required()
+    .accepts("over zero gain")
+    .advice("give the gain in decibels over zero gain")
+    .example("24.5"),
+];
+
+/// The readings of a survey.
+pub const READINGS: List<BeamSurvey, SurveyReading> = List {
+    path: "readings",
+    fields: READING_FIELDS,
+    get: |s| s.readings.clone(),
+    set: |s, readings| s.readings = readings,
+    blank: SurveyReading::blank,
+};
+
+impl SurveyReading {
+    /// A reading of which nothing is known.
+    #[must_use]
+    pub const fn blank() -> Self {
+        Self { offset: Metres::new(0.0), depth: Metres::new(0.0), outcome: SurveyOutcome::LeastGain(Db::new(0.0)) }
+    }
+}
+
+impl Record for BeamSurvey {
+    const COLLECTION: &'static str = "beamSurveys";
+
+    const FIELDS: &'static [Field<Self>] = &[
+        SurveyField::id(|s| &s.id, |s, id| s.id = id).example("narrow-jan"),
+        SurveyField::name(|s| &s.display_name, |s, text| s.display_name = text).example("Narrow beam, January"),
+        SurveyField::notes(|s| &s.notes, |s, text| s.notes = text),
+        SurveyField::reference("sensor", "sensors", |s| Some(&s.sensor), |s, id| s.sensor = id)
+            .required()
+            .example("two-beam"),
+        SurveyField::reference("option", "", |s| Some(&s.option), |s, id| s.option = id)
+            .required()
+            .accepts("of the sensor")
+            .example("narrow"),
+        SurveyField::reference("target", "targets", |s| Some(&s.target), |s, id| s.target = id)
+            .required()
+            .accepts("of kind reference")
+            .example("check-ball-38"),
+        SurveyField::day("day", |s| s.day, |s, day| s.day = day).required(),
+        SurveyField::number(
+            "bottom_temperature_c",
+            BOTTOM_TEMPERATURE,
+            |s| Some(s.bottom_temperature.get()),
+            |s, v| s.bottom_temperature = Celsius::new(v),
+        )
+        .left_out("4")
+        .advice("give the temperature at the bottom, or leave it out for 4 °C")
+        .example("4"),
+    ];
+
+    fn blank(id: Id) -> Self {
+        Self {
+            sensor: id.clone(),
+            option: id.clone(),
+            target: id.clone(),
+            id,
+            display_name: String::new(),
+            notes: String::new(),
+            day: Date::default(),
+            bottom_temperature: defaults::BOTTOM_TEMPERATURE,
+            readings: Vec::new(),
+        }
+    }
+
+    fn id(&self) -> &Id {
+        &self.id
+    }
+
+    fn check(&self) -> Vec<Fault> {
+        let mut faults = Faults::of(self, Self::FIELDS);
+        if faults.count("readings", self.readings.len(), 1, MAX_READINGS, "give what was seen") {
+            faults.each("readings", &self.readings, READING_FIELDS, |_, _| {});
+        }
+        faults.found.into_vec()
     }
 }

@@ -64,3 +64,50 @@ pub enum TargetShape {
         class: FishClass,
     },
 }
+
+/// What a target strength comes from, by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Shape {
+    /// A known target strength.
+    Known,
+    /// A solid sphere.
+    Sphere,
+    /// A flat disc.
+    Disc,
+    /// A short cylinder.
+    Cylinder,
+    /// A fish.
+    Fish,
+}
+
+/// Names of the kinds of targets.
+pub const TARGET_KINDS: [(&str, TargetKind); 3] =
+    [("lure", TargetKind::Lure), ("fish", TargetKind::Fish), ("reference", TargetKind::Reference)];
+
+/// Names of the shapes of targets.
+pub const SHAPES: [(&str, Shape); 5] = [
+    ("known", Shape::Known),
+    ("sphere", Shape::Sphere),
+    ("disc", Shape::Disc),
+    ("cylinder", Shape::Cylinder),
+    ("fish", Shape::Fish),
+];
+
+/// Names of the materials of spheres.
+pub const MATERIALS: [(&str, SphereMaterial); 5] = [
+    ("tungsten_carbide", SphereMaterial::TungstenCarbide),
+    ("tungsten", SphereMaterial::Tungsten),
+    ("lead", SphereMaterial::Lead),
+    ("brass", SphereMaterial::Brass),
+    ("steel", SphereMaterial::Steel),
+];
+
+/// Names of the classes of fish.
+pub const FISH_CLASSES: [(&str, FishClass); 6] = [
+    ("general", FishClass::General),
+    ("closed_swim_bladder", FishClass::ClosedSwimBladder),
+    ("open_swim_bladder", FishClass::OpenSwimBladder),
+    ("smelt", FishClass::Smelt),
+    ("vendace", FishClass::Vendace),
+    ("alewife", FishClass::Alewife),
+];

@@ -3,7 +3,27 @@
 use acoustics::units::{Celsius, Metres};
 use jiff::civil::Date;
 
-use super::Id;
+use std::collections::HashMap;
+
+use crate::check::Faults;
+use crate::field::{Field, MAX_NAME_CHARS, Record, name_of, named, names};
+use crate::record::spot::{BOTTOM_TEMPERATURE, DEPTH};
+use crate::{Fault, FaultReason, Id, defaults};
+
+/// Longest label of a swap.
+const MAX_LABEL: usize = 60;
+
+/// Names of where units are.
+pub const STATES: [(&str, UnitState); 4] = [
+    ("ready", UnitState::Ready),
+    ("in_repair", UnitState::InRepair),
+    ("on_loan", UnitState::OnLoan),
+    ("retired", UnitState::Retired),
+];
+const STATE_NAMES: &[&str] = &names(&STATES);
+
+type UnitField = Field<Unit>;
+type CheckField = Field<UnitCheck>;
 
 /// One piece of a sensor.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,4 +78,138 @@ pub struct UnitCheck {
     pub swap: String,
     /// Free notes.
     pub notes: String,
+}
+
+impl Record for Unit {
+    const COLLECTION: &'static str = "units";
+
+    const FIELDS: &'static [Field<Self>] = &[
+        UnitField::id(|u| &u.id, |u, id| u.id = id).example("unit-07"),
+        UnitField::name(|u| &u.display_name, |u, text| u.display_name = text).example("Unit 7"),
+        UnitField::notes(|u| &u.notes, |u, text| u.notes = text),
+        UnitField::reference("sensor", "sensors", |u| Some(&u.sensor), |u, id| u.sensor = id)
+            .required()
+            .example("two-beam"),
+        UnitField::text("serial", MAX_NAME_CHARS, |u| &u.serial, |u, text| u.serial = text)
+            .required()
+            .accepts("each serial of a sensor once")
+            .advice("give what is engraved or stuck on it")
+            .example("LB-0007"),
+        UnitField::choice(
+            "state",
+            STATE_NAMES,
+            |u| name_of(&STATES, &u.state),
+            |u, name| {
+                u.state = named(&STATES, name).unwrap_or(u.state);
+            },
+        )
+        .left_out("ready")
+        .example("ready"),
+    ];
+
+    fn blank(id: Id) -> Self {
+        Self {
+            sensor: id.clone(),
+            id,
+            display_name: String::new(),
+            notes: String::new(),
+            serial: String::new(),
+            state: UnitState::Ready,
+        }
+    }
+
+    fn id(&self) -> &Id {
+        &self.id
+    }
+
+    fn check(&self) -> Vec<Fault> {
+        Faults::of(self, Self::FIELDS).found.into_vec()
+    }
+}
+
+/// Serials that several units bear; each later unit is a fault.
+#[must_use]
+pub fn duplicate_serials(units: &[Unit]) -> Vec<Fault> {
+    let mut seen: HashMap<(&str, &str), &Unit> = HashMap::new();
+    let mut faults = Vec::new();
+    for unit in units {
+        let serial = unit.serial.trim();
+        if let Some(first) = seen.get(&(unit.sensor.as_str(), serial)) {
+            faults.push(Fault::new(
+                format!("units/{}.serial", unit.id),
+                FaultReason::Duplicate,
+                format!(
+                    "unit '{}' bears serial '{serial}', as does unit '{}'; accepted: each serial of a sensor once; correct one of them, or delete it",
+                    unit.id, first.id
+                ),
+            ));
+        } else {
+            seen.insert((unit.sensor.as_str(), serial), unit);
+        }
+    }
+    faults
+}
+
+impl Record for UnitCheck {
+    const COLLECTION: &'static str = "unitChecks";
+
+    const FIELDS: &'static [Field<Self>] = &[
+        CheckField::id(|c| &c.id, |c, id| c.id = id).example("unit-07-jan-15"),
+        CheckField::reference("unit", "units", |c| Some(&c.unit), |c, id| c.unit = id).required().example("unit-07"),
+        CheckField::reference("option", "", |c| Some(&c.option), |c, id| c.option = id)
+            .required()
+            .accepts("of the unit's sensor")
+            .example("narrow"),
+        CheckField::reference("target", "targets", |c| Some(&c.target), |c, id| c.target = id)
+            .required()
+            .accepts("of kind reference")
+            .example("check-ball-38"),
+        CheckField::day("day", |c| c.day, |c, day| c.day = day).required(),
+        CheckField::number("depth_m", DEPTH, |c| Some(c.depth.get()), |c, v| c.depth = Metres::new(v))
+            .required()
+            .accepts("of the target under the transducer")
+            .advice("give the depth of the target under the transducer")
+            .example("6"),
+        // Whether the position is on the dial only the sensor tells.
+        CheckField::text("shown_at", MAX_NAME_CHARS, |c| &c.shown_at, |c, text| c.shown_at = text)
+            .required()
+            .accepts("the position of the dial at which the target first showed, as it reads")
+            .advice("give the position as the dial reads")
+            .example("11:30"),
+        CheckField::number(
+            "bottom_temperature_c",
+            BOTTOM_TEMPERATURE,
+            |c| Some(c.bottom_temperature.get()),
+            |c, v| c.bottom_temperature = Celsius::new(v),
+        )
+        .left_out("4")
+        .advice("give the temperature at the bottom, or leave it out for 4 °C")
+        .example("4"),
+        CheckField::text("swap", MAX_LABEL, |c| &c.swap, |c, text| c.swap = text)
+            .accepts("shared by two checks whose units were swapped in one hole"),
+        CheckField::notes(|c| &c.notes, |c, text| c.notes = text),
+    ];
+
+    fn blank(id: Id) -> Self {
+        Self {
+            unit: id.clone(),
+            option: id.clone(),
+            target: id.clone(),
+            id,
+            day: Date::default(),
+            depth: Metres::new(0.0),
+            shown_at: String::new(),
+            bottom_temperature: defaults::BOTTOM_TEMPERATURE,
+            swap: String::new(),
+            notes: String::new(),
+        }
+    }
+
+    fn id(&self) -> &Id {
+        &self.id
+    }
+
+    fn check(&self) -> Vec<Fault> {
+        Faults::of(self, Self::FIELDS).found.into_vec()
+    }
 }

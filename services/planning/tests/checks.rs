@@ -43,7 +43,7 @@ fn sensors() {
         (|s| s.receiver_noise.value = Db::new(f64::NAN), &[("receiver_noise_db", NotFinite)]),
         (|s| s.ping_interval.value = Seconds::new(0.0), &[("ping_interval_ms", OutOfRange)]),
         (|s| s.ping_jitter.value = 0.6, &[("ping_jitter_percent", OutOfRange)]),
-        (|s| s.confirmation = Confirmation { marks: 4, pings: 3 }, &[("confirm_marks", OutOfRange)]),
+        (|s| s.confirmation = Confirmation { marks: 4, pings: 3 }, &[("confirm_marks", Contradiction)]),
         (|s| s.confirmation = Confirmation { marks: 1, pings: 11 }, &[("confirm_pings", OutOfRange)]),
         (|s| s.confirmation = Confirmation { marks: 0, pings: 1 }, &[("confirm_marks", OutOfRange)]),
         (|s| s.max_gain.value = Db::new(60.0), &[("dial.points[2].gain_db", Contradiction)]),
@@ -120,8 +120,8 @@ fn options() {
             &[
                 ("electrical_power_w", OutOfRange),
                 ("efficiency_percent", OutOfRange),
-                ("sweep_bandwidth_khz", Contradiction),
                 ("receiver_bandwidth_khz", OutOfRange),
+                ("sweep_bandwidth_khz", Contradiction),
             ],
         ),
     ];
@@ -168,7 +168,7 @@ fn spots() {
                     volume_strength: Some(VolumeStrength::new(1.0)),
                 });
             },
-            &[("canopy.height_m", Contradiction), ("canopy.volume_strength_db", OutOfRange)],
+            &[("canopy.volume_strength_db", OutOfRange), ("canopy.height_m", Contradiction)],
         ),
         (|s| s.fish_layer.bottom = Metres::new(9.0), &[("fish_layer_bottom_m", Contradiction)]),
         (|s| s.fish_layer.top = Metres::new(8.0), &[("fish_layer_top_m", Contradiction)]),
@@ -212,7 +212,7 @@ fn targets() {
         (TargetShape::Disc { diameter: mm(600.0) }, &[("disc.diameter_mm", OutOfRange)]),
         (
             TargetShape::Cylinder { length: mm(0.1), diameter: mm(200.0) },
-            &[("cylinder.length_mm", OutOfRange), ("cylinder.diameter_mm", OutOfRange)],
+            &[("cylinder.diameter_mm", OutOfRange), ("cylinder.length_mm", OutOfRange)],
         ),
         (TargetShape::Fish { length: Metres::new(3.0), class: FishClass::General }, &[("fish.length_cm", OutOfRange)]),
     ] {
@@ -237,13 +237,13 @@ fn shelters() {
         (|s| s.hole_radius = Metres::new(0.01), &[("hole_radius_m", OutOfRange)]),
         (|s| s.holes = HolePlan::Party(0), &[("party_size", OutOfRange)]),
         (|s| s.holes = HolePlan::Party(60), &[("party_size", Contradiction)]),
-        (|s| s.holes = HolePlan::Drilled(Vec::new()), &[("holes", Missing)]),
+        (|s| s.holes = HolePlan::Drilled(Vec::new()), &[("party_size", Missing)]),
         (
             |s| {
                 let hole = |x, y| Point { x: Metres::new(x), y: Metres::new(y) };
                 s.holes = HolePlan::Drilled(vec![hole(1.0, 1.0), hole(1.3, 1.0), hole(5.0, 1.0), hole(f64::NAN, 1.0)]);
             },
-            &[("holes[2]", Contradiction), ("holes[3].x_m", NotFinite), ("holes[1]", Contradiction)],
+            &[("holes[3].x_m", NotFinite), ("holes[2]", Contradiction), ("holes[1]", Contradiction)],
         ),
     ];
     for (number, (spoil, expected)) in cases.iter().enumerate() {

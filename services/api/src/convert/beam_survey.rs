@@ -1,7 +1,7 @@
 //! Beam surveys.
 
 use acoustics::units::{Celsius, Db, Metres};
-use domain::{BeamSurvey, Fault, FaultReason, Id, SurveyOutcome, SurveyReading, defaults};
+use domain::{BeamSurvey, Fault, FaultReason, Id, Record as _, SurveyOutcome, SurveyReading, defaults};
 use proto::v1;
 
 use super::Reading;

@@ -2,7 +2,7 @@
 
 use acoustics::units::Db;
 use domain::selection::Goal;
-use domain::{Booking, Fault, Id, defaults};
+use domain::{Booking, Fault, Id, Record as _, defaults};
 use proto::v1;
 
 use super::{Reading, run};

@@ -16,7 +16,6 @@ pub(crate) mod recommendation;
 pub(crate) mod report;
 pub(crate) mod rules;
 pub(crate) mod run;
-pub(crate) mod scale;
 pub(crate) mod sensor;
 pub(crate) mod sentence;
 pub(crate) mod shelter;

@@ -4,8 +4,8 @@ use acoustics::units::{Beamwidth, Db, FullAngle, HalfAngle, Hertz, Seconds, Sour
 use domain::{BeamOption, Fact, FaultReason, Id, PatternKind, PatternPoint, Provenance, Source, defaults};
 use proto::v1;
 
-use super::scale::Unit;
 use super::{Reading, fact};
+use domain::scale::Scale as Unit;
 
 /// Stands in for an id that cannot be read; the fault that goes with it keeps it from ever being stored.
 const STAND_IN: &str = "unreadable";

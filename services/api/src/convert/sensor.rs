@@ -5,8 +5,8 @@ use domain::{Confirmation, DialPoint, DialScale, Fault, FaultReason, GainDial, I
 use proto::v1;
 
 use super::option;
-use super::scale::Unit;
 use super::{Reading, fact};
+use domain::scale::Scale as Unit;
 
 /// Reads a sensor; left-out figures take the defaults that the protocol states, marked as assumed.
 pub(crate) fn from(id: Id, message: v1::Sensor) -> Result<Sensor, Vec<Fault>> {

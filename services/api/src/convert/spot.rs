@@ -7,7 +7,7 @@ use domain::{
 use proto::v1;
 
 use super::Reading;
-use super::scale::Unit;
+use domain::scale::Scale as Unit;
 
 /// Reads a spot; left-out fields take the defaults that the protocol states.
 pub(crate) fn from(id: Id, message: v1::Spot) -> Result<Spot, Vec<Fault>> {

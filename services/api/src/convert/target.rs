@@ -5,8 +5,8 @@ use domain::{Fact, Fault, FishClass, Id, SphereMaterial, Target, TargetKind, Tar
 use proto::v1;
 use proto::v1::target::Shape;
 
-use super::scale::Unit;
 use super::{Reading, fact};
+use domain::scale::Scale as Unit;
 
 /// Reads a target.
 pub(crate) fn from(id: Id, message: v1::Target) -> Result<Target, Vec<Fault>> {

@@ -1,6 +1,6 @@
 //! Units.
 
-use domain::{Fault, Id, Unit, UnitState};
+use domain::{Fault, Id, Record as _, Unit, UnitState};
 use proto::v1;
 
 use super::Reading;

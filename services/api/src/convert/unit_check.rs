@@ -1,7 +1,7 @@
 //! Checks of units.
 
 use acoustics::units::{Celsius, Metres};
-use domain::{Fault, Id, UnitCheck, defaults};
+use domain::{Fault, Id, Record as _, UnitCheck, defaults};
 use proto::v1;
 
 use super::Reading;

@@ -5,7 +5,6 @@
 pub mod csv;
 pub mod geojson;
 pub mod gpx;
-pub(crate) mod scale;
 pub mod xlsx;
 
 use std::collections::HashMap;

@@ -1,6 +1,6 @@
 //! What a filter may name.
 
-use crate::exchange::scale::Scale;
+use domain::scale::Scale;
 
 /// A field that a filter may name.
 #[derive(Debug, Clone, Copy)]

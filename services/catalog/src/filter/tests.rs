@@ -1,5 +1,5 @@
 use super::*;
-use crate::exchange::scale::Scale;
+use domain::scale::Scale;
 use proptest::prelude::*;
 
 const FIELDS: &[Field] = &[

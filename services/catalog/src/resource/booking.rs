@@ -1,11 +1,11 @@
 //! Bookings.
 
-use domain::{Booking, Fault, Id};
+use domain::{Booking, Fault, Id, Record as _};
 
 use super::{Resource, names, stored_as};
-use crate::exchange::csv::booking::GOALS;
 use crate::filter::Field;
 use crate::view::BookingView;
+use domain::booking::GOALS;
 
 const GOAL_NAMES: &[&str] = &names(&GOALS);
 

@@ -3,10 +3,10 @@
 use domain::{Fault, Id, Sensor};
 
 use super::{Resource, names, stored_as};
-use crate::exchange::csv::option::SHAPES;
-use crate::exchange::scale::Scale;
 use crate::filter::Field;
 use crate::view::SensorView;
+use domain::scale::Scale;
+use domain::sensor::BEAM_SHAPES as SHAPES;
 
 const SHAPE_NAMES: &[&str] = &names(&SHAPES);
 

@@ -3,11 +3,10 @@
 use domain::{Fault, Id, Spot};
 
 use super::{Resource, names, stored_as};
-use crate::exchange::csv::notation::RELIEF_KINDS;
-use crate::exchange::csv::spot::{BOTTOM_CLASSES, DENSITIES};
-use crate::exchange::scale::Scale;
 use crate::filter::Field;
 use crate::view::SpotView;
+use domain::scale::Scale;
+use domain::spot::{BOTTOM_CLASSES, DENSITIES, RELIEF_KINDS};
 
 const CLASS_NAMES: &[&str] = &names(&BOTTOM_CLASSES);
 const DENSITY_NAMES: &[&str] = &names(&DENSITIES);

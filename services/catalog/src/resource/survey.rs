@@ -1,6 +1,6 @@
 //! Beam surveys.
 
-use domain::{BeamSurvey, Fault, Id};
+use domain::{BeamSurvey, Fault, Id, Record as _};
 
 use super::{Resource, stored_as};
 use crate::filter::Field;

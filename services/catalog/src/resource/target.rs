@@ -3,10 +3,10 @@
 use domain::{Fault, Id, Target};
 
 use super::{Resource, names, stored_as};
-use crate::exchange::csv::target::{FISH_CLASSES, KINDS, MATERIALS, SHAPES};
-use crate::exchange::scale::Scale;
 use crate::filter::Field;
 use crate::view::TargetView;
+use domain::scale::Scale;
+use domain::target::{FISH_CLASSES, MATERIALS, SHAPES, TARGET_KINDS as KINDS};
 
 const KIND_NAMES: &[&str] = &names(&KINDS);
 const SHAPE_NAMES: &[&str] = &names(&SHAPES);

@@ -1,9 +1,9 @@
 //! Units and their checks.
 
-use domain::{Fault, Id, Unit, UnitCheck};
+use domain::unit::STATES;
+use domain::{Fault, Id, Record as _, Unit, UnitCheck};
 
 use super::{Resource, names, stored_as};
-use crate::exchange::csv::unit::STATES;
 use crate::filter::Field;
 use crate::view::{UnitCheckView, UnitView};
 

@@ -1,65 +1,12 @@
 //! `check` on every record: each fault with the path of the field in the public API, what was given, what is accepted
 //! and what to do. All faults of a record come back at once.
 
-mod booking;
 mod run;
-mod sensor;
-mod shelter;
-mod spot;
-mod survey;
-mod target;
-mod unit;
 
 use super::{Fault, FaultList, FaultReason};
+use crate::field::{Accepted, Field, LIMIT_SLACK, MAX_NOTES_CHARS};
 
 pub use run::MAX_DRAWS;
-pub use unit::duplicate_serials;
-
-/// Longest name for people, in characters.
-pub const MAX_NAME_CHARS: usize = 120;
-/// Longest notes, in characters.
-pub const MAX_NOTES_CHARS: usize = 2_000;
-
-/// Relative slack at an inclusive limit: a figure that stood exactly on the limit in kHz, µs or degrees may be off by
-/// some units in the last place after the conversion to SI and back.
-const LIMIT_SLACK: f64 = 1.0e-9;
-
-/// What a number may be, in the unit of its field's name.
-#[derive(Clone, Copy)]
-struct Accepted {
-    low: f64,
-    high: f64,
-    /// Whether `low` itself is refused.
-    above_low: bool,
-    unit: &'static str,
-}
-
-/// From `low` to `high`, both accepted.
-const fn within(low: f64, high: f64, unit: &'static str) -> Accepted {
-    Accepted { low, high, above_low: false, unit }
-}
-
-/// Above `low`, up to `high`.
-const fn above(low: f64, high: f64, unit: &'static str) -> Accepted {
-    Accepted { low, high, above_low: true, unit }
-}
-
-impl Accepted {
-    fn holds(self, value: f64) -> bool {
-        let slack_low = LIMIT_SLACK * self.low.abs();
-        let slack_high = LIMIT_SLACK * self.high.abs();
-        let over = if self.above_low { value > self.low } else { value >= self.low - slack_low };
-        over && value <= self.high + slack_high
-    }
-}
-
-impl std::fmt::Display for Accepted {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let start = if self.above_low { "above " } else { "" };
-        write!(f, "{start}{} to {}", plain(self.low), plain(self.high))?;
-        if self.unit.is_empty() { Ok(()) } else { write!(f, " {}", self.unit) }
-    }
-}
 
 /// A number as people write it: up to nine significant digits, no trailing zeros.
 pub fn plain(value: f64) -> String {
@@ -89,17 +36,69 @@ pub fn plain(value: f64) -> String {
 
 /// Collects the faults of one record.
 #[derive(Default)]
-struct Faults {
-    found: FaultList,
+pub(crate) struct Faults {
+    pub(crate) found: FaultList,
 }
 
 impl Faults {
-    fn add(&mut self, field: &str, reason: FaultReason, message: String) {
+    /// The faults of a record's fields, each by itself.
+    pub(crate) fn of<R>(record: &R, fields: &[Field<R>]) -> Self {
+        let mut faults = Self::default();
+        for field in fields {
+            field.check(record, &mut faults);
+        }
+        faults
+    }
+
+    /// The faults of each entry of a list; names of fields are put together only where one is at fault. `own` adds what the
+    /// fields of an entry do to each other.
+    pub(crate) fn each<E>(&mut self, list: &str, entries: &[E], fields: &[Field<E>], own: impl Fn(&E, &mut Self)) {
+        for (index, entry) in entries.iter().enumerate() {
+            let mut inner = Self::of(entry, fields);
+            own(entry, &mut inner);
+            if !inner.found.is_empty() {
+                let at = format!("{list}[{index}]");
+                self.found.extend(inner.found.into_vec().into_iter().map(|fault| fault.under(&at)));
+            }
+        }
+    }
+
+    /// Whether a field has been refused.
+    pub(crate) fn has(&self, field: &str) -> bool {
+        self.found.iter().any(|fault| fault.field == field)
+    }
+
+    /// A field that every record has is left out.
+    pub(crate) fn missing(&mut self, field: &str, advice: &str) {
+        self.add(field, FaultReason::Missing, format!("{field} is left out; it is required; {advice}"));
+    }
+
+    /// A field that means nothing beside the others.
+    pub(crate) fn out_of_place(&mut self, field: &str, given: Given, only: &str) {
+        if given == Given::Yes {
+            self.add(
+                field,
+                FaultReason::Contradiction,
+                format!("{field} is given; it belongs to {only} only; leave it out"),
+            );
+        }
+    }
+
+    /// The spread of a figure that is none.
+    pub(crate) fn spread(&mut self, field: &str, spread: f64) {
+        self.add(
+            field,
+            FaultReason::OutOfRange,
+            format!("the spread of {field} is {}; accepted: 0 or more; give one standard deviation", plain(spread)),
+        );
+    }
+
+    pub(crate) fn add(&mut self, field: &str, reason: FaultReason, message: String) {
         self.found.push(Fault::new(field, reason, message));
     }
 
     /// A number in the unit of its field; true when it is accepted.
-    fn number(&mut self, field: &str, value: f64, accepted: Accepted, advice: &str) -> bool {
+    pub(crate) fn number(&mut self, field: &str, value: f64, accepted: Accepted, advice: &str) -> bool {
         if !value.is_finite() {
             let given = if value.is_nan() { "not a number" } else { "infinite" };
             self.add(field, FaultReason::NotFinite, format!("{field} is {given}; accepted: {accepted}; {advice}"));
@@ -114,7 +113,7 @@ impl Faults {
     }
 
     /// A number that must lie below (or, with `or_equal`, not above) another field of the same record.
-    fn at_most(&mut self, field: &str, value: f64, limit: Limit<'_>, advice: &str) {
+    pub(crate) fn at_most(&mut self, field: &str, value: f64, limit: Limit<'_>, advice: &str) {
         let fine = if limit.or_equal { value <= limit.value * (1.0 + LIMIT_SLACK) } else { value < limit.value };
         if !fine {
             let relation = if limit.or_equal { "not above" } else { "less than" };
@@ -132,7 +131,7 @@ impl Faults {
     }
 
     /// How many entries a list holds. Where that is refused, nothing is done for each of them.
-    fn count(&mut self, field: &str, given: usize, least: usize, most: usize, advice: &str) -> bool {
+    pub(crate) fn count(&mut self, field: &str, given: usize, least: usize, most: usize, advice: &str) -> bool {
         if (least..=most).contains(&given) {
             return true;
         }
@@ -141,24 +140,22 @@ impl Faults {
         false
     }
 
-    /// A required name for people.
-    fn name(&mut self, field: &str, text: &str) {
+    /// A line of text that must not be empty.
+    pub(crate) fn name(&mut self, field: &str, text: &str, most: usize, advice: &str) {
         if looks_empty(text) {
             let kind = if text.trim().is_empty() { "is empty" } else { "holds nothing that shows" };
             self.add(
                 field,
                 FaultReason::Missing,
-                format!(
-                    "{field} {kind}; accepted: 1 to {MAX_NAME_CHARS} characters; give a name that people know it by"
-                ),
+                format!("{field} {kind}; accepted: 1 to {most} characters; {advice}"),
             );
         }
-        self.short_text(field, text);
+        self.short_text(field, text, most);
     }
 
     /// One line of text, possibly empty.
-    fn short_text(&mut self, field: &str, text: &str) {
-        self.length(field, text, MAX_NAME_CHARS);
+    pub(crate) fn short_text(&mut self, field: &str, text: &str, most: usize) {
+        self.length(field, text, most);
         if text.chars().any(char::is_control) {
             self.add(
                 field,
@@ -169,7 +166,7 @@ impl Faults {
     }
 
     /// Free notes: several lines are fine, other control characters are not.
-    fn notes(&mut self, text: &str) {
+    pub(crate) fn notes(&mut self, text: &str) {
         self.length("notes", text, MAX_NOTES_CHARS);
         if text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t')) {
             self.add(
@@ -195,20 +192,34 @@ impl Faults {
 /// The fault of a water depth, if it has one.
 pub fn depth(field: &str, depth: acoustics::units::Metres) -> Vec<Fault> {
     let mut faults = Faults::default();
-    faults.number(field, depth.get(), within(0.5, 200.0, "m"), "give a water depth");
+    faults.number(field, depth.get(), crate::record::spot::DEPTH, "give a water depth");
     faults.found.into_vec()
 }
 
 /// Another field that bounds a number.
-struct Limit<'a> {
-    field: &'a str,
-    value: f64,
-    or_equal: bool,
+pub(crate) struct Limit<'a> {
+    pub(crate) field: &'a str,
+    pub(crate) value: f64,
+    pub(crate) or_equal: bool,
+}
+
+/// Whether a field is given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Given {
+    Yes,
+    No,
+}
+
+impl<T> From<&Option<T>> for Given {
+    fn from(field: &Option<T>) -> Self {
+        if field.is_some() { Self::Yes } else { Self::No }
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::field::{above, within};
 
     #[test]
     fn numbers_read_as_people_write_them() {

@@ -1,6 +1,7 @@
 //! Checks of what a run is asked.
 
-use super::{Faults, above, within};
+use super::Faults;
+use crate::field::{above, within};
 use crate::selection::{RunInput, Settings};
 use crate::target::TargetKind;
 use crate::{Fault, FaultReason, Id};

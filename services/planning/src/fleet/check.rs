@@ -9,7 +9,7 @@ use super::suit::{hut, party};
 use super::types::FleetInput;
 use crate::layout::Layouts;
 use domain::check::plain;
-use domain::{Booking, Cancel, Fault, FaultReason, Id, TargetKind, duplicate_serials};
+use domain::{Booking, Cancel, Fault, FaultReason, Id, Record as _, TargetKind, duplicate_serials};
 
 /// Most bookings and options of one plan, and the most days from its first to its last.
 const MOST: [(&str, usize); 2] = [("bookings", 5_000), ("options", 200)];

@@ -3,7 +3,7 @@
 use acoustics::units::Metres;
 
 use crate::reference_echo::ReferenceEcho;
-use domain::{BeamOption, BeamSurvey, Fault, FaultReason, Id, Sensor, SurveyOutcome, Target, TargetKind};
+use domain::{BeamOption, BeamSurvey, Fault, FaultReason, Id, Record as _, Sensor, SurveyOutcome, Target, TargetKind};
 
 /// Fewest holes that tell a width from a tilt.
 const LEAST_OFFSETS: usize = 3;

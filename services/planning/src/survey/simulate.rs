@@ -3,7 +3,7 @@
 use super::input;
 use super::likelihood::{Parameters, Problem};
 use crate::PlanningError;
-use domain::{BeamSurvey, Sensor, SurveyReading, Target};
+use domain::{BeamSurvey, Record as _, Sensor, SurveyReading, Target};
 
 /// A beam as it truly is.
 #[derive(Debug, Clone, Copy, PartialEq)]

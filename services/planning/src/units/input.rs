@@ -4,7 +4,9 @@ use acoustics::units::Db;
 
 use super::expect::{Observed, expected_gain};
 use domain::check::plain;
-use domain::{BeamOption, Fault, FaultReason, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials};
+use domain::{
+    BeamOption, Fault, FaultReason, Record as _, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials,
+};
 
 /// Everything that an assessment is made from.
 #[derive(Debug, Clone, PartialEq)]

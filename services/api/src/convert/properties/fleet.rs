@@ -62,7 +62,7 @@ fn a_check() -> impl Strategy<Value = v1::UnitCheck> {
     let swap = prop_oneof![Just(String::new()), "[A-Z][a-z]{1,20}"];
     let option = "[a-z][a-z0-9-]{0,20}[a-z0-9]";
     let names = (of_collection("units"), option, of_collection("targets"));
-    (names, day(), decimal(1, 200), name(), decimal(-2, 40), swap, text()).prop_map(
+    (names, day(), decimal(1, 200), name(), decimal(0, 30), swap, text()).prop_map(
         |((unit, option, target), day, depth_m, shown_at, warmth, swap, notes)| v1::UnitCheck {
             name: "unitChecks/any".to_owned(),
             unit,
@@ -84,7 +84,7 @@ fn a_survey() -> impl Strategy<Value = v1::BeamSurvey> {
         .prop_map(|(offset_m, depth_m, outcome, gain_db)| v1::SurveyReading { offset_m, depth_m, outcome, gain_db });
     let option = ("[a-z][a-z0-9-]{0,9}[a-z0-9]", "[a-z][a-z0-9-]{0,9}[a-z0-9]")
         .prop_map(|(sensor, option)| format!("sensors/{sensor}/options/{option}"));
-    (name(), text(), option, of_collection("targets"), day(), of(decimal(-2, 40)), vec(reading, 1..40)).prop_map(
+    (name(), text(), option, of_collection("targets"), day(), of(decimal(0, 30)), vec(reading, 1..40)).prop_map(
         |(display_name, notes, option, target, day, warmth, readings)| v1::BeamSurvey {
             name: "beamSurveys/any".to_owned(),
             display_name,

@@ -3,22 +3,16 @@
 use std::ops::ControlFlow;
 
 use acoustics::units::Db;
+use domain::booking::GOALS;
 use domain::selection::Goal;
-use domain::{Booking, defaults};
+use domain::{Booking, Record as _, defaults, notation};
 
 use super::column::Column;
 use super::form::Form;
 use super::row::Row;
 use super::table::Table;
-use super::{Cells, column_of, notation, read_each};
+use super::{Cells, column_of, read_each};
 use crate::exchange::Take;
-
-pub(crate) const GOALS: [(&str, Goal); 4] = [
-    ("search", Goal::Search),
-    ("watch_lure", Goal::WatchLure),
-    ("school", Goal::School),
-    ("weed_edge", Goal::WeedEdge),
-];
 
 const COLUMNS: &[Column] = &[
     Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "jan-15-party-of-four")

@@ -1,6 +1,6 @@
 //! Columns: what a header may say.
 
-use crate::exchange::scale::Scale;
+use domain::scale::Scale;
 
 /// A column of a file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

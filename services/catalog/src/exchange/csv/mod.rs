@@ -8,7 +8,6 @@
 pub(crate) mod booking;
 pub(crate) mod column;
 mod formula;
-pub(crate) mod notation;
 pub(crate) mod option;
 mod provenance;
 pub(crate) mod row;
@@ -23,7 +22,7 @@ pub(crate) mod unit;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-use domain::{Fault, Id};
+use domain::{Fault, Id, notation};
 use rayon::prelude::*;
 
 use self::row::Row;

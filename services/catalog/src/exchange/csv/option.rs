@@ -1,11 +1,12 @@
 //! One beam/frequency option: one row of a sensor.
 
 use acoustics::units::{Beamwidth, Db, FullAngle, Hertz, Seconds, SourceLevel, Watts, WidthLevel};
-use domain::{BeamOption, Fact, PatternKind, Provenance, Source, defaults};
+use domain::sensor::{BEAM_SHAPES as SHAPES, BeamShape as Shape, WIDTH_LEVELS as LEVELS};
+use domain::{BeamOption, Fact, PatternKind, Provenance, Source, defaults, notation};
 
+use super::Cells;
 use super::provenance::Marks;
 use super::row::Row;
-use super::{Cells, notation};
 
 /// Columns of figures of an option, which `measured` and `assumed` may name.
 pub(crate) const FACTS: [&str; 12] = [
@@ -22,23 +23,6 @@ pub(crate) const FACTS: [&str; 12] = [
     "sweep_bandwidth_khz",
     "receiver_bandwidth_khz",
 ];
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Shape {
-    CircularPiston,
-    ShadedCircular,
-    Rectangular,
-    Tabulated,
-}
-
-pub(crate) const SHAPES: [(&str, Shape); 4] = [
-    ("circular_piston", Shape::CircularPiston),
-    ("shaded_circular", Shape::ShadedCircular),
-    ("rectangular", Shape::Rectangular),
-    ("tabulated", Shape::Tabulated),
-];
-
-const LEVELS: [(&str, WidthLevel); 2] = [("minus_3_db", WidthLevel::Minus3), ("minus_10_db", WidthLevel::Minus10)];
 
 /// A pulse that a default bandwidth may go by where the given one is refused.
 const USUAL_PULSE: Seconds = Seconds::new(1.0e-4);

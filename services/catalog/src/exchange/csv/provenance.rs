@@ -1,10 +1,10 @@
 //! Where figures come from: every figure that is given is stated, unless `measured` or `assumed` names its column.
 
+use domain::notation::{cut, plain_name};
 use domain::{Fact, Provenance};
 
 use super::Cells;
 use super::row::Row;
-use super::table::{cut, plain_name};
 use crate::nearest::nearest;
 
 /// What `measured` and `assumed` say.

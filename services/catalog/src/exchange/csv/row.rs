@@ -1,17 +1,17 @@
 //! One row: its cells as text, numbers and choices, and every fault met on the way.
 
-use std::borrow::Cow;
 use std::cell::Cell;
 use std::sync::Arc;
 
 use csv::ByteRecord;
+use domain::notation::{Numbers, cut, plain_name};
 use domain::{Fault, FaultReason, Id};
 
 use super::formula::unguarded;
-use super::table::{Layout, Place, Source, cut, plain_name};
+use super::table::{Layout, Place, Source};
 use crate::exchange::RowFault;
-use crate::exchange::scale::Scale;
 use crate::nearest::nearest;
+use domain::scale::Scale;
 
 /// Stands in for an id that cannot be read; the fault that goes with it keeps it from ever being stored.
 const STAND_IN: &str = "unreadable";
@@ -375,42 +375,5 @@ impl Row {
             _ => Scale::One,
         };
         Numbers { decimal_comma: self.layout.decimal_comma, scale }
-    }
-}
-
-/// How the numbers of a column are written.
-pub(crate) struct Numbers {
-    decimal_comma: bool,
-    scale: Scale,
-}
-
-impl Numbers {
-    /// A number in the canonical unit, or what is wrong with it.
-    pub(crate) fn read(&self, text: &str) -> Result<f64, String> {
-        self.read_plain(text).map(|value| self.scale.to_si(value))
-    }
-
-    /// A number as it stands, in no unit.
-    pub(crate) fn read_plain(&self, text: &str) -> Result<f64, String> {
-        let given = || cut(text);
-        // A typographic minus is what spreadsheets and word processors put in.
-        let mut plain =
-            if text.contains('\u{2212}') { Cow::Owned(text.replace('\u{2212}', "-")) } else { Cow::Borrowed(text) };
-        if plain.contains(',') {
-            if !self.decimal_comma {
-                return Err(format!("'{}' holds a comma; write a decimal point and no thousands separators", given()));
-            }
-            if plain.contains('.') || plain.matches(',').count() > 1 {
-                return Err(format!("'{}' holds a thousands separator; write the number without", given()));
-            }
-            plain = Cow::Owned(plain.replace(',', "."));
-        }
-        // `parse` would also take "inf" and "nan".
-        let digits = plain.bytes().all(|c| c.is_ascii_digit() || matches!(c, b'.' | b'-' | b'+' | b'e' | b'E'));
-        match plain.parse::<f64>() {
-            Ok(value) if digits && value.is_finite() => Ok(value),
-            Ok(_) if digits => Err(format!("'{}' is too large for a number", given())),
-            _ => Err(format!("'{}' is not a number", given())),
-        }
     }
 }

@@ -4,16 +4,17 @@ use std::collections::HashMap;
 use std::ops::ControlFlow;
 
 use acoustics::units::{Db, Level, Seconds};
-use domain::{Confirmation, DialScale, Fault, GainDial, Money, Sensor, defaults};
+use domain::sensor::DIAL_SCALES;
+use domain::{Confirmation, DialScale, Fault, GainDial, Money, Sensor, defaults, notation};
 
 use super::column::Column;
 use super::form::Form;
 use super::provenance::Marks;
 use super::row::Row;
 use super::table::Table;
-use super::{Cells, column_of, notation, option};
-use crate::exchange::scale::Scale;
+use super::{Cells, column_of, option};
 use crate::exchange::{Parsed, Take};
+use domain::scale::Scale;
 
 const COLUMNS: &[Column] = &[
     Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "two-beam").required(),
@@ -92,9 +93,6 @@ const SHARED: [&str; 13] = [
 /// Columns of figures of the sensor itself, which `measured` and `assumed` may name.
 const FACTS: [&str; 5] =
     ["threshold_db", "max_gain_db", "receiver_noise_db", "ping_interval_ms", "ping_jitter_percent"];
-
-const DIAL_SCALES: [(&str, DialScale); 3] =
-    [("clock_hour", DialScale::ClockHour), ("percent", DialScale::Percent), ("step", DialScale::Step)];
 
 /// Fields whose columns are named otherwise.
 const OWN: [(&str, &str); 2] = [("price.currency_code", "currency"), ("options", "option_id")];
@@ -231,7 +229,7 @@ fn write_shared(sensor: &Sensor, cells: &mut Cells, marks: &mut Marks) {
     cells.set("display_name", &sensor.display_name);
     cells.set("notes", &sensor.notes);
     if let Some(price) = &sensor.price {
-        cells.set("price", notation::write_price(price));
+        cells.set("price", notation::write_price((price.units, price.nanos)));
         cells.set("currency", &price.currency);
     }
     marks.set(cells, "threshold_db", &sensor.threshold, Level::get);

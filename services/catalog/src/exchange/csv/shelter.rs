@@ -3,15 +3,15 @@
 use std::ops::ControlFlow;
 
 use acoustics::units::Metres;
-use domain::{Floor, HolePlan, Shelter, defaults};
+use domain::{Floor, HolePlan, Shelter, defaults, notation};
 
 use super::column::Column;
 use super::form::Form;
 use super::row::Row;
 use super::table::Table;
-use super::{Cells, column_of, notation, read_each};
+use super::{Cells, column_of, read_each};
 use crate::exchange::Take;
-use crate::exchange::scale::Scale;
+use domain::scale::Scale;
 
 const COLUMNS: &[Column] = &[
     Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "hut-four").required(),

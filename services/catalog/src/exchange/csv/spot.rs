@@ -3,15 +3,16 @@
 use std::ops::ControlFlow;
 
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
-use domain::{BottomClass, Canopy, CanopyDensity, FishLayer, Position, Spot, defaults};
+use domain::spot::{BOTTOM_CLASSES, DENSITIES};
+use domain::{BottomClass, Canopy, CanopyDensity, FishLayer, Position, Spot, defaults, notation};
 
 use super::column::Column;
 use super::form::Form;
 use super::row::Row;
 use super::table::Table;
-use super::{Cells, column_of, notation, read_each};
+use super::{Cells, column_of, read_each};
 use crate::exchange::Take;
-use crate::exchange::scale::Scale;
+use domain::scale::Scale;
 
 const COLUMNS: &[Column] = &[
     Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "north-bar").required(),
@@ -74,22 +75,6 @@ const COLUMNS: &[Column] = &[
 ];
 
 const FEET_DEPTH: &[(&str, Scale)] = &[("depth_ft", Scale::Feet)];
-
-pub(crate) const BOTTOM_CLASSES: [(&str, BottomClass); 10] = [
-    ("organic_ooze", BottomClass::OrganicOoze),
-    ("soft_mud", BottomClass::SoftMud),
-    ("clay", BottomClass::Clay),
-    ("silt", BottomClass::Silt),
-    ("fine_sand", BottomClass::FineSand),
-    ("medium_sand", BottomClass::MediumSand),
-    ("coarse_sand", BottomClass::CoarseSand),
-    ("gravel", BottomClass::Gravel),
-    ("cobble", BottomClass::Cobble),
-    ("rock", BottomClass::Rock),
-];
-
-pub(crate) const DENSITIES: [(&str, CanopyDensity); 3] =
-    [("sparse", CanopyDensity::Sparse), ("moderate", CanopyDensity::Moderate), ("dense", CanopyDensity::Dense)];
 
 impl Form for Spot {
     const COLUMNS: &'static [Column] = COLUMNS;

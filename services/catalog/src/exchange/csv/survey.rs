@@ -4,15 +4,15 @@ use std::collections::HashMap;
 use std::ops::ControlFlow;
 
 use acoustics::units::{Celsius, Db, Metres};
-use domain::{BeamSurvey, Fault, SurveyOutcome, SurveyReading, defaults};
+use domain::{BeamSurvey, Fault, Record as _, SurveyOutcome, SurveyReading, defaults};
 
 use super::column::Column;
 use super::form::Form;
 use super::row::Row;
 use super::table::Table;
 use super::{Cells, column_of};
-use crate::exchange::scale::Scale;
 use crate::exchange::{Parsed, Take};
+use domain::scale::Scale;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Outcome {

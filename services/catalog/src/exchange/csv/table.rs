@@ -4,12 +4,13 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use csv::{ByteRecord, ReaderBuilder};
+use domain::notation::{cut, plain_name};
 
 use super::column::Column;
 use super::row::Row;
-use crate::exchange::scale::Scale;
 use crate::exchange::{RowFault, line_ends};
 use crate::nearest::nearest;
+use domain::scale::Scale;
 
 /// Where the cells of a column come from.
 #[derive(Debug, Clone, PartialEq)]
@@ -305,21 +306,6 @@ fn header_name(given: &str) -> String {
 /// A fault of the file as a whole.
 fn of_file(message: &str) -> RowFault {
     RowFault { line: 1, column: String::new(), message: message.to_owned(), id: String::new() }
-}
-
-/// A name as it is compared: lower case, one underscore between words.
-pub(crate) fn plain_name(given: &str) -> String {
-    given.trim().to_ascii_lowercase().replace([' ', '-'], "_")
-}
-
-/// Text that is said back to its giver, cut to a bearable length.
-pub(crate) fn cut(text: &str) -> String {
-    cut_to(text, 60)
-}
-
-/// The same for what a library says about a file, which may repeat parts of it.
-pub(crate) fn cut_to(text: &str, most: usize) -> String {
-    if text.chars().count() <= most { text.to_owned() } else { text.chars().take(most).chain(['…']).collect() }
 }
 
 /// The separator, and how many bytes a line such as `sep=;` before the header takes.

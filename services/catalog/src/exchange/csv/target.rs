@@ -3,6 +3,7 @@
 use std::ops::ControlFlow;
 
 use acoustics::units::{Metres, TargetStrength};
+use domain::target::{FISH_CLASSES, MATERIALS, SHAPES, Shape, TARGET_KINDS as KINDS};
 use domain::{FishClass, SphereMaterial, Target, TargetKind, TargetShape};
 
 use super::column::Column;
@@ -12,7 +13,7 @@ use super::row::Row;
 use super::table::Table;
 use super::{Cells, column_of, read_each};
 use crate::exchange::Take;
-use crate::exchange::scale::Scale;
+use domain::scale::Scale;
 
 const COLUMNS: &[Column] = &[
     Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "tungsten-jig").required(),
@@ -34,43 +35,6 @@ const COLUMNS: &[Column] = &[
     ),
     Column::text("measured", "target_strength_db, where it was measured; a figure is stated otherwise", ""),
     Column::text("assumed", "target_strength_db, where it is assumed", ""),
-];
-
-pub(crate) const KINDS: [(&str, TargetKind); 3] =
-    [("lure", TargetKind::Lure), ("fish", TargetKind::Fish), ("reference", TargetKind::Reference)];
-
-pub(crate) const MATERIALS: [(&str, SphereMaterial); 5] = [
-    ("tungsten_carbide", SphereMaterial::TungstenCarbide),
-    ("tungsten", SphereMaterial::Tungsten),
-    ("lead", SphereMaterial::Lead),
-    ("brass", SphereMaterial::Brass),
-    ("steel", SphereMaterial::Steel),
-];
-
-pub(crate) const FISH_CLASSES: [(&str, FishClass); 6] = [
-    ("general", FishClass::General),
-    ("closed_swim_bladder", FishClass::ClosedSwimBladder),
-    ("open_swim_bladder", FishClass::OpenSwimBladder),
-    ("smelt", FishClass::Smelt),
-    ("vendace", FishClass::Vendace),
-    ("alewife", FishClass::Alewife),
-];
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Shape {
-    Known,
-    Sphere,
-    Disc,
-    Cylinder,
-    Fish,
-}
-
-pub(crate) const SHAPES: [(&str, Shape); 5] = [
-    ("known", Shape::Known),
-    ("sphere", Shape::Sphere),
-    ("disc", Shape::Disc),
-    ("cylinder", Shape::Cylinder),
-    ("fish", Shape::Fish),
 ];
 
 /// The columns that describe a shape, and the shapes that they belong to.

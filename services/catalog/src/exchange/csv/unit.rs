@@ -3,7 +3,8 @@
 use std::ops::ControlFlow;
 
 use acoustics::units::{Celsius, Metres};
-use domain::{Id, Unit, UnitCheck, UnitState, defaults};
+use domain::unit::STATES;
+use domain::{Id, Record as _, Unit, UnitCheck, UnitState, defaults};
 
 use super::column::Column;
 use super::form::Form;
@@ -11,14 +12,7 @@ use super::row::Row;
 use super::table::Table;
 use super::{Cells, column_of, read_each};
 use crate::exchange::Take;
-use crate::exchange::scale::Scale;
-
-pub(crate) const STATES: [(&str, UnitState); 4] = [
-    ("ready", UnitState::Ready),
-    ("in_repair", UnitState::InRepair),
-    ("on_loan", UnitState::OnLoan),
-    ("retired", UnitState::Retired),
-];
+use domain::scale::Scale;
 
 const UNIT_COLUMNS: &[Column] = &[
     Column::text("id", "1 to 63 lower-case letters, digits and hyphens, a letter first", "unit-07").required(),

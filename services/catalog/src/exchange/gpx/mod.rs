@@ -36,7 +36,9 @@ use self::waypoints::{Waypoint, Waypoints};
 use super::csv::form::Form as _;
 use super::csv::row::Row;
 use super::csv::spot::read_rows;
-use super::csv::table::{Layout, Source, cut};
+use domain::notation::cut;
+
+use super::csv::table::{Layout, Source};
 use super::{Parsed, RowFault};
 
 pub use self::write::{NoPosition, head, rows, tail};

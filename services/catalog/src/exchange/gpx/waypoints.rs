@@ -5,8 +5,8 @@ use quick_xml::name::ResolveResult;
 use quick_xml::{NsReader, XmlVersion, escape};
 
 use super::{GPX, NAMESPACE};
-use crate::exchange::csv::table::{cut, cut_to};
 use crate::exchange::{RowFault, line_ends};
+use domain::notation::{cut, cut_to};
 
 /// Deepest nesting of elements; a waypoint takes four.
 const DEEPEST: usize = 64;

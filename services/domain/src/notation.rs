@@ -1,22 +1,92 @@
-//! Small notations inside cells: relief, holes, dial points, pattern points, money.
+//! Small notations inside the cells of files: relief, holes, dial points, pattern points, money.
+
+use std::borrow::Cow;
 
 use acoustics::units::{Db, HalfAngle, Metres};
-use domain::{DialPoint, DialScale, Money, PatternPoint, Point, Relief, ReliefKind};
 
-use super::row::Numbers;
-use super::table::{cut, plain_name};
-use crate::exchange::scale::Scale;
+use crate::scale::Scale;
+use crate::spot::RELIEF_KINDS;
+use crate::{DialPoint, DialScale, PatternPoint, Point, Relief};
+
+/// Reads a cell into a record, or says what is wrong with it.
+pub type ReadInto<R> = fn(&mut R, &str, &Numbers) -> Result<(), String>;
+
+/// How the numbers of a column are written.
+#[derive(Debug, Clone, Copy)]
+pub struct Numbers {
+    /// Whether they may have a decimal comma.
+    pub decimal_comma: bool,
+    /// Their unit against that of the field.
+    pub scale: Scale,
+}
+
+impl Numbers {
+    /// A number in the unit of the field, or what is wrong with it.
+    ///
+    /// # Errors
+    /// What is wrong.
+    pub fn read(&self, text: &str) -> Result<f64, String> {
+        self.read_plain(text).map(|value| self.scale.to_si(value))
+    }
+
+    /// A number as it stands, in no unit.
+    ///
+    /// # Errors
+    /// What is wrong.
+    pub fn read_plain(&self, text: &str) -> Result<f64, String> {
+        let given = || cut(text);
+        // A typographic minus is what spreadsheets and word processors put in.
+        let mut plain =
+            if text.contains('\u{2212}') { Cow::Owned(text.replace('\u{2212}', "-")) } else { Cow::Borrowed(text) };
+        if plain.contains(',') {
+            if !self.decimal_comma {
+                return Err(format!("'{}' holds a comma; write a decimal point and no thousands separators", given()));
+            }
+            if plain.contains('.') || plain.matches(',').count() > 1 {
+                return Err(format!("'{}' holds a thousands separator; write the number without", given()));
+            }
+            plain = Cow::Owned(plain.replace(',', "."));
+        }
+        // `parse` would also take "inf" and "nan".
+        let digits = plain.bytes().all(|c| c.is_ascii_digit() || matches!(c, b'.' | b'-' | b'+' | b'e' | b'E'));
+        match plain.parse::<f64>() {
+            Ok(value) if digits && value.is_finite() => Ok(value),
+            Ok(_) if digits => Err(format!("'{}' is too large for a number", given())),
+            _ => Err(format!("'{}' is not a number", given())),
+        }
+    }
+}
+
+/// A name as it is compared: lower case, one underscore between words.
+#[must_use]
+pub fn plain_name(given: &str) -> String {
+    given.trim().to_ascii_lowercase().replace([' ', '-'], "_")
+}
+
+/// Text that is said back to its giver, cut to a bearable length.
+#[must_use]
+pub fn cut(text: &str) -> String {
+    cut_to(text, 60)
+}
+
+/// The same for what a library says about a file, which may repeat parts of it.
+#[must_use]
+pub fn cut_to(text: &str, most: usize) -> String {
+    if text.chars().count() <= most { text.to_owned() } else { text.chars().take(most).chain(['…']).collect() }
+}
 
 /// A number as the shortest text that reads back to it.
-pub(crate) fn number(value: f64) -> String {
+#[must_use]
+pub fn number(value: f64) -> String {
     // The two zeros are one to people, and to the store.
     if value == 0.0 { "0".to_owned() } else { format!("{value}") }
 }
 
-pub(crate) const RELIEF_KINDS: [(&str, ReliefKind); 2] = [("boulder", ReliefKind::Boulder), ("log", ReliefKind::Log)];
-
 /// Reads `boulder 0.5 at 1.2; log 0.3 at 0.8`.
-pub(crate) fn read_relief(text: &str, numbers: &Numbers) -> Result<Vec<Relief>, String> {
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn read_relief(text: &str, numbers: &Numbers) -> Result<Vec<Relief>, String> {
     entries(text).map(|entry| read_one_relief(entry, numbers)).collect()
 }
 
@@ -37,7 +107,8 @@ fn read_one_relief(entry: &str, numbers: &Numbers) -> Result<Relief, String> {
 }
 
 /// Writes relief as it is read.
-pub(crate) fn write_relief(relief: &[Relief]) -> String {
+#[must_use]
+pub fn write_relief(relief: &[Relief]) -> String {
     let one = |relief: &Relief| {
         let kind = RELIEF_KINDS.iter().find(|(_, kind)| *kind == relief.kind).map_or("", |(name, _)| name);
         format!("{kind} {} at {}", number(relief.height.get()), number(relief.offset.get()))
@@ -46,7 +117,10 @@ pub(crate) fn write_relief(relief: &[Relief]) -> String {
 }
 
 /// Reads `0.6,0.6; 1.8,0.6`.
-pub(crate) fn read_holes(text: &str, numbers: &Numbers) -> Result<Vec<Point>, String> {
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn read_holes(text: &str, numbers: &Numbers) -> Result<Vec<Point>, String> {
     entries(text)
         .map(|entry| match entry.split(',').collect::<Vec<_>>().as_slice() {
             [x, y] => Ok(Point { x: Metres::new(numbers.read(x.trim())?), y: Metres::new(numbers.read(y.trim())?) }),
@@ -56,13 +130,17 @@ pub(crate) fn read_holes(text: &str, numbers: &Numbers) -> Result<Vec<Point>, St
 }
 
 /// Writes holes as they are read.
-pub(crate) fn write_holes(holes: &[Point]) -> String {
+#[must_use]
+pub fn write_holes(holes: &[Point]) -> String {
     let one = |hole: &Point| format!("{},{}", number(hole.x.get()), number(hole.y.get()));
     holes.iter().map(one).collect::<Vec<_>>().join("; ")
 }
 
 /// Reads `7:00=0 12:00=40 5:00=70` on a dial of that scale.
-pub(crate) fn read_dial(text: &str, scale: DialScale, numbers: &Numbers) -> Result<Vec<DialPoint>, String> {
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn read_dial(text: &str, scale: DialScale, numbers: &Numbers) -> Result<Vec<DialPoint>, String> {
     let pairs = pairs(text, numbers)?;
     let texts: Vec<_> = pairs.iter().map(|(position, _)| *position).collect();
     let positions = scale.parse_all(&texts).map_err(|refused| {
@@ -74,7 +152,8 @@ pub(crate) fn read_dial(text: &str, scale: DialScale, numbers: &Numbers) -> Resu
 }
 
 /// Writes dial points as they are read.
-pub(crate) fn write_dial(points: &[DialPoint], scale: DialScale) -> String {
+#[must_use]
+pub fn write_dial(points: &[DialPoint], scale: DialScale) -> String {
     let one = |point: &DialPoint| {
         let position = match scale {
             DialScale::ClockHour => scale.write(point.position),
@@ -86,7 +165,10 @@ pub(crate) fn write_dial(points: &[DialPoint], scale: DialScale) -> String {
 }
 
 /// Reads `0=0 5=-3 12=-18`.
-pub(crate) fn read_pattern(text: &str, numbers: &Numbers) -> Result<Vec<PatternPoint>, String> {
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn read_pattern(text: &str, numbers: &Numbers) -> Result<Vec<PatternPoint>, String> {
     let point = |(angle, level): (&str, f64)| {
         let angle = numbers.read_plain(angle)?;
         Ok(PatternPoint { angle: HalfAngle::new(Scale::Degrees.to_si(angle)), level: Db::new(level) })
@@ -95,7 +177,8 @@ pub(crate) fn read_pattern(text: &str, numbers: &Numbers) -> Result<Vec<PatternP
 }
 
 /// Writes pattern points as they are read.
-pub(crate) fn write_pattern(points: &[PatternPoint]) -> String {
+#[must_use]
+pub fn write_pattern(points: &[PatternPoint]) -> String {
     let one = |point: &PatternPoint| {
         format!("{}={}", number(Scale::Degrees.from_si(point.angle.get())), number(point.level.get()))
     };
@@ -103,7 +186,10 @@ pub(crate) fn write_pattern(points: &[PatternPoint]) -> String {
 }
 
 /// Reads `129.00`, exactly.
-pub(crate) fn read_price(text: &str, numbers: &Numbers) -> Result<(i64, i32), String> {
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn read_price(text: &str, numbers: &Numbers) -> Result<(i64, i32), String> {
     let problem = || format!("'{}' is not an amount", cut(text));
     // Refuses what is no number at all, with the same words as elsewhere.
     numbers.read_plain(text)?;
@@ -120,11 +206,12 @@ pub(crate) fn read_price(text: &str, numbers: &Numbers) -> Result<(i64, i32), St
 }
 
 /// Writes an amount as it is read, with at least two decimals.
-pub(crate) fn write_price(money: &Money) -> String {
-    let sign = if money.units < 0 || money.nanos < 0 { "-" } else { "" };
-    let digits = format!("{:09}", money.nanos.unsigned_abs());
+#[must_use]
+pub fn write_price((units, nanos): (i64, i32)) -> String {
+    let sign = if units < 0 || nanos < 0 { "-" } else { "" };
+    let digits = format!("{:09}", nanos.unsigned_abs());
     let shown = digits.trim_end_matches('0').len().max(2);
-    format!("{sign}{}.{}", money.units.unsigned_abs(), digits.get(..shown).unwrap_or(&digits))
+    format!("{sign}{}.{}", units.unsigned_abs(), digits.get(..shown).unwrap_or(&digits))
 }
 
 /// The entries of a list, which semicolons separate; one at the end does no harm.

@@ -1,33 +1,46 @@
-//! Units of files against the canonical ones.
+//! Units that people write, against the canonical ones.
 //!
 //! Going into the canonical unit rounds, and going back rounds again, so that 33.3 kHz might come back as
-//! 33.300000000000004. `back` therefore looks for the shortest decimal that leads to the stored value: what a person
+//! 33.300000000000004. `from_si` therefore looks for the shortest decimal that leads to the canonical value: what a person
 //! wrote comes back as written.
 
-/// How a figure of a file relates to the canonical unit.
+/// How a figure relates to the canonical unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Scale {
+pub enum Scale {
     /// As it stands.
     One,
+    /// Of hertz.
     Kilohertz,
+    /// Of seconds.
     Milliseconds,
+    /// Of seconds.
     Microseconds,
+    /// Of a fraction.
     Percent,
+    /// Of radians.
     Degrees,
+    /// Of metres.
     Millimetres,
+    /// Of metres.
     Centimetres,
+    /// Of metres.
     Feet,
+    /// Of metres.
     Inches,
+    /// Of degrees Celsius.
     Fahrenheit,
     /// A diameter where a radius is kept.
     DiameterMetres,
+    /// A diameter where a radius is kept.
     DiameterCentimetres,
+    /// A diameter where a radius is kept.
     DiameterInches,
 }
 
 impl Scale {
     /// Into the canonical unit.
-    pub(crate) fn to_si(self, value: f64) -> f64 {
+    #[must_use]
+    pub fn to_si(self, value: f64) -> f64 {
         match self {
             Self::One => value,
             Self::Kilohertz => value * 1.0e3,
@@ -48,7 +61,8 @@ impl Scale {
 
     /// Out of the canonical unit.
     #[allow(clippy::wrong_self_convention, reason = "the scale is the receiver, as of `to_si`")]
-    pub(crate) fn from_si(self, canonical: f64) -> f64 {
+    #[must_use]
+    pub fn from_si(self, canonical: f64) -> f64 {
         let near = match self {
             Self::One => return canonical,
             Self::Kilohertz => canonical / 1.0e3,
@@ -98,6 +112,15 @@ mod tests {
             (Scale::Fahrenheit, -40.0, -40.0),
         ] {
             assert_eq!(scale.to_si(given), canonical, "{scale:?} {given}");
+        }
+    }
+
+    #[test]
+    fn what_is_not_a_number_stays_so() {
+        for scale in WRITTEN {
+            assert!(scale.from_si(scale.to_si(f64::NAN)).is_nan());
+            assert_eq!(scale.from_si(scale.to_si(f64::INFINITY)), f64::INFINITY);
+            assert_eq!(scale.from_si(scale.to_si(0.0)), 0.0);
         }
     }
 
