@@ -1,9 +1,11 @@
 //! Backscatter of a solid elastic sphere: the modal series.
 
+use num_complex::Complex64;
+
 use crate::error::{ModelError, water_density, water_speed, within};
 use crate::units::{Hertz, KilogramsPerCubicMetre, Metres, MetresPerSecond, TargetStrength};
 
-/// Density in kg/m³ and wave speeds in m/s of an elastic solid.
+/// Density in kg/m³, wave speeds in m/s and loss of an elastic solid.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Elastic {
     /// Density, kg/m³.
@@ -12,21 +14,23 @@ pub struct Elastic {
     pub longitudinal: f64,
     /// Shear wave speed, m/s.
     pub shear: f64,
+    /// Loss factor η of its shear: the shear modulus is μ(1 + iη). What presses it together loses nothing.
+    pub loss: f64,
 }
 
 /// Target strength of a solid sphere for a continuous wave.
 ///
 /// TS = 10 lg(a² |f|² / 4), f = −(2/q) Σ (−1)ⁿ (2n + 1) sin ηₙ e^{iηₙ}, q = ka, with the phase angles ηₙ of an elastic sphere
-/// (MacLennan 1981, eqs 3–12). A real pulse fills the narrow nulls of the continuous-wave answer.
+/// (MacLennan 1981, eqs 3–12), complex where the solid has a loss. A real pulse fills the narrow nulls of the continuous-wave answer.
 ///
-/// Validity: 0.02 ≤ ka ≤ 80.
+/// Validity: 0.02 ≤ ka ≤ 80, losses up to 0.3.
 ///
 /// J. J. Faran, J. Acoust. Soc. Am. 23, 405–418 (1951), <https://doi.org/10.1121/1.1906780>; D. N. MacLennan, Scottish Fisheries Research Report
 /// 22 (1981).
 ///
 /// # Errors
 /// A sphere outside the validity, 1 µm to 10 m across; no solid: a density outside 500 to 25,000 kg/m³, a longitudinal speed outside 500 to
-/// 15,000 m/s, a shear speed outside 100 to 10,000 m/s; or no water: a speed outside 1,000 to 2,000 m/s, a density outside 900 to 1,400 kg/m³.
+/// 15,000 m/s, a shear speed outside 100 to 10,000 m/s, a loss outside 0 to 0.3; or no water: a speed outside 1,000 to 2,000 m/s, a density outside 900 to 1,400 kg/m³.
 ///
 /// ```
 /// use acoustics::target::{solid_sphere, SphereMaterial};
@@ -48,90 +52,130 @@ pub fn solid_sphere(
     within(MODEL, "density of the solid", solid.density, (500.0, 25_000.0), "kg/m³")?;
     within(MODEL, "longitudinal speed", solid.longitudinal, (500.0, 15_000.0), "m/s")?;
     within(MODEL, "shear speed", solid.shear, (100.0, 10_000.0), "m/s")?;
+    within(MODEL, "loss of the solid", solid.loss, (0.0, 0.3), "")?;
     let (speed, density) = (water_speed(MODEL, speed)?, water_density(MODEL, density)?);
     let q = within(MODEL, "ka", 2.0 * std::f64::consts::PI * frequency.get() * radius / speed, (0.02, 80.0), "")?;
-    let (mut re, mut im) = (0.0, 0.0);
+    let solid = Relative::new(solid, speed, density);
+    let mut sum = Complex64::new(0.0, 0.0);
     let mut sign = 1.0;
     // Terms beyond the argument die away faster than exponentially; 20 more than ka leaves nothing.
     for n in 0..order(q + 20.0) {
-        let eta = phase(n, q, solid, speed, density);
-        let weight = sign * f64::from(2 * n + 1) * libm::sin(eta);
-        re += weight * libm::cos(eta);
-        im += weight * libm::sin(eta);
+        sum += partial_wave(n, q, &solid) * (sign * f64::from(2 * n + 1));
         sign = -sign;
     }
-    let form = 2.0 / q * libm::hypot(re, im);
+    let form = 2.0 / q * libm::hypot(sum.re, sum.im);
     Ok(TargetStrength::new(20.0 * libm::log10(0.5 * radius * form)))
 }
 
-/// Phase angle ηₙ of the n-th partial wave (MacLennan 1981).
-fn phase(n: u32, q: f64, solid: Elastic, speed: f64, density: f64) -> f64 {
-    let (q1, q2) = (q * speed / solid.longitudinal, q * speed / solid.shear);
-    let ratio = solid.density / density;
-    let shear = solid.shear / speed;
-    let long = solid.longitudinal / speed;
-    let alpha = 2.0 * ratio * shear * shear;
-    let beta = ratio * long * long - alpha;
-    let (l, w, t) = (Bessel::j(n, q1), Bessel::j(n, q), Bessel::j(n, q2));
+/// A solid against the water around it: ratio of densities, squares of the ratios of wave speeds, and their inverse roots.
+struct Relative {
+    density: f64,
+    long: Complex64,
+    shear: Complex64,
+    slow_long: Complex64,
+    slow_shear: Complex64,
+}
+
+impl Relative {
+    fn new(solid: Elastic, speed: f64, density: f64) -> Self {
+        let square = |of: f64| of * of / (speed * speed);
+        // ρ c_L² = K + 4μ/3, ρ c_S² = μ.
+        let shear = Complex64::new(square(solid.shear), square(solid.shear) * solid.loss);
+        let long = Complex64::new(square(solid.longitudinal), 4.0 / 3.0 * shear.im);
+        Self {
+            density: solid.density / density,
+            long,
+            shear,
+            slow_long: root(long).inv(),
+            slow_shear: root(shear).inv(),
+        }
+    }
+}
+
+/// sin η e^{iη} of the n-th partial wave, tan η = N/D (MacLennan 1981), as N/(D − iN): time goes as e^{iωt}, so that a loss stands
+/// as a positive imaginary part of a modulus.
+fn partial_wave(n: u32, q: f64, solid: &Relative) -> Complex64 {
+    let (q1, q2) = (solid.slow_long * q, solid.slow_shear * q);
+    let alpha = solid.shear * (2.0 * solid.density);
+    let beta = solid.long * solid.density - alpha;
+    let (l, w, t) = (Bessel::j(n, q1), Bessel::j(n, q.into()), Bessel::j(n, q2));
     let y = Bessel::y(n, q);
     let nn = f64::from(n) * f64::from(n + 1);
-    let a1 = 2.0 * nn * (q1 * l.first - l.value);
-    let a2 = (nn - 2.0) * t.value + q2 * q2 * t.second;
-    let b1 = q * (a2 * q1 * l.first - a1 * t.value);
+    let a1 = (q1 * l.first - l.value) * (2.0 * nn);
+    let a2 = t.value * (nn - 2.0) + q2 * q2 * t.second;
+    let b1 = (a2 * q1 * l.first - a1 * t.value) * q;
     let b2 = a2 * q1 * q1 * (beta * l.value - alpha * l.second) - a1 * alpha * (t.value - q2 * t.first);
-    libm::atan2(-(b2 * w.first - b1 * w.value), b2 * y.first - b1 * y.value)
+    let above = b1 * w.value - b2 * w.first;
+    let below = b2 * y.first - b1 * y.value;
+    above / (below - Complex64::i() * above)
 }
 
 /// A spherical Bessel function with its first two derivatives.
 #[derive(Clone, Copy)]
 struct Bessel {
-    value: f64,
-    first: f64,
-    second: f64,
+    value: Complex64,
+    first: Complex64,
+    second: Complex64,
 }
 
 impl Bessel {
-    fn j(n: u32, x: f64) -> Self {
-        Self::from_pair(n, x, spherical_j(n, x), spherical_j(n + 1, x))
+    fn j(n: u32, x: Complex64) -> Self {
+        let (value, next) = spherical_j(n, x);
+        Self::from_pair(n, x, value, next)
     }
 
     fn y(n: u32, x: f64) -> Self {
-        Self::from_pair(n, x, spherical_y(n, x), spherical_y(n + 1, x))
+        Self::from_pair(n, x.into(), spherical_y(n, x).into(), spherical_y(n + 1, x).into())
     }
 
     /// f' = n f/x − f_{n+1}; f'' from the spherical Bessel equation.
-    fn from_pair(n: u32, x: f64, value: f64, next: f64) -> Self {
+    fn from_pair(n: u32, x: Complex64, value: Complex64, next: Complex64) -> Self {
         let order = f64::from(n);
-        let first = order * value / x - next;
-        let second = (order * (order + 1.0) / (x * x) - 1.0) * value - 2.0 * first / x;
+        let first = value * order / x - next;
+        let second = (Complex64::new(order * (order + 1.0), 0.0) / (x * x) - 1.0) * value - first * 2.0 / x;
         Self { value, first, second }
     }
 }
 
-/// jₙ(x) by downward recurrence (Miller), normalised with j₀.
-fn spherical_j(n: u32, x: f64) -> f64 {
-    let start = n.max(order(x)) + 30;
-    let (mut above, mut here, mut wanted) = (0.0, 1e-280, 0.0);
+/// jₙ(x) and jₙ₊₁(x) by downward recurrence (Miller), normalised with j₀.
+fn spherical_j(n: u32, x: Complex64) -> (Complex64, Complex64) {
+    let start = (n + 1).max(order(libm::hypot(x.re, x.im))) + 30;
+    let (mut above, mut here) = (Complex64::new(0.0, 0.0), Complex64::new(1e-280, 0.0));
+    let (mut wanted, mut next) = (above, above);
+    let over = x.inv();
     for m in (1..=start).rev() {
-        let below = f64::from(2 * m + 1) / x * here - above;
+        let below = over * f64::from(2 * m + 1) * here - above;
         if m == n {
-            wanted = here;
+            (wanted, next) = (here, above);
         }
         above = here;
         here = below;
-        if here.abs() > 1e250 {
-            above *= 1e-250;
-            here *= 1e-250;
-            wanted *= 1e-250;
+        if here.re.abs() + here.im.abs() > 1e250 {
+            for figure in [&mut above, &mut here, &mut wanted, &mut next] {
+                *figure *= 1e-250;
+            }
         }
     }
     if n == 0 {
-        wanted = here;
+        (wanted, next) = (here, above);
     }
     // Normalise with the larger of j₀ and j₁, so that a zero of one does not spoil it.
-    let j0 = libm::sin(x) / x;
-    let j1 = libm::sin(x) / (x * x) - libm::cos(x) / x;
-    if j0.abs() >= j1.abs() { wanted / here * j0 } else { wanted / above * j1 }
+    let (sine, cosine) = sine_and_cosine(x);
+    let j0 = sine * over;
+    let j1 = (sine * over - cosine) * over;
+    let scale = if j0.norm_sqr() >= j1.norm_sqr() { j0 / here } else { j1 / above };
+    (wanted * scale, next * scale)
+}
+
+fn sine_and_cosine(z: Complex64) -> (Complex64, Complex64) {
+    let (sine, cosine, sinh, cosh) = (libm::sin(z.re), libm::cos(z.re), libm::sinh(z.im), libm::cosh(z.im));
+    (Complex64::new(sine * cosh, cosine * sinh), Complex64::new(cosine * cosh, -sine * sinh))
+}
+
+/// The root in the right half plane of a number there.
+fn root(z: Complex64) -> Complex64 {
+    let re = libm::sqrt(0.5 * (libm::hypot(z.re, z.im) + z.re));
+    Complex64::new(re, 0.5 * z.im / re)
 }
 
 /// yₙ(x) by upward recurrence, which is stable.

@@ -22,17 +22,21 @@ pub enum SphereMaterial {
     Steel,
 }
 
+/// Loss factor of lead. ASSUMED: handbooks give soft lead 0.02 to 0.3 and hard lead less (L. Cremer, M. Heckl and E. E. Ungar, Structure-Borne Sound,
+/// 2nd ed., 1988, table of loss factors, from memory); the other metals here lose a thousandth and less, which moves nothing.
+const LEAD_LOSS: f64 = 0.05;
+
 impl SphereMaterial {
-    /// Density and wave speeds. Tungsten carbide: nominal values shipped with echosms 0.24.0. The others are handbook values from memory,
+    /// Density, wave speeds and loss. Tungsten carbide: nominal values shipped with echosms 0.24.0. The others are handbook values from memory,
     /// nominal for the metal and not for an alloy at hand.
     #[must_use]
     pub const fn elastic(self) -> Elastic {
         match self {
-            Self::TungstenCarbide => Elastic { density: 14_900.0, longitudinal: 6853.0, shear: 4171.0 },
-            Self::Tungsten => Elastic { density: 19_300.0, longitudinal: 5200.0, shear: 2900.0 },
-            Self::Lead => Elastic { density: 11_340.0, longitudinal: 2160.0, shear: 700.0 },
-            Self::Brass => Elastic { density: 8_500.0, longitudinal: 4400.0, shear: 2150.0 },
-            Self::Steel => Elastic { density: 7_850.0, longitudinal: 5900.0, shear: 3200.0 },
+            Self::TungstenCarbide => Elastic { density: 14_900.0, longitudinal: 6853.0, shear: 4171.0, loss: 0.0 },
+            Self::Tungsten => Elastic { density: 19_300.0, longitudinal: 5200.0, shear: 2900.0, loss: 0.0 },
+            Self::Lead => Elastic { density: 11_340.0, longitudinal: 2160.0, shear: 700.0, loss: LEAD_LOSS },
+            Self::Brass => Elastic { density: 8_500.0, longitudinal: 4400.0, shear: 2150.0, loss: 0.0 },
+            Self::Steel => Elastic { density: 7_850.0, longitudinal: 5900.0, shear: 3200.0, loss: 0.0 },
         }
     }
 }
@@ -164,8 +168,7 @@ pub fn cylinder(
 }
 
 /// Greatest deviation of a lure's size from the one stated, as a part of it. ASSUMED: lures are cast and painted, stated in whole millimetres, and no
-/// ball of theirs has one radius. With less, the resonances of brass would still move a strength by 3 dB with 3 % of size. Those of lead still do, by up to 7 dB: they are
-/// narrower than the distance of the points, and lead's damping, which would widen them, is not in the model.
+/// ball of theirs has one radius. With less, the resonances of brass would still move a strength by 3 dB with 3 % of size.
 pub const LURE_SIZE_SPREAD: f64 = 0.18;
 /// Points over band and size together, and aspects over a quarter turn.
 const MEAN_POINTS: usize = 33;

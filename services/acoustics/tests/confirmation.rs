@@ -11,7 +11,7 @@
 use std::sync::Arc;
 
 use acoustics::bottom::{BistaticScatter, BottomClass};
-use acoustics::interference::{Confirmer, JitterShape, Link, Received, ScatterTable, Timing};
+use acoustics::interference::{Confirmer, HungBeam, JitterShape, Link, Pair, Received, ScatterTable, Timing};
 use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{
     Beamwidth, Db, DbPerMetre, FullAngle, Hertz, Level, Metres, MetresPerSecond, Seconds, SourceLevel, WidthLevel,
@@ -28,15 +28,15 @@ const TOLERANCE: f64 = 0.02;
 fn table(class: BottomClass) -> ScatterTable {
     let beamwidth = Beamwidth { full: FullAngle::from_degrees(14.0), at: WidthLevel::Minus3 };
     let pattern = Pattern::new(&Aperture::CircularPiston { beamwidth }, Db::new(-40.0)).unwrap();
-    let plane = Arc::new(pattern.along().clone());
-    ScatterTable::new(plane.clone(), plane, BistaticScatter::new(class, Hertz::from_khz(200.0)).unwrap())
+    let beam = HungBeam::upright(Arc::new(pattern));
+    ScatterTable::new(Pair::level(beam.clone(), beam, BistaticScatter::new(class, Hertz::from_khz(200.0)).unwrap()))
 }
 
 fn around(table: &ScatterTable, spacings: &[f64], confirmer: &Arc<Confirmer>) -> Received {
     let mut received = Received::new();
     for spacing in spacings {
         received.add(&Link {
-            table,
+            scatter: table,
             bottom_shift: Db::new(0.0),
             spacing: Metres::new(*spacing),
             depth: Metres::new(DEPTH),
@@ -219,7 +219,7 @@ fn drawn(confirmer: &Arc<Confirmer>, length: f64) -> f64 {
     let table = table(BottomClass::Silt);
     let mut received = Received::new();
     received.add(&Link {
-        table: &table,
+        scatter: &table,
         bottom_shift: Db::new(-300.0),
         spacing: Metres::new(1.0),
         depth: Metres::new(DEPTH),

@@ -11,8 +11,10 @@
 use std::sync::Arc;
 
 use acoustics::bottom::{BistaticScatter, BottomClass};
-use acoustics::interference::{CURVE_POINTS, Confirmer, Curve, Link, Received, ScatterTable, scattered_intensity};
-use acoustics::pattern::{Aperture, Pattern, Plane};
+use acoustics::interference::{
+    BottomScatter, CURVE_POINTS, Confirmer, Curve, HungBeam, Link, Pair, Received, ScatterTable,
+};
+use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{
     Beamwidth, Db, DbPerMetre, FullAngle, Hertz, Level, Metres, MetresPerSecond, Seconds, SourceLevel, WidthLevel,
 };
@@ -21,9 +23,19 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-fn piston(degrees: f64) -> Pattern {
+fn piston(degrees: f64) -> HungBeam {
     let beamwidth = Beamwidth { full: FullAngle::from_degrees(degrees), at: WidthLevel::Minus3 };
-    Pattern::new(&Aperture::CircularPiston { beamwidth }, Db::new(-40.0)).unwrap()
+    HungBeam::upright(Arc::new(Pattern::new(&Aperture::CircularPiston { beamwidth }, Db::new(-40.0)).unwrap()))
+}
+
+/// Intensity scattered from unit area at a point of a level bottom, all lengths over the depth, the units at ∓s/2 on the x axis.
+fn scattered_intensity(beams: [&Pattern; 2], bottom: &BistaticScatter, spacing: f64, (x, y): (f64, f64)) -> f64 {
+    let [one, two] = [x + 0.5 * spacing, x - 0.5 * spacing];
+    let [r1, r2] = [one, two].map(|x| (x * x + y * y + 1.0).sqrt());
+    let reached = beams[0].power_towards(one / r1, y / r1) * beams[1].power_towards(two / r2, y / r2);
+    let (across, along, down) = (one / r1 + two / r2, y / r1 + y / r2, 1.0 / r1 + 1.0 / r2);
+    let cosines = 1.0 / (r1 * r2);
+    reached * bottom.ratio((across * across + along * along) / (down * down), cosines) * cosines * cosines
 }
 
 fn scatter(class: BottomClass) -> BistaticScatter {
@@ -43,7 +55,7 @@ impl Squares {
     /// Half a width of the bottom that is summed, past the units, in depths.
     const REACH: f64 = 5.0;
 
-    fn new(beams: [&Plane; 2], bottom: &BistaticScatter, spacing: f64, pulse: f64) -> Self {
+    fn new(beams: [&Pattern; 2], bottom: &BistaticScatter, spacing: f64, pulse: f64) -> Self {
         let bin = (pulse / 24.0).min(0.0005);
         let first = 2.0 * (1.0 + 0.25 * spacing * spacing).sqrt();
         let bins = (2.3 * Self::REACH / bin) as usize;
@@ -71,7 +83,7 @@ impl Squares {
                     let slopes = [(x + 0.5 * spacing) / r1 + (x - 0.5 * spacing) / r2, y / r1 + y / r2];
                     let extent = (step * (slopes[0].abs() + slopes[1].abs())).max(0.2 * bin);
                     // The other half of the bottom mirrors this one.
-                    let arrives = 2.0 * step * step * scattered_intensity(beams[0], beams[1], bottom, spacing, (x, y));
+                    let arrives = 2.0 * step * step * scattered_intensity(beams, bottom, spacing, (x, y));
                     bend(r1 + r2 - 0.5 * extent, arrives / extent);
                     bend(r1 + r2 + 0.5 * extent, -arrives / extent);
                 }
@@ -116,7 +128,7 @@ impl Squares {
 }
 
 /// A beam of any kind that the catalog holds.
-fn any_beam(random: &mut ChaCha8Rng) -> Plane {
+fn any_beam(random: &mut ChaCha8Rng) -> Arc<Pattern> {
     let degrees = 6.0 * (40.0_f64 / 6.0).powf(random.random());
     let beamwidth = Beamwidth { full: FullAngle::from_degrees(degrees), at: WidthLevel::Minus3 };
     let aperture = match random.random_range(0..4) {
@@ -124,7 +136,7 @@ fn any_beam(random: &mut ChaCha8Rng) -> Plane {
         2 => Aperture::ShadedCircular { beamwidth, peak_side_lobe: Db::new(random.random_range(-38.0..-21.0)) },
         _ => Aperture::Rectangular { along: beamwidth, across: beamwidth },
     };
-    Pattern::new(&aperture, Db::new(-40.0)).unwrap().along().clone()
+    Arc::new(Pattern::new(&aperture, Db::new(-40.0)).unwrap())
 }
 
 #[test]
@@ -138,21 +150,27 @@ fn table_agrees_with_direct_integration_to_half_a_decibel() {
         .into_par_iter()
         .flat_map_iter(|case| {
             let mut random = ChaCha8Rng::seed_from_u64(case);
-            let transmitter = Arc::new(any_beam(&mut random));
-            let receiver = if random.random() { transmitter.clone() } else { Arc::new(any_beam(&mut random)) };
+            let transmitter = any_beam(&mut random);
+            let receiver = if random.random() { transmitter.clone() } else { any_beam(&mut random) };
             let class = classes[random.random_range(0..classes.len())];
             let spacing = 0.05 * 60.0_f64.powf(random.random());
             let pulse = 0.003 * 150.0_f64.powf(random.random());
             let squares = Squares::new([&transmitter, &receiver], &scatter(class), spacing, pulse);
-            let table = ScatterTable::new(transmitter.clone(), receiver.clone(), scatter(class));
+            let hung = [&transmitter, &receiver].map(|pattern| HungBeam::upright(pattern.clone()));
+            let [talker, listener] = hung;
+            // The table for one half, the pair without a table for the other.
             let mut curve = Curve::SILENT;
-            table.curve(spacing, pulse, &mut curve);
+            if case % 2 == 0 {
+                ScatterTable::new(Pair::level(talker, listener, scatter(class))).curve(1, spacing, pulse, &mut curve);
+            } else {
+                Pair::level(talker, listener, scatter(class)).curve(1, spacing, pulse, &mut curve);
+            }
             let durations: Vec<f64> = (0..24).map(|k| 0.004 * (4.0_f64 / 0.004).powf(f64::from(k) / 23.0)).collect();
             let direct = squares.levels(pulse, &durations);
             let what = format!(
                 "{:.2} and {:.2}, {class:?}, s/d {spacing:.3}, cτ/d {pulse:.4}",
-                transmitter.reference_sine(),
-                receiver.reference_sine()
+                transmitter.along().reference_sine(),
+                receiver.along().reference_sine()
             );
             // Down to 40 dB under the peak: what no dial shows is not compared.
             let faint = direct[0] - 40.0;
@@ -190,7 +208,7 @@ fn shelter(table: &ScatterTable, spacings: &[f64], depth: f64) -> Received {
     let mut received = Received::new();
     for spacing in spacings {
         received.add(&Link {
-            table,
+            scatter: table,
             bottom_shift: Db::new(0.0),
             spacing: Metres::new(*spacing),
             depth: Metres::new(depth),
@@ -212,8 +230,8 @@ proptest! {
 
     #[test]
     fn marks_get_rarer_as_the_threshold_rises(low in 40.0..180.0_f64, step in 0.0..40.0_f64, spacing in 0.5..4.0_f64) {
-        let plane = Arc::new(piston(12.0).along().clone());
-        let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::FineSand));
+        let plane = piston(12.0);
+        let table = ScatterTable::new(Pair::level(plane.clone(), plane, scatter(BottomClass::FineSand)));
         let received = shelter(&table, &[spacing, 2.0 * spacing], 6.0);
         let often = received.drawn_fraction(Level::new(low));
         let rarer = received.drawn_fraction(Level::new(low + step));
@@ -223,8 +241,8 @@ proptest! {
 
     #[test]
     fn critical_level_is_where_the_tolerance_is_met(tolerance in 0.001..0.2_f64, spacing in 0.5..3.0_f64) {
-        let plane = Arc::new(piston(19.0).along().clone());
-        let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::Silt));
+        let plane = piston(19.0);
+        let table = ScatterTable::new(Pair::level(plane.clone(), plane, scatter(BottomClass::Silt)));
         let received = shelter(&table, &[spacing, spacing, 1.4 * spacing], 5.0);
         let critical = received.critical_level(tolerance).unwrap();
         prop_assert!(received.drawn_fraction(critical) <= tolerance);
@@ -234,8 +252,8 @@ proptest! {
 
     #[test]
     fn more_neighbours_never_raise_the_clear_gain(count in 1usize..6, spacing in 0.5..3.0_f64) {
-        let plane = Arc::new(piston(12.0).along().clone());
-        let table = ScatterTable::new(plane.clone(), plane, scatter(BottomClass::FineSand));
+        let plane = piston(12.0);
+        let table = ScatterTable::new(Pair::level(plane.clone(), plane, scatter(BottomClass::FineSand)));
         let few = shelter(&table, &vec![spacing; count], 8.0).critical_level(0.02).unwrap();
         let more = shelter(&table, &vec![spacing; count + 1], 8.0).critical_level(0.02).unwrap();
         prop_assert!(more.get() >= few.get() - 1e-9);

@@ -5,7 +5,7 @@ mod common;
 
 use acoustics::bottom::BistaticScatter;
 use acoustics::ice::{USUAL_THICKNESS, sheet_loss};
-use acoustics::interference::{Confirmer, Link, Received, ScatterTable, direct_level};
+use acoustics::interference::{Confirmer, HungBeam, Link, Pair, Received, ScatterTable, direct_level};
 use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{Beamwidth, Db, DbPerMetre, FullAngle, Hertz, Level, Metres, Seconds, SourceLevel, WidthLevel};
 use acoustics::water::WaterColumn;
@@ -40,10 +40,10 @@ fn fraction(degrees: f64, depth_m: f64, distances: &[f64], gain_db: f64) -> f64 
     let full = FullAngle::from_degrees(degrees);
     let aperture = Aperture::CircularPiston { beamwidth: Beamwidth { full, at: WidthLevel::Minus3 } };
     let pattern = Pattern::new(&aperture, Db::new(-40.0)).unwrap();
-    let plane = std::sync::Arc::new(pattern.along().clone());
+    let beam = HungBeam::upright(std::sync::Arc::new(pattern.clone()));
     let frequency = Hertz::from_khz(200.0);
     let scatter = BistaticScatter::new(BottomClass::FineSand, frequency).unwrap();
-    let table = ScatterTable::new(plane.clone(), plane.clone(), scatter);
+    let table = ScatterTable::new(Pair::level(beam.clone(), beam.clone(), scatter));
     let depth = Metres::new(depth_m);
     let spot = common::spot("a", depth_m, BottomClass::FineSand);
     let column = WaterColumn::under_ice(depth, spot.bottom_temperature);
@@ -58,7 +58,7 @@ fn fraction(degrees: f64, depth_m: f64, distances: &[f64], gain_db: f64) -> f64 
     for distance in distances {
         let spacing = Metres::new(*distance);
         received.add(&Link {
-            table: &table,
+            scatter: &table,
             bottom_shift: Db::new(0.0),
             spacing,
             depth,
@@ -68,7 +68,7 @@ fn fraction(degrees: f64, depth_m: f64, distances: &[f64], gain_db: f64) -> f64 
             pulse: Seconds::from_micros(100.0),
             confirmer: &confirmer,
             band_loss: Db::new(0.0),
-            direct: Some(direct_level(source, &plane, &plane, spacing, absorption)),
+            direct: Some(direct_level(source, &beam, &beam, spacing, absorption)),
             bounce_loss: ice + BottomClass::FineSand.reflection_loss(),
         });
     }

@@ -13,6 +13,7 @@
 
 mod models;
 mod page;
+mod scatter;
 mod survey;
 
 use std::collections::BTreeMap;

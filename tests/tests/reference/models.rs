@@ -268,7 +268,12 @@ fn sphere(row: &Row) -> Option<f64> {
     if !row.has("c_shear") {
         return None;
     }
-    let solid = Elastic { density: row.input("rho"), longitudinal: row.input("c_long"), shear: row.input("c_shear") };
+    let solid = Elastic {
+        density: row.input("rho"),
+        longitudinal: row.input("c_long"),
+        shear: row.input("c_shear"),
+        loss: 0.0,
+    };
     let ts = target::solid_sphere(
         Metres::new(row.input("diameter_mm") / 1e3),
         solid,

@@ -2,25 +2,26 @@
 //!
 //! Units are not synchronised, so a neighbour's pulse lands at a random range; what counts is the fraction of range cells that show
 //! interference marks. The level against time after a neighbour's ping comes from three paths: direct, scattered once by the bottom, and the
-//! same after further bounces between ice and bottom. [`ScatterTable`] holds the shape of the second, which depends only on the two patterns, the
-//! bottom and the spacing over the depth; [`Received`] adds everything up for one unit and answers for any threshold.
+//! same after further bounces between ice and bottom. [`Pair`] gives the shape of the second, which depends only on the two beams as they hang, the
+//! bottom with its slope, and the spacing over the depth; [`Received`] adds everything up for one unit and answers for any threshold.
 
 mod axis;
 mod confirmation;
 mod curve;
+mod pair;
 mod received;
 mod scatter;
 
 pub(crate) use axis::real;
 pub use confirmation::{Confirmer, JitterShape, MOST_PINGS, Mark, Timing};
 pub use curve::{CURVE_POINTS, Curve};
+pub use pair::{BottomScatter, HungBeam, Pair};
 pub use received::{Link, Received};
-pub use scatter::{ScatterTable, scattered_intensity};
+pub use scatter::ScatterTable;
 
 use std::f64::consts::PI;
 
-use crate::units::{Db, Hertz, Level, Metres, Seconds, SourceLevel};
-use crate::{pattern::Plane, units::DbPerMetre};
+use crate::units::{Db, DbPerMetre, Hertz, Level, Metres, Seconds, SourceLevel};
 
 /// Bounces between bottom and ice that are followed: the first bottom return and two more. Each further one is at least 13 dB weaker
 /// (7.4 dB at the ice, 3 dB at rock, 3.5 dB or more of spreading).
@@ -33,14 +34,14 @@ pub const BOUNCES: u32 = 3;
 #[must_use]
 pub fn direct_level(
     source: SourceLevel,
-    transmitter: &Plane,
-    receiver: &Plane,
+    talker: &HungBeam,
+    listener: &HungBeam,
     spacing: Metres,
     absorption: DbPerMetre,
 ) -> Level {
     let s = spacing.get();
     Level::new(
-        source.get() + transmitter.level(1.0, 1.0) + receiver.level(1.0, 1.0)
+        source.get() + talker.level_abeam(1.0) + listener.level_abeam(-1.0)
             - 20.0 * libm::log10(s)
             - absorption.get() * s,
     )

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::confirmation::{Confirmer, Mark, PATHS};
 use super::curve::Curve;
-use super::scatter::ScatterTable;
+use super::pair::BottomScatter;
 use super::{BOUNCES, any_mark};
 use crate::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, Seconds, SourceLevel};
 
@@ -12,8 +12,8 @@ use crate::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, Seconds, Sour
 #[derive(Debug, Clone, Copy)]
 pub struct Link<'a> {
     /// Shape of the bottom scatter between the two.
-    pub table: &'a ScatterTable,
-    /// What the table's scatter lacks to the bottom at hand (0 when it was built for it).
+    pub scatter: &'a dyn BottomScatter,
+    /// What that scatter lacks to the bottom at hand (0 when it was built for it).
     pub bottom_shift: Db,
     /// Distance between the two.
     pub spacing: Metres,
@@ -51,18 +51,34 @@ struct Path {
 /// What one unit receives. Reused from spot to spot: `clear` keeps the memory.
 #[derive(Debug, Clone, Default)]
 pub struct Received {
-    /// So many paths for each neighbour as there are bounces.
-    paths: Vec<Path>,
+    /// Of every neighbour, one behind the other.
+    ways: Vec<Way>,
     neighbours: Vec<Neighbour>,
     /// Which neighbours are there; one of whom there are several stands there as often.
-    present: Vec<usize>,
+    present: Vec<Present>,
+}
+
+/// One way in which a neighbour may hang or lie: what is heard of it then.
+#[derive(Debug, Clone)]
+struct Way {
+    paths: [Path; BOUNCES as usize],
+    /// Level and mark of the direct path.
+    direct: Option<(f64, Mark)>,
 }
 
 #[derive(Debug, Clone)]
 struct Neighbour {
     confirmer: Arc<Confirmer>,
-    /// Level and mark of the direct path.
-    direct: Option<(f64, Mark)>,
+    /// Its ways.
+    first: usize,
+    count: usize,
+}
+
+/// A neighbour that is there: in one way, or in whichever is heard for longest.
+#[derive(Debug, Clone, Copy)]
+struct Present {
+    neighbour: usize,
+    way: Option<usize>,
 }
 
 impl Received {
@@ -74,7 +90,7 @@ impl Received {
 
     /// Forgets the neighbours, keeps the memory.
     pub fn clear(&mut self) {
-        self.paths.clear();
+        self.ways.clear();
         self.neighbours.clear();
         self.present.clear();
     }
@@ -89,55 +105,112 @@ impl Received {
     /// What comes from a neighbour is worked out when it is added: this costs next to nothing.
     pub fn gather(&mut self, present: &[usize]) {
         self.present.clear();
-        self.present.extend(present.iter().filter(|index| **index < self.neighbours.len()));
+        let known = present.iter().filter(|index| **index < self.neighbours.len());
+        self.present.extend(known.map(|neighbour| Present { neighbour: *neighbour, way: None }));
+    }
+
+    /// The same, each neighbour in one of its ways.
+    pub fn gather_ways(&mut self, present: impl IntoIterator<Item = (usize, usize)>) {
+        self.present.clear();
+        let known =
+            present.into_iter().filter(|(index, way)| self.neighbours.get(*index).is_some_and(|n| *way < n.count));
+        self.present.extend(known.map(|(neighbour, way)| Present { neighbour, way: Some(way) }));
     }
 
     /// Adds a neighbour, who is there.
     pub fn add(&mut self, link: &Link<'_>) {
-        self.present.push(self.neighbours.len());
-        self.neighbours.push(Neighbour {
-            confirmer: Arc::clone(link.confirmer),
-            direct: link.direct.map(|level| {
-                let mark = Mark { delay: link.spacing.get() / link.speed.get(), length: link.pulse.get() };
-                ((level - link.band_loss).get(), mark)
-            }),
-        });
-        for bounce in 1..=BOUNCES {
-            let times = f64::from(bounce);
-            // m bounces look like one bounce off a bottom m times as deep, with the losses of the bounces between.
-            let depth = link.depth.get() * times;
-            let spacing = link.spacing.get() / depth;
-            let mut curve = Curve::SILENT;
-            link.table.curve(spacing, link.speed.get() * link.pulse.get() / depth, &mut curve);
-            let first_path = 2.0 * libm::sqrt(1.0 + 0.25 * spacing * spacing) * depth;
-            curve.peak += link.source.get() + link.bottom_shift.get()
-                - link.band_loss.get()
-                - 20.0 * libm::log10(depth)
-                - link.absorption.get() * first_path
-                - (times - 1.0) * link.bounce_loss.get();
-            self.paths.push(Path { curve, seconds: depth / link.speed.get(), delay: first_path / link.speed.get() });
+        self.present.push(Present { neighbour: self.neighbours.len(), way: None });
+        self.neighbours.push(Neighbour { confirmer: Arc::clone(link.confirmer), first: self.ways.len(), count: 1 });
+        self.ways.push(Way::new(link));
+    }
+
+    /// Another way in which the neighbour added last may hang or lie. Unless told otherwise it counts in whichever is heard for longest.
+    pub fn or(&mut self, link: &Link<'_>) {
+        if let Some(last) = self.neighbours.last_mut() {
+            last.count += 1;
+            self.ways.push(Way::new(link));
         }
     }
 
     /// Time after one ping of a neighbour during which its level passes a threshold.
     #[must_use]
     pub fn time_above(&self, neighbour: usize, threshold: Level) -> Seconds {
-        Seconds::new(self.marks(neighbour, threshold).iter().map(|mark| mark.length).sum())
+        Seconds::new(length(&self.marks(neighbour, threshold)))
     }
 
-    /// The marks of a neighbour: one for each path, the direct one last. Where one has not ended when the next begins the time of both belongs to
-    /// the later one.
+    /// The marks of a neighbour: one for each path, the direct one last, in the way that is heard for longest.
     #[must_use]
     pub fn marks(&self, neighbour: usize, threshold: Level) -> [Mark; PATHS] {
+        self.heard(Present { neighbour, way: None }, threshold)
+    }
+
+    fn heard(&self, present: Present, threshold: Level) -> [Mark; PATHS] {
+        let Some(neighbour) = self.neighbours.get(present.neighbour) else { return [Mark::default(); PATHS] };
+        let ways = self.ways.iter().skip(neighbour.first).take(neighbour.count);
+        let chosen = |(place, _): &(usize, &Way)| present.way.is_none_or(|way| way == *place);
+        let heard = ways.enumerate().filter(chosen).map(|(_, way)| way.marks(threshold));
+        heard.reduce(|a, b| if length(&b) > length(&a) { b } else { a }).unwrap_or_default()
+    }
+
+    /// Fraction of range cells in which interference marks are drawn at a threshold, after confirmation over pings.
+    #[must_use]
+    pub fn drawn_fraction(&self, threshold: Level) -> f64 {
+        drawn(self.present.iter().map(|present| (self, *present)), threshold)
+    }
+
+    /// The same for neighbours picked from several sums, each by the sum that holds it and its place there; all are neighbours of one unit.
+    pub fn drawn_by<'a>(neighbours: impl Iterator<Item = (&'a Self, usize)> + Clone, threshold: Level) -> f64 {
+        drawn(neighbours.map(|(sum, neighbour)| (sum, Present { neighbour, way: None })), threshold)
+    }
+
+    /// The lowest threshold at which the drawn fraction stays within a tolerance, to 0.01 dB. Lower thresholds pass it: the fraction falls
+    /// as the threshold rises. None without neighbours.
+    #[must_use]
+    pub fn critical_level(&self, tolerance: f64) -> Option<Level> {
+        let high = self.present.iter().filter_map(|present| self.strongest(present.neighbour)).reduce(f64::max)?;
+        let (mut low, mut high) = (high - SEARCH_SPAN, high + 0.01);
+        if self.drawn_fraction(Level::new(low)) <= tolerance {
+            return Some(Level::new(low));
+        }
+        while high - low > 0.01 {
+            let middle = 0.5 * (low + high);
+            if self.drawn_fraction(Level::new(middle)) <= tolerance { high = middle } else { low = middle }
+        }
+        Some(Level::new(high))
+    }
+
+    /// The strongest that comes from a neighbour over any path.
+    fn strongest(&self, neighbour: usize) -> Option<f64> {
+        let neighbour = self.neighbours.get(neighbour)?;
+        let ways = self.ways.iter().skip(neighbour.first).take(neighbour.count);
+        ways.flat_map(|way| way.paths.iter().map(|path| path.curve.peak).chain(way.direct.map(|direct| direct.0)))
+            .reduce(f64::max)
+    }
+}
+
+impl Way {
+    fn new(link: &Link<'_>) -> Self {
+        let mut bounce = 0;
+        let paths = std::array::from_fn(|_| {
+            bounce += 1;
+            Path::new(link, bounce)
+        });
+        let direct = link.direct.map(|level| {
+            let mark = Mark { delay: link.spacing.get() / link.speed.get(), length: link.pulse.get() };
+            ((level - link.band_loss).get(), mark)
+        });
+        Self { paths, direct }
+    }
+
+    /// Marks at a threshold. Where one has not ended when the next begins the time of both belongs to the later one.
+    fn marks(&self, threshold: Level) -> [Mark; PATHS] {
         let threshold = threshold.get();
         let mut marks = [Mark::default(); PATHS];
-        let paths = self.paths.iter().skip(neighbour * BOUNCES as usize).take(BOUNCES as usize);
-        for (mark, path) in marks.iter_mut().zip(paths) {
+        for (mark, path) in marks.iter_mut().zip(&self.paths) {
             let length = path.seconds * path.curve.duration(path.curve.peak - threshold);
             *mark = Mark { delay: path.delay, length };
         }
-        let direct = self.neighbours.get(neighbour).and_then(|neighbour| neighbour.direct);
-        if let (Some((level, mark)), Some(last)) = (direct, marks.last_mut())
+        if let (Some((level, mark)), Some(last)) = (self.direct, marks.last_mut())
             && level > threshold
         {
             *last = mark;
@@ -154,49 +227,43 @@ impl Received {
         }
         marks
     }
+}
 
-    /// Fraction of range cells in which interference marks are drawn at a threshold, after confirmation over pings.
-    #[must_use]
-    pub fn drawn_fraction(&self, threshold: Level) -> f64 {
-        Self::drawn_by(self.present.iter().map(|index| (self, *index)), threshold)
+impl Path {
+    fn new(link: &Link<'_>, bounces: u32) -> Self {
+        let times = f64::from(bounces);
+        // m bounces look like one bounce off a bottom m times as deep, with the losses of the bounces between.
+        let depth = link.depth.get() * times;
+        let spacing = link.spacing.get() / depth;
+        let mut curve = Curve::SILENT;
+        link.scatter.curve(bounces, spacing, link.speed.get() * link.pulse.get() / depth, &mut curve);
+        let first_path = link.scatter.first_path(bounces, spacing) * depth;
+        curve.peak += link.source.get() + link.bottom_shift.get()
+            - link.band_loss.get()
+            - 20.0 * libm::log10(depth)
+            - link.absorption.get() * first_path
+            - (times - 1.0) * link.bounce_loss.get();
+        Self { curve, seconds: depth / link.speed.get(), delay: first_path / link.speed.get() }
     }
+}
 
-    /// The same for neighbours picked from several sums, each by the sum that holds it and its place there; all are neighbours of one unit.
-    pub fn drawn_by<'a>(neighbours: impl Iterator<Item = (&'a Self, usize)> + Clone, threshold: Level) -> f64 {
-        let known = neighbours.filter_map(|(sum, index)| Some((sum, index, &sum.neighbours.get(index)?.confirmer)));
-        let Some((_, _, first)) = known.clone().next() else { return 0.0 };
-        if first.is_at_once() {
-            return any_mark(
-                known.map(|(sum, index, confirmer)| (sum.time_above(index, threshold), confirmer.interval())),
-            );
-        }
-        let mut silence = first.silence();
-        known.for_each(|(sum, index, confirmer)| confirmer.add(&mut silence, &sum.marks(index, threshold)));
-        first.drawn(&silence)
-    }
+fn length(marks: &[Mark; PATHS]) -> f64 {
+    marks.iter().map(|mark| mark.length).sum()
+}
 
-    /// The lowest threshold at which the drawn fraction stays within a tolerance, to 0.01 dB. Lower thresholds pass it: the fraction falls
-    /// as the threshold rises. None without neighbours.
-    #[must_use]
-    pub fn critical_level(&self, tolerance: f64) -> Option<Level> {
-        let high = self.present.iter().filter_map(|index| self.strongest(*index)).reduce(f64::max)?;
-        let (mut low, mut high) = (high - SEARCH_SPAN, high + 0.01);
-        if self.drawn_fraction(Level::new(low)) <= tolerance {
-            return Some(Level::new(low));
-        }
-        while high - low > 0.01 {
-            let middle = 0.5 * (low + high);
-            if self.drawn_fraction(Level::new(middle)) <= tolerance { high = middle } else { low = middle }
-        }
-        Some(Level::new(high))
+fn drawn<'a>(neighbours: impl Iterator<Item = (&'a Received, Present)> + Clone, threshold: Level) -> f64 {
+    let known =
+        neighbours.filter_map(|(sum, present)| Some((sum, present, &sum.neighbours.get(present.neighbour)?.confirmer)));
+    let Some((_, _, first)) = known.clone().next() else { return 0.0 };
+    let marks = |sum: &Received, present: Present| sum.heard(present, threshold);
+    if first.is_at_once() {
+        return any_mark(
+            known.map(|(sum, present, confirmer)| (Seconds::new(length(&marks(sum, present))), confirmer.interval())),
+        );
     }
-
-    /// The strongest that comes from a neighbour over any path.
-    fn strongest(&self, neighbour: usize) -> Option<f64> {
-        let direct = self.neighbours.get(neighbour)?.direct.map(|direct| direct.0);
-        let paths = self.paths.iter().skip(neighbour * BOUNCES as usize).take(BOUNCES as usize);
-        paths.map(|path| path.curve.peak).chain(direct).reduce(f64::max)
-    }
+    let mut silence = first.silence();
+    known.for_each(|(sum, present, confirmer)| confirmer.add(&mut silence, &marks(sum, present)));
+    first.drawn(&silence)
 }
 
 /// How far under the strongest arrival the critical level is looked for, dB: more than any dial covers.

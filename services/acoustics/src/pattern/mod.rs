@@ -46,12 +46,13 @@ pub enum Aperture {
 }
 
 /// A beam pattern with its derived figures.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Pattern {
     along: Plane,
     /// The second principal plane and the mean over azimuth; none for a round beam.
     oblong: Option<(Plane, Plane)>,
     floor: Db,
+    floor_power: f64,
     equivalent_beam_angle: Steradians,
     directivity_index: Db,
     aperture_area_wavelengths: Option<f64>,
@@ -107,6 +108,7 @@ impl Pattern {
             along,
             oblong: None,
             floor,
+            floor_power: libm::pow(10.0, floor.get() / 10.0),
             equivalent_beam_angle: Steradians::new(psi),
             directivity_index: Db::new(10.0 * libm::log10(4.0 * PI / power)),
             // Area over wavelength squared: π a² / λ² = (ka)² / (4 π).
@@ -138,6 +140,7 @@ impl Pattern {
             along: Plane::sample(&|q: f64| rectangle_amplitude(q * ta), sa, floor),
             oblong: Some((Plane::sample(&|q: f64| rectangle_amplitude(q * tc), sc, floor), mean)),
             floor,
+            floor_power: libm::pow(10.0, floor.get() / 10.0),
             equivalent_beam_angle: Steradians::new(psi),
             directivity_index: Db::new(10.0 * libm::log10(4.0 * PI / power)),
             // L = 2 t / (k sin θ), so L/λ = t / (π sin θ) on each side.
@@ -163,6 +166,21 @@ impl Pattern {
                 Db::new(sum.max(self.floor.get()))
             }
         }
+    }
+
+    /// One-way intensity relative to the axis, from the sines of a direction along the two sides of the aperture.
+    #[must_use]
+    pub fn power_towards(&self, along: f64, across: f64) -> f64 {
+        match &self.oblong {
+            None => self.along.power(libm::sqrt(along * along + across * across)),
+            Some((other, _)) => (self.along.power(along.abs()) * other.power(across.abs())).max(self.floor_power()),
+        }
+    }
+
+    /// Intensity under which the pattern never falls.
+    #[must_use]
+    pub fn floor_power(&self) -> f64 {
+        self.floor_power
     }
 
     /// The first principal plane.

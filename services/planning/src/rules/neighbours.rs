@@ -12,7 +12,7 @@ use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, SourceLev
 use super::site::{Band, Sample};
 use crate::PlanningError;
 use crate::neighbourhood::Neighbourhood;
-use crate::selection::{Case, Prepared, PreparedOption, confirmer, shape_of};
+use crate::selection::{Case, Prepared, PreparedOption, confirmer, shape_of, ways};
 use domain::{BottomClass, Cancel, Confirmation, Fault, FaultReason, Point, Shelter};
 
 /// How finely a gain is found, dB.
@@ -82,7 +82,8 @@ pub(super) struct Neighbours<'a> {
     /// How a bottom scatters at an option's frequency, as a place among all the ways that occur.
     scatter_of: BTreeMap<(usize, BottomClass), usize>,
     scatters: Vec<BistaticScatter>,
-    tables: Mutex<BTreeMap<TableKey, Arc<ScatterTable>>>,
+    /// By pair: a table for each way in which the two may hang.
+    tables: Mutex<BTreeMap<TableKey, Arc<[ScatterTable]>>>,
     /// Asked before each sample: a gain over a whole band takes too long for who has left.
     cancel: &'a Cancel,
 }
@@ -114,7 +115,7 @@ impl<'a> Neighbours<'a> {
             }
         }
         let first =
-            |gear: &PreparedOption| gears.iter().position(|other| other.plane == gear.plane).unwrap_or_default();
+            |gear: &PreparedOption| gears.iter().position(|other| other.pattern == gear.pattern).unwrap_or_default();
         let patterns = gears.iter().map(|gear| first(gear)).collect();
         let tables = Mutex::new(BTreeMap::new());
         let made = Self { ground, tolerance, patterns, scatter_of, scatters, tables, cancel };
@@ -125,7 +126,7 @@ impl<'a> Neighbours<'a> {
         self.ground.gear(option)
     }
 
-    fn table(&self, listener: usize, talker: usize, shape: BottomClass) -> Option<Arc<ScatterTable>> {
+    fn tables(&self, listener: usize, talker: usize, shape: BottomClass) -> Option<Arc<[ScatterTable]>> {
         let (a, b) = (*self.patterns.get(listener)?, *self.patterns.get(talker)?);
         let scatter = *self.scatter_of.get(&(talker, shape))?;
         let key = (a.min(b), a.max(b), scatter);
@@ -134,9 +135,11 @@ impl<'a> Neighbours<'a> {
             return known;
         }
         let (low, high) = (self.gear(key.0)?, self.gear(key.1)?);
-        let table = ScatterTable::new(low.plane.clone(), high.plane.clone(), *self.scatters.get(scatter)?);
+        let level = (0.0, 0.0);
+        let ways = ways([&low.pattern, &high.pattern], *self.scatters.get(scatter)?, level);
+        let built: Arc<[ScatterTable]> = ways.into_iter().map(|(pair, _)| ScatterTable::new(pair)).collect();
         let mut tables = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
-        Some(tables.entry(key).or_insert(Arc::new(table)).clone())
+        Some(tables.entry(key).or_insert(built).clone())
     }
 
     /// The highest gain at which neighbours with the same option stay within tolerance everywhere in a band. None without neighbours,
@@ -248,7 +251,7 @@ impl<'a> Neighbours<'a> {
         received.clear();
         self.cancel.check().ok()?;
         let (own, foreign) = (self.gear(option)?, self.gear(other)?);
-        let table = self.table(option, other, shape_of(sample.bottom))?;
+        let tables = self.tables(option, other, shape_of(sample.bottom))?;
         let Case { place, absorption, .. } = self.ground.case(sample.spot, other)?;
         let absorption = DbPerMetre::new(absorption);
         let level = foreign.source + if foreign.from_power { place.watt_level } else { 0.0 };
@@ -263,20 +266,24 @@ impl<'a> Neighbours<'a> {
         };
         for distance in distances {
             let spacing = Metres::new(*distance);
-            received.add(&Link {
-                table: &table,
-                bottom_shift: shape_of(sample.bottom).reflection_loss() - sample.bottom.reflection_loss(),
-                spacing,
-                depth: Metres::new(sample.depth),
-                speed: MetresPerSecond::new(place.speed),
-                absorption,
-                source,
-                pulse,
-                confirmer,
-                band_loss: loss,
-                direct: (!recessed).then(|| direct_level(source, &foreign.plane, &own.plane, spacing, absorption)),
-                bounce_loss: foreign.ice_loss + sample.bottom.reflection_loss(),
-            });
+            for (way, table) in tables.iter().enumerate() {
+                let (talker, listener) = (table.pair().talker(), table.pair().listener());
+                let link = Link {
+                    scatter: table,
+                    bottom_shift: shape_of(sample.bottom).reflection_loss() - sample.bottom.reflection_loss(),
+                    spacing,
+                    depth: Metres::new(sample.depth),
+                    speed: MetresPerSecond::new(place.speed),
+                    absorption,
+                    source,
+                    pulse,
+                    confirmer,
+                    band_loss: loss,
+                    direct: (!recessed).then(|| direct_level(source, talker, listener, spacing, absorption)),
+                    bounce_loss: foreign.ice_loss + sample.bottom.reflection_loss(),
+                };
+                if way == 0 { received.add(&link) } else { received.or(&link) }
+            }
         }
         Some(())
     }

@@ -8,6 +8,7 @@ mod assumptions;
 mod beam;
 mod figures;
 mod finding;
+mod hanging;
 mod kernel;
 mod neighbours;
 mod option;
@@ -19,6 +20,7 @@ mod targets;
 
 pub(crate) use beam::count;
 pub use figures::Evaluation;
+pub(crate) use hanging::ways;
 pub use kernel::Perturbation;
 pub(crate) use kernel::{LURE_NOTICE, LURE_RESERVE, SEARCH_MARGIN};
 pub(crate) use neighbours::shape_of;
@@ -175,7 +177,7 @@ impl Prepared {
     #[must_use]
     pub fn worst_hole(&self, spot: usize, option: usize) -> Option<usize> {
         let case = self.case(spot, option)?;
-        Some(case.clearance?.worst_hole(case.place.depth))
+        Some(case.clearance?.worst_hole(case.place.depth, case.place.slope))
     }
 
     /// What the run was asked.

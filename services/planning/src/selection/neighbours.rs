@@ -4,19 +4,24 @@
 //! everything else of an evaluation. What is needed of it is how the fraction of interference marks falls with the threshold
 //! at one depth, and that changes slowly with depth. So it is computed at the nodes of a fixed axis of depths and
 //! interpolated in the logarithm of depth. The axis is the same for every run: a spot's figures do not depend on which
-//! other spots are in the run.
+//! other spots are in the run. Where a bottom slopes the same is done for slopes on an axis of the option's own, with steps that its beam can tell
+//! apart.
+//!
+//! How a shelter stands on a slope, and how oblong beams are turned, nobody says: every neighbour counts in whichever way is heard for longest.
 
 use std::sync::LazyLock;
 
 use acoustics::ModelError;
 use acoustics::absorption::francois_garrison;
 use acoustics::bottom::{BistaticScatter, BottomClass};
-use acoustics::interference::{Link, Received, ScatterTable, direct_level};
+use acoustics::interference::{Link, Pair, Received, direct_level};
 use acoustics::units::{Celsius, Db, GramsPerKilogram, Level, Metres, MetresPerSecond, SourceLevel};
 
+use super::hanging::ways;
 use super::option::PreparedOption;
 use super::spot::PreparedSpot;
 use crate::neighbourhood::Neighbourhood;
+use domain::selection::Settings;
 use domain::{Point, Shelter};
 
 /// Water for which the tables stand; other water shifts them by its absorption.
@@ -44,30 +49,42 @@ pub(crate) struct Neighbours {
     pub(crate) holes: Vec<Point>,
     pub(crate) neighbourhood: Neighbourhood,
     recessed: bool,
+    /// How far the judged unit leans, radians.
+    lean: f64,
     /// Fraction of range cells that may show interference marks.
     tolerance: f64,
 }
 
 impl Neighbours {
     /// The neighbours of a shelter whose holes are known; none for a single hole.
-    pub(crate) fn new(shelter: &Shelter, holes: Vec<Point>, tolerance: f64) -> Option<Self> {
+    pub(crate) fn new(shelter: &Shelter, holes: Vec<Point>, settings: &Settings) -> Option<Self> {
         if holes.len() < 2 {
             return None;
         }
         let neighbourhood = Neighbourhood::new(&holes);
-        Some(Self { holes, neighbourhood, recessed: shelter.transducers_recessed, tolerance })
+        Some(Self {
+            holes,
+            neighbourhood,
+            recessed: shelter.transducers_recessed,
+            lean: 0.0,
+            tolerance: settings.interference_tolerance,
+        })
     }
 }
 
 /// How the fraction of interference marks depends on the threshold at the depths of a run, for one option over one bottom class.
 #[derive(Debug, Clone)]
 pub(crate) struct Clearance {
-    /// By node of the axis; none where no spot of the run needs it.
-    nodes: Vec<Option<Box<Node>>>,
+    /// From slope to slope, radians.
+    step: f64,
+    /// By slope, then node of the axis of depths; none where no spot of the run needs it.
+    rows: Vec<Row>,
 }
 
+type Row = Vec<Option<Box<Node>>>;
+
 /// One depth.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 struct Node {
     /// Level that each fraction of the fraction axis passes; falling.
     levels: [f64; FRACTIONS as usize],
@@ -82,12 +99,27 @@ struct Node {
 /// What the neighbours does to one unit, at one spot.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct NeighbourLevels<'a> {
-    nodes: Option<(&'a [f64; FRACTIONS as usize], &'a [f64; FRACTIONS as usize])>,
-    share: f64,
+    /// Between two depths on the level, and on the next steeper slope.
+    level: Option<Between<'a>>,
+    steeper: Option<(Between<'a>, f64)>,
     /// What this spot's levels differ from the tables'.
     shift: f64,
     /// Lowest threshold that keeps the tolerance, dB re 1 µPa.
     pub(crate) critical: f64,
+}
+
+/// Two nodes, and how far from the first to the second.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Between<'a> {
+    nodes: [&'a Node; 2],
+    share: f64,
+}
+
+impl Between<'_> {
+    fn mix(&self, of: impl Fn(&Node) -> f64) -> f64 {
+        let [a, b] = self.nodes.map(of);
+        a + self.share * (b - a)
+    }
 }
 
 /// 20 lg of what a beam is widened by; nothing for the beam as stated, which is by far the most frequent.
@@ -107,21 +139,56 @@ pub(crate) fn shape_of(class: BottomClass) -> BottomClass {
     class.max(BottomClass::Silt)
 }
 
-/// Which nodes of the axis of depths a class needs.
-pub(crate) type NeededNodes = [bool; DEPTH_NODES as usize];
+/// Nodes of the axis of depths.
+type NeededNodes = [bool; DEPTH_NODES as usize];
 
-/// None yet.
-pub(crate) const NO_NODES: NeededNodes = [false; DEPTH_NODES as usize];
+/// Which depths a class needs: on the level, and for each slope that occurs, radians.
+#[derive(Debug, Clone)]
+pub(crate) struct Needed {
+    /// How far draws may leave depth and slope, as a ratio.
+    reach: f64,
+    spots: Vec<(f64, NeededNodes)>,
+}
 
-/// Which nodes of the axis are needed for depths from `shallowest` to `deepest`, added to those already marked.
-pub(crate) fn mark_nodes(needed: &mut NeededNodes, shallowest: f64, deepest: f64) {
-    let place = |depth: f64| axis_place(40.0 * libm::log10(depth));
-    let (low, high) = (libm::floor(place(shallowest)), libm::floor(place(deepest)) + 1.0);
-    for (index, slot) in (0..).zip(needed.iter_mut()) {
-        let index = f64::from(index);
-        *slot |= low <= index && index <= high;
+impl Needed {
+    /// Nothing yet.
+    pub(crate) fn new(reach: f64) -> Self {
+        Self { reach, spots: Vec::new() }
+    }
+
+    /// Adds a depth on a slope.
+    pub(crate) fn mark(&mut self, slope: f64, depth: f64) {
+        let place = |depth: f64| axis_place(40.0 * libm::log10(depth));
+        let (low, high) = (libm::floor(place(depth / self.reach)), libm::floor(place(depth * self.reach)) + 1.0);
+        let known = self.spots.iter().position(|(known, _)| *known == slope).unwrap_or_else(|| {
+            self.spots.push((slope, [false; DEPTH_NODES as usize]));
+            self.spots.len() - 1
+        });
+        let Some((_, nodes)) = self.spots.get_mut(known) else { return };
+        for (index, slot) in (0..).zip(nodes.iter_mut()) {
+            let index = f64::from(index);
+            *slot |= low <= index && index <= high;
+        }
+    }
+
+    /// The nodes of each row of slopes that stand so far apart.
+    fn rows(&self, step: f64) -> Vec<NeededNodes> {
+        let mut rows: Vec<NeededNodes> = Vec::new();
+        for (slope, needed) in &self.spots {
+            let first = super::beam::whole(slope / self.reach / step);
+            let last = if *slope == 0.0 { first } else { super::beam::whole(slope * self.reach / step) + 1 };
+            rows.resize(rows.len().max(last + 1), [false; DEPTH_NODES as usize]);
+            for row in rows.iter_mut().take(last + 1).skip(first) {
+                row.iter_mut().zip(needed).for_each(|(slot, more)| *slot |= more);
+            }
+        }
+        rows
     }
 }
+
+/// From slope to slope, as a part of the half angle of the narrower plane of a beam: the main lobe, which falls as the square of its angle, is then
+/// within 0.3 dB between two of them.
+const SLOPE_STEP: f64 = 0.4;
 
 impl Clearance {
     /// Tabulates, for an option, each of some bottoms that scatter with one shape at the nodes that it needs.
@@ -131,24 +198,34 @@ impl Clearance {
     pub(crate) fn family(
         neighbours: &Neighbours,
         gear: &PreparedOption,
-        family: &[(BottomClass, &NeededNodes)],
+        family: &[(BottomClass, &Needed)],
     ) -> Result<Vec<Self>, ModelError> {
         let Some((shape, _)) = family.first() else { return Ok(Vec::new()) };
         let scatter = BistaticScatter::new(shape_of(*shape), gear.frequency)?;
-        let table = ScatterTable::new(gear.plane.clone(), gear.plane.clone(), scatter);
+        let step = SLOPE_STEP * libm::asin(gear.pattern.narrowest().reference_sine());
         let mut received = Received::new();
         let mut built = Vec::with_capacity(family.len());
         for (bottom, needed) in family {
-            let mut nodes = Vec::with_capacity(needed.len());
-            for (index, needed) in (0..).zip(needed.iter()) {
-                let depth = FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index));
-                nodes.push(if *needed {
-                    Some(Box::new(Node::new(neighbours, gear, *bottom, &table, Metres::new(depth), &mut received)?))
-                } else {
-                    None
-                });
+            let mut rows = Vec::new();
+            for (row, needed) in (0_u32..).zip(needed.rows(step)) {
+                let slope = step * f64::from(row);
+                let pairs: Vec<Pair> = ways([&gear.pattern; 2], scatter, (slope, neighbours.lean))
+                    .into_iter()
+                    .map(|(pair, _)| pair)
+                    .collect();
+                let mut nodes = Row::with_capacity(needed.len());
+                for (index, needed) in (0..).zip(needed) {
+                    let depth = FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index));
+                    nodes.push(if needed {
+                        let depth = Metres::new(depth);
+                        Some(Box::new(Node::new(neighbours, gear, *bottom, &pairs, depth, &mut received)?))
+                    } else {
+                        None
+                    });
+                }
+                rows.push(nodes);
             }
-            built.push(Self { nodes });
+            built.push(Self { step, rows });
         }
         Ok(built)
     }
@@ -156,40 +233,54 @@ impl Clearance {
     /// What a unit hears at a spot. `source_shift` is what its source level differs from the tables' (a neighbour uses the
     /// same option), `beam_scale` how much wider its beam is drawn, `bottom_shift` how much stronger the bottom.
     pub(crate) fn heard(&self, place: &PreparedSpot, absorption: f64, adjust: Adjust) -> NeighbourLevels<'_> {
-        // A beam drawn wider by w at depth d lights the same bottom as the tabulated one at w·d, but from nearer by w.
+        // A beam drawn wider by w at depth d lights the same bottom as the tabulated one at w·d, but from nearer by w; a slope looks less
+        // steep to it.
         let widening = 2.0 * widening(adjust.beam_scale);
         let position = axis_place(place.depth_spreading + widening);
-        let index = libm::floor(position).min(f64::from(DEPTH_NODES - 2));
-        let share = position - index;
-        let (Some(a), Some(b)) = (self.node(index), self.node(index + 1.0)) else {
-            return NeighbourLevels { nodes: None, share: 0.0, shift: 0.0, critical: f64::NEG_INFINITY };
+        let slope = place.slope / (self.step * adjust.beam_scale);
+        let row = if place.slope == 0.0 { 0.0 } else { libm::floor(slope) };
+        let Some(level) = self.between(row, position) else {
+            return NeighbourLevels { level: None, steeper: None, shift: 0.0, critical: f64::NEG_INFINITY };
         };
-        let mix = |a: f64, b: f64| a + share * (b - a);
-        let shift = adjust.source_shift + adjust.bottom_shift + widening
-            - 2.0 * place.depth * (absorption - mix(a.absorption, b.absorption));
-        NeighbourLevels {
-            nodes: Some((&a.levels, &b.levels)),
-            share,
-            shift,
-            critical: mix(a.critical, b.critical) + shift,
-        }
+        let steeper = if place.slope == 0.0 { None } else { self.between(row + 1.0, position) };
+        let mut heard = NeighbourLevels {
+            level: Some(level),
+            steeper: steeper.map(|next| (next, slope - row)),
+            shift: 0.0,
+            critical: 0.0,
+        };
+        heard.shift = adjust.source_shift + adjust.bottom_shift + widening
+            - 2.0 * place.depth * (absorption - level.mix(|node| node.absorption));
+        heard.critical = heard.mix(|node| node.critical) + heard.shift;
+        heard
     }
 
-    /// The hole that is worst placed at a depth.
-    pub(crate) fn worst_hole(&self, depth: f64) -> usize {
-        self.node(libm::round(axis_place(40.0 * libm::log10(depth)))).map_or(0, |node| node.hole)
+    /// The hole that is worst placed at a depth on a slope.
+    pub(crate) fn worst_hole(&self, depth: f64, slope: f64) -> usize {
+        let row = libm::round(slope / self.step);
+        self.node(row, libm::round(axis_place(40.0 * libm::log10(depth)))).map_or(0, |node| node.hole)
     }
 
-    /// A node, or the nearest one there is: a draw may leave the depths that the run's spots need.
-    fn node(&self, index: f64) -> Option<&Node> {
+    fn between(&self, row: f64, position: f64) -> Option<Between<'_>> {
+        let index = libm::floor(position).min(f64::from(DEPTH_NODES - 2));
+        Some(Between { nodes: [self.node(row, index)?, self.node(row, index + 1.0)?], share: position - index })
+    }
+
+    /// A node, or the nearest one there is: a draw may leave the depths and slopes that the run's spots need.
+    fn node(&self, row: f64, index: f64) -> Option<&Node> {
+        let row = super::beam::whole(row).min(self.rows.len().saturating_sub(1));
         let index = super::beam::whole(index);
-        if let Some(Some(node)) = self.nodes.get(index) {
+        if let Some(Some(node)) = self.rows.get(row)?.get(index) {
             return Some(node);
         }
-        let (before, after) = self.nodes.split_at_checked(index)?;
-        let below = before.iter().rev().flatten().next();
-        below.or_else(|| after.iter().flatten().next()).map(Box::as_ref)
+        nearest(&self.rows, row, |row| nearest(row, index, |node| node.as_deref()))
     }
+}
+
+/// What the nearest of some entries has that has anything, the earlier ones first.
+fn nearest<'a, T, U>(entries: &'a [T], index: usize, of: impl Fn(&'a T) -> Option<U>) -> Option<U> {
+    let (before, after) = entries.split_at_checked((index + 1).min(entries.len()))?;
+    before.iter().rev().find_map(&of).or_else(|| after.iter().find_map(&of))
 }
 
 impl Node {
@@ -197,7 +288,7 @@ impl Node {
         neighbours: &Neighbours,
         gear: &PreparedOption,
         bottom: BottomClass,
-        table: &ScatterTable,
+        pairs: &[Pair],
         depth: Metres,
         received: &mut Received,
     ) -> Result<Self, ModelError> {
@@ -212,21 +303,24 @@ impl Node {
         received.clear();
         for distance in &neighbours.neighbourhood.distances {
             let spacing = Metres::new(*distance);
-            received.add(&Link {
-                table,
-                bottom_shift: shape_of(bottom).reflection_loss() - bottom.reflection_loss(),
-                spacing,
-                depth,
-                speed: SPEED,
-                absorption,
-                source,
-                pulse: gear.pulse(),
-                confirmer: &gear.confirmer,
-                band_loss: Db::new(0.0),
-                direct: (!neighbours.recessed)
-                    .then(|| direct_level(source, &gear.plane, &gear.plane, spacing, absorption)),
-                bounce_loss: gear.ice_loss + bottom.reflection_loss(),
-            });
+            for (way, pair) in pairs.iter().enumerate() {
+                let direct = || direct_level(source, pair.talker(), pair.listener(), spacing, absorption);
+                let link = Link {
+                    scatter: pair,
+                    bottom_shift: shape_of(bottom).reflection_loss() - bottom.reflection_loss(),
+                    spacing,
+                    depth,
+                    speed: SPEED,
+                    absorption,
+                    source,
+                    pulse: gear.pulse(),
+                    confirmer: &gear.confirmer,
+                    band_loss: Db::new(0.0),
+                    direct: (!neighbours.recessed).then(direct),
+                    bounce_loss: gear.ice_loss + bottom.reflection_loss(),
+                };
+                if way == 0 { received.add(&link) } else { received.or(&link) }
+            }
         }
         for view in &neighbours.neighbourhood.views {
             received.gather(&view.neighbours);
@@ -250,22 +344,30 @@ pub(crate) struct Adjust {
 }
 
 impl NeighbourLevels<'_> {
+    /// A figure of the nodes around this depth and slope.
+    fn mix(&self, of: impl Fn(&Node) -> f64 + Copy) -> f64 {
+        let level = self.level.map_or(f64::NEG_INFINITY, |level| level.mix(of));
+        match self.steeper {
+            Some((steeper, share)) => level + share * (steeper.mix(of) - level),
+            None => level,
+        }
+    }
+
     /// Fraction of range cells in which interference marks are drawn at a threshold.
     pub(crate) fn fraction(&self, threshold: f64) -> f64 {
-        let Some((a, b)) = self.nodes else { return 0.0 };
+        if self.level.is_none() {
+            return 0.0;
+        }
         let wanted = threshold - self.shift;
-        let level = |k: usize| match (a.get(k), b.get(k)) {
-            (Some(a), Some(b)) => a + self.share * (b - a),
-            _ => f64::NEG_INFINITY,
-        };
+        let level = |k: usize| self.mix(|node| node.levels.get(k).copied().unwrap_or(f64::NEG_INFINITY));
         // Levels fall along the axis: find the first that is not above the threshold.
-        let (mut low, mut high) = (0, a.len());
+        let (mut low, mut high) = (0, FRACTIONS as usize);
         while low < high {
             let middle = usize::midpoint(low, high);
             if level(middle) > wanted { low = middle + 1 } else { high = middle }
         }
         let Some(before) = low.checked_sub(1) else { return 0.0 };
-        if low >= a.len() {
+        if low >= FRACTIONS as usize {
             return 1.0;
         }
         let (above, below) = (level(before), level(low));

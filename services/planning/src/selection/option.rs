@@ -7,7 +7,7 @@ use acoustics::bottom::BottomClass;
 use acoustics::ice::{USUAL_THICKNESS, sheet_loss};
 use acoustics::interference::{Confirmer, JitterShape, Timing, compressed_pulse};
 use acoustics::levels;
-use acoustics::pattern::{Aperture, Pattern, Plane};
+use acoustics::pattern::{Aperture, Pattern};
 use acoustics::plane_echo::{BeamOnPlane, PlaneEcho};
 use acoustics::units::{Angle, Celsius, Db, HalfAngle, Hertz, KilogramsPerCubicMetre, MetresPerSecond, Seconds};
 
@@ -28,9 +28,7 @@ const WIDEST_BAND: f64 = 0.5;
 #[derive(Debug, Clone)]
 pub(crate) struct PreparedOption {
     pub(crate) beam: Beam,
-    pub(crate) pattern: Pattern,
-    /// The widest plane of the pattern, which is what a neighbour is taken to see.
-    pub(crate) plane: Arc<Plane>,
+    pub(crate) pattern: Arc<Pattern>,
     pub(crate) frequency: Hertz,
     /// Equivalent two-way beam angle, sr.
     pub(crate) psi: f64,
@@ -107,7 +105,6 @@ impl PreparedOption {
         Ok(Self {
             lure_reach: beam.reach(-0.5 * LURE_RESERVE),
             beam,
-            plane: Arc::new(pattern.widest().clone()),
             frequency,
             psi: pattern.equivalent_beam_angle().get(),
             source,
@@ -128,7 +125,7 @@ impl PreparedOption {
             cell,
             cell_logarithm: libm::log10(cell),
             bottoms: classes.iter().map(bottom).collect::<Result<_, ModelError>>()?,
-            pattern,
+            pattern: Arc::new(pattern),
         })
     }
 

@@ -5,7 +5,7 @@ use acoustics::units::{Angle, Hertz};
 use rayon::prelude::*;
 
 use super::kernel::Rules;
-use super::neighbours::{Clearance, NO_NODES, NeededNodes, Neighbours, mark_nodes, shape_of};
+use super::neighbours::{Clearance, Needed, Neighbours, shape_of};
 use super::option::PreparedOption;
 use super::relief::Body;
 use super::spot::{PreparedSpot, water};
@@ -13,7 +13,7 @@ use crate::{PlanningError, layout};
 use domain::selection::{RunInput, option_path};
 use domain::{BeamOption, BottomClass, Cancel, Cancelled, Fault, FaultReason, Sensor, Spot};
 
-/// How far a drawn depth, beam width included, may leave the recorded one, as a ratio: four times its spread and more.
+/// How far a drawn depth or slope, beam width included, may leave the recorded one, as a ratio: four times its spread and more.
 const DRAW_REACH: f64 = 1.4;
 
 /// How far a drawn tilt reaches, radians: four times its spread about both axes, 12° and a little.
@@ -65,7 +65,7 @@ impl Prepared {
         let neighbours = match &input.shelter {
             Some(shelter) => {
                 let holes = layout::holes(shelter, cancel)?;
-                Neighbours::new(shelter, holes, input.settings.interference_tolerance)
+                Neighbours::new(shelter, holes, &input.settings)
             }
             None => None,
         };
@@ -207,19 +207,19 @@ fn clearances(
     let faulty =
         |option: usize, error: &ModelError| PlanningError::Faults(vec![fault(&option_field(input, option), error)]);
     let reach = if input.settings.draws > 0 { DRAW_REACH } else { 1.0 };
-    let needed: Vec<NeededNodes> = classes
+    let needed: Vec<Needed> = classes
         .iter()
         .map(|class| {
-            let mut nodes = NO_NODES;
+            let mut needed = Needed::new(reach);
             for spot in input.spots.iter().filter(|spot| spot.bottom == *class) {
-                mark_nodes(&mut nodes, spot.depth.get() / reach, spot.depth.get() * reach);
+                needed.mark(spot.slope.get(), spot.depth.get());
             }
-            nodes
+            needed
         })
         .collect();
-    let all: Vec<(BottomClass, &NeededNodes)> = classes.iter().copied().zip(&needed).collect();
+    let all: Vec<(BottomClass, &Needed)> = classes.iter().copied().zip(&needed).collect();
     // Classes stand in order, so those of one shape are neighbours.
-    let families: Vec<&[(BottomClass, &NeededNodes)]> =
+    let families: Vec<&[(BottomClass, &Needed)]> =
         all.chunk_by(|(a, _), (b, _)| shape_of(*a) == shape_of(*b)).collect();
     let pairs: Vec<_> = gears
         .iter()

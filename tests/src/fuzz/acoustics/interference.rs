@@ -4,9 +4,9 @@ use std::sync::Arc;
 
 use acoustics::bottom::{BistaticScatter, BottomClass};
 use acoustics::interference::{
-    Confirmer, JitterShape, Link, Received, ScatterTable, Timing, any_mark, band_loss, direct_level,
+    Confirmer, HungBeam, JitterShape, Link, Pair, Received, ScatterTable, Timing, any_mark, band_loss, direct_level,
 };
-use acoustics::pattern::{Aperture, Pattern, Plane};
+use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{
     Beamwidth, Db, DbPerMetre, FullAngle, Hertz, Level, Metres, MetresPerSecond, Seconds, SourceLevel, WidthLevel,
 };
@@ -35,23 +35,23 @@ pub(super) fn bands(input: &mut Unstructured<'_>) -> Result<()> {
     Ok(())
 }
 
-fn beam(input: &mut Unstructured<'_>) -> Result<Option<Arc<Plane>>> {
+fn beam(input: &mut Unstructured<'_>) -> Result<Option<HungBeam>> {
     let full = FullAngle::from_degrees(inside(input, 1.0, 180.0)?);
     let beamwidth = Beamwidth { full, at: WidthLevel::Minus3 };
     let pattern = Pattern::new(&Aperture::CircularPiston { beamwidth }, Db::new(inside(input, -80.0, -10.0)?));
     assert!(pattern.is_ok(), "{full:?} is refused: {pattern:?}");
-    Ok(pattern.ok().map(|pattern| Arc::new(pattern.along().clone())))
+    Ok(pattern.ok().map(|pattern| HungBeam::upright(Arc::new(pattern))))
 }
 
 pub(super) fn received(input: &mut Unstructured<'_>) -> Result<()> {
     let Some(own) = beam(input)? else { return Ok(()) };
-    let other = if input.arbitrary()? { Some(Arc::clone(&own)) } else { beam(input)? };
+    let other = if input.arbitrary()? { Some(own.clone()) } else { beam(input)? };
     let Some(other) = other else { return Ok(()) };
     let class = *input.choose(&BottomClass::ALL)?;
     let scatter = BistaticScatter::new(class, Hertz::new(inside(input, 30e3, 999e3)?));
     assert!(scatter.is_ok(), "{scatter:?}");
     let Ok(scatter) = scatter else { return Ok(()) };
-    let table = ScatterTable::new(Arc::clone(&other), Arc::clone(&own), scatter);
+    let table = ScatterTable::new(Pair::level(other.clone(), own.clone(), scatter));
     let mut sum = Received::new();
     assert!(sum.is_empty() && sum.critical_level(0.02).is_none());
     let mut present = Vec::new();
@@ -69,7 +69,7 @@ pub(super) fn received(input: &mut Unstructured<'_>) -> Result<()> {
         assert!(direct.get().is_finite(), "{direct:?}");
         let confirmer = Arc::new(Confirmer::new(own_timing, timing(input)?, confirmation, shape));
         sum.add(&Link {
-            table: &table,
+            scatter: &table,
             bottom_shift: Db::new(inside(input, -20.0, 20.0)?),
             spacing,
             depth: Metres::new(inside(input, 0.5, 200.0)?),

@@ -80,6 +80,7 @@ pub(super) fn strength(input: &mut Unstructured<'_>) -> Result<()> {
             density: number(input, 1_000.0, 20_000.0)?,
             longitudinal: number(input, 1_500.0, 7_000.0)?,
             shear: number(input, 500.0, 4_500.0)?,
+            loss: number(input, 0.0, 0.3)?,
         }
     };
     let water = KilogramsPerCubicMetre::new(number(input, 990.0, 1_040.0)?);
