@@ -4,13 +4,15 @@ use std::cmp::Ordering;
 
 use super::settle::settling;
 use super::types::{
-    Advice, CandidateIndex, Cost, Decision, Firmness, Pair, PlaceIndex, Step, Total, Whereabouts, Worth, Worths,
+    Advice, CandidateIndex, Cost, Decision, Firmness, Pair, PlaceIndex, Step, Total, Whereabouts, Worths,
 };
 
 /// A U this near to the best is as good as the best.
 pub const AS_GOOD: f64 = 0.02;
 /// A U that much higher is clearly better, and worth a second sensor.
 pub const CLEARLY: f64 = 0.05;
+/// A share of the draws this near to the largest is as sure.
+pub const AS_SURE: f64 = 0.05;
 /// Share of the draws that makes an advice firm.
 pub const FIRM: f64 = 0.8;
 /// Share of the draws that makes it likely.
@@ -25,13 +27,13 @@ const ROUNDING: f64 = 1.0e-9;
 /// Decides.
 #[must_use]
 pub fn decide(worths: &Worths) -> Decision {
-    let totals: Vec<Total> = worths.nominal.iter().map(|row| total(row, &worths.weights)).collect();
+    let totals: Vec<Total> = worths.expected.iter().map(|row| total(row, &worths.weights)).collect();
     let table = Table { worths, totals: &totals };
     let affordable: Vec<bool> = worths.costs.iter().map(|cost| can_be_had(*cost, worths.budget)).collect();
     let had: Vec<CandidateIndex> = table.all().filter(|c| affordable.get(c.0) == Some(&true)).collect();
     let right_sets: Vec<Vec<CandidateIndex>> = worths.draws.iter().map(|draw| as_good_as_best(draw, &had)).collect();
     let probability: Vec<f64> = table.all().map(|c| share(&right_sets, |set| set.binary_search(&c).is_ok())).collect();
-    let advice = advise(&table, &had);
+    let advice = advise(&table, &had, &probability);
     let right = right(&table, advice, &had, &probability);
     let efficient: Vec<bool> = table.all().map(|c| table.efficient(c)).collect();
     let sensor = advice.sensor();
@@ -39,7 +41,7 @@ pub fn decide(worths: &Worths) -> Decision {
         advice,
         right,
         firmness: right.map(|right| firmness(right, &right_sets, &probability, sensor)),
-        least: worths.nominal.iter().map(|row| row.iter().map(|w| w.value).fold(1.0, f64::min)).collect(),
+        least: worths.expected.iter().map(|row| row.iter().map(|w| w.value).fold(1.0, f64::min)).collect(),
         regret: table.all().map(|c| regret(&worths.draws, c, &had)).collect(),
         order: table.order(),
         within_five: sensor.and_then(|sensor| table.within_five(sensor, &had)),
@@ -58,9 +60,9 @@ pub fn decide(worths: &Worths) -> Decision {
 
 /// R and U of one candidate over the places.
 #[must_use]
-pub fn total(row: &[Worth], weights: &[f64]) -> Total {
+pub fn total(row: &[Total], weights: &[f64]) -> Total {
     row.iter().zip(weights).fold(Total::default(), |sum, (worth, weight)| Total {
-        works: sum.works + if worth.works { *weight } else { 0.0 },
+        works: sum.works + weight * worth.works,
         value: sum.value + weight * worth.value,
     })
 }
@@ -98,23 +100,22 @@ fn share(sets: &[Vec<CandidateIndex>], holds: impl Fn(&[CandidateIndex]) -> bool
 }
 
 /// What to do.
-fn advise(table: &Table<'_>, had: &[CandidateIndex]) -> Advice {
+fn advise(table: &Table<'_>, had: &[CandidateIndex], probability: &[f64]) -> Advice {
     if had.is_empty() {
         let cheapest = table.all().filter(|c| table.price(*c).is_some()).min_by_key(|c| (table.price(*c), *c));
         return Advice::NothingAffordable { cheapest };
     }
-    let works = |list: &[CandidateIndex]| list.iter().any(|c| table.total(*c).works > ROUNDING);
     let owned: Vec<_> = had.iter().copied().filter(|c| table.owned(*c)).collect();
-    if !works(had) {
+    if !had.iter().any(|c| table.works_somewhere(*c)) {
         return Advice::WorksNowhere;
     }
     let Some(kept) = table.best(&owned) else {
-        return table.cheapest_as_good(had).map_or(Advice::WorksNowhere, Advice::Take);
+        return table.cheapest_as_sure(had, probability).map_or(Advice::WorksNowhere, Advice::Take);
     };
     let bought: Vec<_> = had.iter().copied().filter(|c| !table.owned(*c)).collect();
     let better: Vec<_> = bought.iter().copied().filter(|c| table.clearly_better(*c, kept)).collect();
     match table.cheapest_as_good(&better) {
-        Some(sensor) if table.total(sensor).works > ROUNDING => Advice::Take(sensor),
+        Some(sensor) if table.works_somewhere(sensor) => Advice::Take(sensor),
         _ => Advice::Keep { owned: kept, best: table.best(&bought) },
     }
 }
@@ -277,6 +278,26 @@ impl Table<'_> {
         })
     }
 
+    /// The cheapest of those that are right in about as many draws as any; by the recorded figures without draws.
+    fn cheapest_as_sure(&self, among: &[CandidateIndex], probability: &[f64]) -> Option<CandidateIndex> {
+        if self.worths.draws.is_empty() {
+            return self.cheapest_as_good(among);
+        }
+        let sure = |c: CandidateIndex| probability.get(c.0).copied().unwrap_or(0.0);
+        let most = among.iter().map(|c| sure(*c)).fold(0.0, f64::max);
+        let as_sure = among.iter().copied().filter(|c| most - sure(*c) <= AS_SURE + ROUNDING);
+        as_sure.min_by(|a, b| {
+            let price = |c: &CandidateIndex| (self.price(*c).is_none(), self.price(*c));
+            let worth = || self.total(*b).value.total_cmp(&self.total(*a).value);
+            price(a).cmp(&price(b)).then_with(|| sure(*b).total_cmp(&sure(*a))).then_with(worth).then_with(|| a.cmp(b))
+        })
+    }
+
+    /// Whether it works at a place at least, in half of the draws.
+    fn works_somewhere(&self, candidate: CandidateIndex) -> bool {
+        self.worths.expected.get(candidate.0).is_some_and(|row| row.iter().any(|place| place.likely_works()))
+    }
+
     /// Clearly better in 80 % of the draws; by the recorded figures without draws.
     fn clearly_better(&self, candidate: CandidateIndex, owned: CandidateIndex) -> bool {
         let draws = &self.worths.draws;
@@ -313,7 +334,7 @@ impl Table<'_> {
         order
     }
 
-    /// The cheapest with the same R as the best and a U within five points of it, where it is cheaper than the advised one;
+    /// The cheapest with about the same R as the best and a U within five points of it, where it is cheaper than the advised one;
     /// what is owned is no purchase.
     fn within_five(&self, sensor: CandidateIndex, had: &[CandidateIndex]) -> Option<CandidateIndex> {
         let best = self.total(self.best(had)?);
@@ -322,7 +343,8 @@ impl Table<'_> {
             .copied()
             .filter(|c| !self.owned(*c) && self.price(*c).is_some())
             .filter(|c| {
-                best.works - self.total(*c).works <= ROUNDING && best.value - self.total(*c).value <= CLEARLY + ROUNDING
+                best.works - self.total(*c).works <= AS_GOOD + ROUNDING
+                    && best.value - self.total(*c).value <= CLEARLY + ROUNDING
             })
             .min_by_key(|c| self.by_price(*c))?;
         (cheapest != sensor && self.price(sensor).is_none_or(|price| self.price(cheapest) < Some(price)))
@@ -345,7 +367,7 @@ impl Table<'_> {
         let (price, here) = (self.price(sensor)?, self.total(sensor));
         let better = |t: Total| {
             let wider = t.works - here.works;
-            wider > ROUNDING || (wider >= -ROUNDING && t.value - here.value >= ONE_POINT)
+            wider >= ONE_POINT || (wider > -ONE_POINT && t.value - here.value >= ONE_POINT)
         };
         let next = self.all().filter(|c| self.price(*c).is_some_and(|p| p > price) && better(self.total(*c))).min_by(
             |a, b| {
@@ -357,7 +379,7 @@ impl Table<'_> {
 
     fn step(&self, from: CandidateIndex, to: CandidateIndex) -> Option<Step> {
         let (a, b) = (self.total(from), self.total(to));
-        let row = |c: CandidateIndex| self.worths.nominal.get(c.0);
+        let row = |c: CandidateIndex| self.worths.expected.get(c.0);
         let differences: Vec<f64> = row(to)?
             .iter()
             .zip(row(from)?)
@@ -405,18 +427,19 @@ fn pair(table: &Table<'_>, had: &[CandidateIndex]) -> Option<Pair> {
         for b in had.iter().skip(index + 1) {
             let (Some(price), Some(first), Some(second)) = (
                 table.price(*a).zip(table.price(*b)).map(|(a, b)| a + b),
-                table.worths.nominal.get(a.0),
-                table.worths.nominal.get(b.0),
+                table.worths.expected.get(a.0),
+                table.worths.expected.get(b.0),
             ) else {
                 continue;
             };
             if table.worths.budget.is_some_and(|budget| price > budget) {
                 continue;
             }
-            let better: Vec<Worth> = first
+            // The better of the two at each place, as chosen before the place is seen.
+            let better: Vec<Total> = first
                 .iter()
                 .zip(second)
-                .map(|(a, b)| Worth { value: a.value.max(b.value), works: a.works || b.works })
+                .map(|(a, b)| Total { value: a.value.max(b.value), works: a.works.max(b.works) })
                 .collect();
             pairs.push(([*a, *b], price, total(&better, &table.worths.weights)));
         }

@@ -54,10 +54,10 @@ pub struct Worth {
     pub works: bool,
 }
 
-/// What a candidate is worth over all places.
+/// What a candidate is worth at a place, or over all places; as a mean over draws, where there are draws.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Total {
-    /// R: weight of the places where every use works, as a share of all weight.
+    /// R: weight of the places where every use works, as a share of all weight; of one place the share of draws in which it does.
     pub works: f64,
     /// U: weighted mean of V.
     pub value: f64,
@@ -72,6 +72,8 @@ pub struct Worths {
     pub weights: Vec<f64>,
     /// By candidate, then place: the recorded figures.
     pub nominal: Vec<Vec<Worth>>,
+    /// By candidate, then place: the mean over the draws; the recorded figures where there are none.
+    pub expected: Vec<Vec<Total>>,
     /// By draw, then candidate.
     pub draws: Vec<Vec<Total>>,
     /// By unknown, then draw: what was drawn.
@@ -176,7 +178,7 @@ pub struct Decision {
     pub right: Option<f64>,
     /// How sure it is; none without draws.
     pub firmness: Option<Firmness>,
-    /// U and R by candidate.
+    /// U and R by candidate, as means over the draws.
     pub totals: Vec<Total>,
     /// W by candidate: the least V.
     pub least: Vec<f64>,
@@ -297,6 +299,20 @@ pub struct Nowhere {
     pub place: PlaceIndex,
     /// People in the shelter with whom something works; none where fewer people do not help.
     pub people: Option<u32>,
+}
+
+impl From<Worth> for Total {
+    fn from(worth: Worth) -> Self {
+        Self { works: if worth.works { 1.0 } else { 0.0 }, value: worth.value }
+    }
+}
+
+impl Total {
+    /// Whether it works at a place: in half of the draws at least.
+    #[must_use]
+    pub fn likely_works(self) -> bool {
+        self.works >= super::LIKELY
+    }
 }
 
 impl Advice {

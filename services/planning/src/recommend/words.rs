@@ -194,8 +194,8 @@ impl Teller<'_> {
         let Some(sensor) = self.answer.decision.advice.sensor() else {
             return self.answer.nowhere.iter().map(|nowhere| self.nowhere(*nowhere)).collect();
         };
-        let Some(row) = self.answer.worths.nominal.get(sensor.0) else { return Vec::new() };
-        let working = row.iter().filter(|worth| worth.works).count();
+        let Some(row) = self.answer.worths.expected.get(sensor.0) else { return Vec::new() };
+        let working = row.iter().filter(|worth| worth.likely_works()).count();
         let mut told = vec![match (working, row.len()) {
             (_, 1) if working == 1 => Sentence::plain("advise-works-there", "It works there."),
             (all, places) if all == places => Sentence::new(
@@ -209,7 +209,7 @@ impl Teller<'_> {
                 [("some", whole(count(some))), ("places", whole(count(places)))],
             ),
         }];
-        for (place, _) in row.iter().enumerate().filter(|(_, worth)| !worth.works) {
+        for (place, _) in row.iter().enumerate().filter(|(_, worth)| !worth.likely_works()) {
             if let Some(nowhere) = self.answer.nowhere.iter().find(|n| n.place.0 == place) {
                 told.push(self.nowhere(*nowhere));
                 continue;
@@ -282,7 +282,7 @@ impl Teller<'_> {
         let lower = points(-step.value);
         let mut parts: Parts = vec![("sensor", self.sensor(step.candidate)), ("amount", self.bare(step.price))];
         if lower < 0.5 {
-            let (key, pattern) = if step.works < 0.0 {
+            let (key, pattern) = if step.works < -0.005 {
                 ("advise-cheaper-fewer", "The {sensor} costs {amount} less and works at fewer places.")
             } else {
                 ("advise-cheaper-equal", "The {sensor} costs {amount} less and is as good within a point.")

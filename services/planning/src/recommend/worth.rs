@@ -30,6 +30,14 @@ pub(super) struct Judged {
     pub(super) options: Vec<Option<usize>>,
 }
 
+/// What the draws gave.
+pub(super) struct Drawn {
+    /// By draw, then sensor.
+    pub(super) totals: Vec<Vec<Total>>,
+    /// By sensor, then place: the mean over the draws.
+    pub(super) expected: Vec<Vec<Total>>,
+}
+
 /// The best option of a sensor for a use.
 #[derive(Clone, Copy)]
 struct Best {
@@ -74,7 +82,8 @@ impl<'a> Judge<'a> {
             .collect()
     }
 
-    /// Totals by draw and sensor. Sums run over the places in their order, so that they do not depend on threads.
+    /// Totals by draw and sensor, and the mean over the draws by sensor and place. Sums run over places and draws in their order, so that
+    /// they do not depend on threads.
     pub(super) fn totals(
         &self,
         draws: &Draws,
@@ -82,34 +91,50 @@ impl<'a> Judge<'a> {
         weights: &[f64],
         cancel: &Cancel,
         done: &(dyn Fn(usize) + Sync),
-    ) -> Result<Vec<Vec<Total>>, Cancelled> {
+    ) -> Result<Drawn, Cancelled> {
         let all: Vec<usize> = (0..usize::try_from(count).unwrap_or(0)).collect();
-        let parts: Vec<Vec<Vec<Total>>> = all
+        let empty = || vec![vec![Total::default(); weights.len()]; self.prepared.input.sensors.len()];
+        let parts: Vec<Drawn> = all
             .par_chunks(DRAWS_AT_ONCE)
             .map(|chunk| {
-                let mut totals = Vec::with_capacity(chunk.len());
+                let mut part = Drawn { totals: Vec::with_capacity(chunk.len()), expected: empty() };
                 for draw in chunk {
                     cancel.check()?;
-                    totals.push(self.draw(draws, *draw, weights));
+                    let totals = self.draw(draws, *draw, weights, &mut part.expected);
+                    part.totals.push(totals);
                 }
                 done(chunk.len());
-                Ok(totals)
+                Ok(part)
             })
             .collect::<Result<_, _>>()?;
-        Ok(parts.into_iter().flatten().collect())
+        let mut drawn = Drawn { totals: Vec::with_capacity(all.len()), expected: empty() };
+        for part in parts {
+            drawn.totals.extend(part.totals);
+            for (sum, more) in drawn.expected.iter_mut().flatten().zip(part.expected.into_iter().flatten()) {
+                *sum = Total { works: sum.works + more.works, value: sum.value + more.value };
+            }
+        }
+        let of = crate::selection::count(all.len().max(1));
+        for sum in drawn.expected.iter_mut().flatten() {
+            *sum = Total { works: sum.works / of, value: sum.value / of };
+        }
+        Ok(drawn)
     }
 
-    /// One draw: every sensor over all places.
-    fn draw(&self, draws: &Draws, draw: usize, weights: &[f64]) -> Vec<Total> {
+    /// One draw: every sensor over all places, added to `sums` by sensor and place as well.
+    fn draw(&self, draws: &Draws, draw: usize, weights: &[f64], sums: &mut [Vec<Total>]) -> Vec<Total> {
         let mut totals = vec![Total::default(); self.prepared.input.sensors.len()];
         for (place, weight) in weights.iter().enumerate() {
             let Some(bottom) = self.bottom(place) else { continue };
             let Some((shift, stretch)) = draws.at(place, draw, bottom) else { continue };
             let best = self.best(place, &shift, stretch);
-            for (total, row) in totals.iter_mut().zip(best.chunks(self.uses.len())) {
-                let worth = self.worth(row);
+            for ((total, sums), row) in totals.iter_mut().zip(&mut *sums).zip(best.chunks(self.uses.len())) {
+                let worth = Total::from(self.worth(row));
                 total.value += weight * worth.value;
-                total.works += if worth.works { *weight } else { 0.0 };
+                total.works += weight * worth.works;
+                if let Some(sum) = sums.get_mut(place) {
+                    *sum = Total { works: sum.works + worth.works, value: sum.value + worth.value };
+                }
             }
         }
         totals

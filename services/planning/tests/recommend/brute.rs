@@ -56,15 +56,34 @@ fn cheapest(totals: &[(f64, f64)], costs: &[Cost], among: &[usize]) -> Option<us
     found
 }
 
+/// Of those that are right as often as any, within 0.05, the cheapest; then the one that is right most often, the best, the first.
+fn surest(totals: &[(f64, f64)], costs: &[Cost], among: &[usize], probability: &[f64]) -> Option<usize> {
+    let mut most = 0.0;
+    for &i in among {
+        most = if probability[i] > most { probability[i] } else { most };
+    }
+    let mut found: Option<usize> = None;
+    for &i in among.iter().filter(|&&i| probability[i] >= most - 0.05 - 1e-9) {
+        let dear = |i: usize| price(costs[i]).unwrap_or(i128::MAX);
+        let better = found.is_none_or(|j| {
+            dear(i) < dear(j)
+                || (dear(i) == dear(j) && probability[i] > probability[j])
+                || (dear(i) == dear(j) && probability[i] == probability[j] && totals[i].1 > totals[j].1)
+        });
+        if better {
+            found = Some(i);
+        }
+    }
+    found
+}
+
 fn sums(w: &Worths) -> Vec<(f64, f64)> {
     let mut totals = Vec::new();
-    for row in &w.nominal {
+    for row in &w.expected {
         let (mut r, mut u) = (0.0, 0.0);
         for (p, worth) in row.iter().enumerate() {
             u += w.weights[p] * worth.value;
-            if worth.works {
-                r += w.weights[p];
-            }
+            r += w.weights[p] * worth.works;
         }
         totals.push((r, u));
     }
@@ -105,14 +124,15 @@ pub(crate) fn brute(w: &Worths) -> Brute {
             kept = Some(i);
         }
     }
+    let works = |i: usize| w.expected[i].iter().any(|place| place.works >= 0.5);
     let (advice, right) = if had.is_empty() {
         ("nothing".to_owned(), None)
-    } else if had.iter().all(|&i| totals[i].0 <= 1e-9) {
+    } else if had.iter().all(|&i| !works(i)) {
         ("nowhere".to_owned(), None)
     } else if let Some(k) = kept {
         let often = |i: usize| draws.iter().filter(|d| clear(d[i], d[k])).count() as f64 / draws.len() as f64;
         let better: Vec<usize> = bought.iter().copied().filter(|&i| often(i) >= 0.8).collect();
-        match cheapest(&totals, &w.costs, &good(&totals, &better)).filter(|&i| totals[i].0 > 1e-9) {
+        match cheapest(&totals, &w.costs, &good(&totals, &better)).filter(|&i| works(i)) {
             Some(i) => (format!("take {i}"), Some(probability[i])),
             None => {
                 let kept_right = draws.iter().filter(|d| !bought.iter().any(|&i| clear(d[i], d[k]))).count();
@@ -120,7 +140,7 @@ pub(crate) fn brute(w: &Worths) -> Brute {
             }
         }
     } else {
-        let i = cheapest(&totals, &w.costs, &good(&totals, &had)).unwrap();
+        let i = surest(&totals, &w.costs, &had, &probability).unwrap();
         (format!("take {i}"), Some(probability[i]))
     };
     let sensor: Option<usize> = advice.split(' ').nth(1).map(|i| i.parse().unwrap());
@@ -191,11 +211,9 @@ fn pair(w: &Worths, totals: &[(f64, f64)], had: &[usize]) -> Option<(usize, usiz
             }
             let (mut r, mut u) = (0.0, 0.0);
             for p in 0..w.weights.len() {
-                let (x, y) = (w.nominal[i][p], w.nominal[j][p]);
+                let (x, y) = (w.expected[i][p], w.expected[j][p]);
                 u += w.weights[p] * if x.value > y.value { x.value } else { y.value };
-                if x.works || y.works {
-                    r += w.weights[p];
-                }
+                r += w.weights[p] * if x.works > y.works { x.works } else { y.works };
             }
             all.push(((i, j), a + b, (r, u)));
         }
@@ -217,7 +235,7 @@ fn within_five(w: &Worths, totals: &[(f64, f64)], had: &[usize], sensor: usize) 
     }
     let mut found: Option<usize> = None;
     for &i in had {
-        let near = totals[i].0 > most.0 - 1e-9 && most.1 - totals[i].1 <= 0.05 + 1e-9;
+        let near = totals[i].0 >= most.0 - 0.02 - 1e-9 && most.1 - totals[i].1 <= 0.05 + 1e-9;
         let Cost::Price(p) = w.costs[i] else { continue };
         if near && found.is_none_or(|f| p < price(w.costs[f]).unwrap()) {
             found = Some(i);

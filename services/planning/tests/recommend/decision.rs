@@ -24,7 +24,7 @@ fn value() -> impl Strategy<Value = f64> {
 
 fn worths() -> impl Strategy<Value = Worths> {
     (2_usize..6, 1_usize..4, 1_usize..24).prop_flat_map(|(candidates, places, draws)| {
-        let worth = (value(), prop::bool::weighted(0.8)).prop_map(|(value, works)| Worth { value, works });
+        let worth = (value(), 0_u32..5).prop_map(|(value, works)| Total { works: f64::from(works) / 4.0, value });
         let total = (0_u32..3, value()).prop_map(|(r, value)| Total { works: f64::from(r) / 2.0, value });
         (
             prop::collection::vec(cost(), candidates),
@@ -33,12 +33,13 @@ fn worths() -> impl Strategy<Value = Worths> {
             prop::collection::vec(prop::collection::vec(total, candidates), draws),
             prop::option::of(1_i128..12),
         )
-            .prop_map(|(costs, weights, nominal, draws, budget)| {
+            .prop_map(|(costs, weights, expected, draws, budget)| {
                 let sum: u32 = weights.iter().sum();
                 Worths {
                     costs,
                     weights: weights.into_iter().map(|w| f64::from(w) / f64::from(sum)).collect(),
-                    nominal,
+                    nominal: Vec::new(),
+                    expected,
                     draws,
                     unknowns: Vec::new(),
                     budget: budget.map(|b| b * 50 * UNIT),
@@ -86,7 +87,7 @@ proptest! {
     fn another_order_of_sensors_changes_no_worth(worths in worths()) {
         let mut turned = worths.clone();
         turned.costs.reverse();
-        turned.nominal.reverse();
+        turned.expected.reverse();
         for draw in &mut turned.draws {
             draw.reverse();
         }
@@ -108,7 +109,8 @@ fn table(rows: &[(i128, f64)]) -> Worths {
     Worths {
         costs: rows.iter().map(|(price, _)| Cost::Price(price * UNIT)).collect(),
         weights: vec![1.0],
-        nominal: rows.iter().map(|(_, value)| vec![Worth { value: *value, works: true }]).collect(),
+        nominal: Vec::new(),
+        expected: rows.iter().map(|(_, value)| vec![Total { value: *value, works: 1.0 }]).collect(),
         draws: Vec::new(),
         unknowns: Vec::new(),
         budget: None,
@@ -141,17 +143,45 @@ fn three_options_of_one_sensor_never_make_it_its_own_rival() {
 fn a_difference_is_traced_to_its_place() {
     let mut worths = table(&[(100, 0.5), (200, 0.5)]);
     worths.weights = vec![0.25, 0.25, 0.5];
-    let row = |v: [f64; 3]| v.map(|value| Worth { value, works: true }).to_vec();
+    let row = |v: [f64; 3]| v.map(|value| Total { value, works: 1.0 }).to_vec();
     for (values, at) in [
         ([0.5, 0.9, 0.5], Whereabouts::All(PlaceIndex(1))),
         ([0.6, 0.9, 0.5], Whereabouts::Mostly(PlaceIndex(1))),
         ([0.8, 0.8, 0.8], Whereabouts::Spread),
     ] {
-        worths.nominal = vec![row([0.5; 3]), row(values)];
+        worths.expected = vec![row([0.5; 3]), row(values)];
         let decision = decide(&worths);
         let cheaper = decision.cheaper.unwrap();
         assert_eq!((cheaper.candidate.0, cheaper.at), (0, at), "{values:?}");
     }
+}
+
+/// Two sensors of which the recorded figures let only the dearer one work, and most draws only the cheaper one, and the other way round.
+#[test]
+fn what_most_draws_say_is_recommended_whatever_the_recorded_figures_say() {
+    for cheap in [true, false] {
+        let mut worths = table(&[(100, 0.6), (200, 0.6)]);
+        let favoured = usize::from(!cheap);
+        let draw =
+            |right: usize| (0..2).map(|c| Total { works: f64::from(u8::from(c == right)), value: 0.6 }).collect();
+        worths.draws = (0..100).map(|n| draw(if n < 73 { favoured } else { 1 - favoured })).collect();
+        worths.expected =
+            (0..2).map(|c| vec![Total { works: if c == favoured { 0.73 } else { 0.27 }, value: 0.6 }]).collect();
+        worths.nominal = (0..2).map(|c| vec![Worth { value: 0.6, works: c != favoured }]).collect();
+        let decision = decide(&worths);
+        assert_eq!(decision.advice, Advice::Take(CandidateIndex(favoured)));
+        assert_eq!(decision.right, Some(0.73));
+    }
+}
+
+/// Of two that are right in about as many draws the cheaper one is taken, though the other is right a little more often.
+#[test]
+fn of_two_that_are_as_sure_the_cheaper_is_recommended() {
+    let mut worths = table(&[(100, 0.6), (200, 0.62)]);
+    let both = |a: f64, b: f64| [a, b].map(|value| Total { works: 1.0, value }).to_vec();
+    worths.draws = (0..100).map(|n| if n < 4 { both(0.5, 0.6) } else { both(0.6, 0.61) }).collect();
+    let decision = decide(&worths);
+    assert_eq!((decision.advice, decision.right), (Advice::Take(CandidateIndex(0)), Some(0.96)));
 }
 
 /// The one unknown that the draws turn on is named, others are not.

@@ -87,6 +87,18 @@ fn settings_are_of_the_one_sensor_that_is_recommended() {
     }
 }
 
+/// What is printed beside a choice is the mean of the very draws that choose.
+#[test]
+fn worths_are_means_over_the_draws() {
+    let answer = advise(&input(64), &Choice::default());
+    for (sensor, total) in answer.decision.totals.iter().enumerate() {
+        let mean = |of: fn(&planning::recommend::Total) -> f64| {
+            answer.worths.draws.iter().map(|draw| of(&draw[sensor])).sum::<f64>() / answer.worths.draws.len() as f64
+        };
+        assert!((total.value - mean(|t| t.value)).abs() < 1e-12 && (total.works - mean(|t| t.works)).abs() < 1e-12);
+    }
+}
+
 /// A sensor with the beams of two others is worth the better of them everywhere, so it is never under either of them.
 #[test]
 fn more_beams_are_never_worse() {

@@ -272,7 +272,7 @@ fn candidate(advice: &Advice, candidate: CandidateIndex, say: Wording<'_>) -> Op
     let decision = &advice.answer.decision;
     let at = candidate.0;
     let sensor = advice.input.sensors.get(at)?;
-    let worked = advice.answer.worths.nominal.get(at)?.iter().filter(|worth| worth.works).count();
+    let worked = advice.answer.worths.expected.get(at)?.iter().filter(|worth| worth.likely_works()).count();
     let owned = advice.choice.owned.contains(&sensor.id);
     let affordable = *decision.affordable.get(at)?;
     let remark = match (owned, affordable, &sensor.price) {
