@@ -140,7 +140,7 @@ impl Bessel {
 /// jₙ(x) and jₙ₊₁(x) by downward recurrence (Miller), normalised with j₀.
 fn spherical_j(n: u32, x: Complex64) -> (Complex64, Complex64) {
     let start = (n + 1).max(order(libm::hypot(x.re, x.im))) + 30;
-    let (mut above, mut here) = (Complex64::new(0.0, 0.0), Complex64::new(1e-280, 0.0));
+    let (mut above, mut here) = (Complex64::new(0.0, 0.0), Complex64::new(1e-100, 0.0));
     let (mut wanted, mut next) = (above, above);
     let over = x.inv();
     for m in (1..=start).rev() {
@@ -150,9 +150,10 @@ fn spherical_j(n: u32, x: Complex64) -> (Complex64, Complex64) {
         }
         above = here;
         here = below;
-        if here.re.abs() + here.im.abs() > 1e250 {
+        // A complex quotient squares its divisor, which must not pass what a number holds.
+        if here.re.abs() + here.im.abs() > 1e100 {
             for figure in [&mut above, &mut here, &mut wanted, &mut next] {
-                *figure *= 1e-250;
+                *figure *= 1e-100;
             }
         }
     }
