@@ -12,7 +12,7 @@ use domain::selection::{Goal, OptionRef};
 use domain::{Booking, BottomClass, Cancel, Money, TargetKind, Unit, UnitState};
 use jiff::ToSpan;
 use jiff::civil::date;
-use planning::fleet::{DEFAULT_GAP, FleetInput, plan};
+use planning::fleet::{DEFAULT_GAP, FleetInput, Replan, plan};
 
 /// Parties of 1 to 4 for 1 to 3 days, half of them in shelters, at twelve spots.
 fn input() -> FleetInput {
@@ -65,6 +65,7 @@ fn input() -> FleetInput {
         sensors,
         budget: None,
         gap: DEFAULT_GAP,
+        replan: Replan::default(),
     }
 }
 

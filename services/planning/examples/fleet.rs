@@ -14,7 +14,7 @@ use domain::selection::{Goal, OptionRef};
 use domain::{Booking, BottomClass, Cancel, Confirmation, Money, Sensor, Spot, TargetKind, Unit, UnitState};
 use jiff::ToSpan;
 use jiff::civil::Date;
-use planning::fleet::{DEFAULT_GAP, FleetInput, plan};
+use planning::fleet::{DEFAULT_GAP, FleetInput, Replan, plan};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -125,5 +125,6 @@ fn month(seed: u64, bookings: usize) -> FleetInput {
         bookings,
         budget: None,
         gap: DEFAULT_GAP,
+        replan: Replan::default(),
     }
 }

@@ -2,7 +2,7 @@
 
 use domain::{Booking, Cancel, Fault, Shelter, Spot, Target, Unit};
 use planning::PlanningError;
-use planning::fleet::{FleetInput, plan as best};
+use planning::fleet::{FleetInput, Replan, plan as best};
 use proto::v1;
 
 use super::PLANS;
@@ -76,6 +76,7 @@ async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
         bookings,
         budget: spec.budget,
         gap: spec.gap,
+        replan: Replan::default(),
     })
 }
 

@@ -2,7 +2,8 @@
 
 use acoustics::units::{Db, Metres};
 
-use super::suit::{Offer, hut, party};
+use super::roofs::{Roofs, hut, party};
+use super::suit::Offer;
 use super::types::{FleetInput, SetUpCard};
 use crate::layout::{self, Layouts};
 use domain::dial::Rounding;
@@ -16,13 +17,19 @@ const HANDS_BREADTH: Metres = Metres::new(0.1);
 const UNKNOWN_ICE: Metres = Metres::new(0.4);
 
 /// The card of a booking; none where a record is missing, which the checks exclude.
-pub(super) fn card(input: &FleetInput, index: usize, offer: &Offer, layouts: &Layouts) -> Option<SetUpCard> {
+pub(super) fn card(
+    input: &FleetInput,
+    roofs: &Roofs,
+    (index, offer): (usize, &Offer),
+    layouts: &Layouts,
+) -> Option<SetUpCard> {
+    let people = roofs.people(index);
     let booking = input.bookings.get(index)?;
     let place = input.options.get(offer.option)?;
     let sensor = input.sensors.get(place.sensor)?;
     let option = sensor.options.get(place.option)?;
     let ice = input.spots.iter().find(|spot| spot.id == booking.spot)?.ice_thickness;
-    let shelter = hut(input, booking).filter(|_| booking.anglers > 1);
+    let shelter = hut(input, booking).filter(|_| people > 1);
     let highest_gain = offer.clear.map(|clear| if clear < offer.max { clear } else { offer.max });
     let mut card = SetUpCard {
         booking: index,
@@ -32,23 +39,23 @@ pub(super) fn card(input: &FleetInput, index: usize, offer: &Offer, layouts: &La
         start_dial: sensor.dial.reading(offer.working, Rounding::Up),
         highest_gain,
         highest_dial: highest_gain.and_then(|gain| sensor.dial.reading(gain, Rounding::Down)),
-        hole_spacing: shelter.and_then(|shelter| spacing(shelter, booking, layouts)),
+        hole_spacing: shelter.and_then(|shelter| spacing(shelter, people, layouts)),
         hang_depth: ice.unwrap_or(UNKNOWN_ICE) + HANDS_BREADTH,
         steps: Vec::new(),
     };
-    card.steps = steps(&card, booking, shelter, (sensor, option), ice);
+    card.steps = steps(&card, booking, (shelter, people), (sensor, option), ice);
     Some(card)
 }
 
-/// Least distance between the holes of a party.
-fn spacing(shelter: &Shelter, booking: &Booking, layouts: &Layouts) -> Option<Metres> {
-    layout::least_spacing(&layouts.holes(&party(shelter, booking.anglers), &Cancel::never()).ok()?)
+/// Least distance between the holes of all who share a shelter.
+fn spacing(shelter: &Shelter, people: u32, layouts: &Layouts) -> Option<Metres> {
+    layout::least_spacing(&layouts.holes(&party(shelter, people), &Cancel::never()).ok()?)
 }
 
 fn steps(
     card: &SetUpCard,
     booking: &Booking,
-    shelter: Option<&Shelter>,
+    (shelter, people): (Option<&Shelter>, u32),
     (sensor, option): (&Sensor, &BeamOption),
     ice: Option<Metres>,
 ) -> Vec<Sentence> {
@@ -70,7 +77,7 @@ fn steps(
             "step-ice",
             "Before anybody goes out: whether the ice bears, and how to travel on it, is for local authorities and their advice to say; this card says nothing about it.",
         ),
-        holes(card, shelter),
+        holes(card, shelter, people),
         hang(card, ice),
         Sentence::new(switch.0, switch.1, [units(), ("beam", figure(beam_name(option)))]),
         Sentence::new(set.0, set.1, [units(), ("gain", start())]),
@@ -107,9 +114,19 @@ fn steps(
 }
 
 /// Where the holes go.
-fn holes(card: &SetUpCard, shelter: Option<&Shelter>) -> Sentence {
+fn holes(card: &SetUpCard, shelter: Option<&Shelter>, people: u32) -> Sentence {
     let units = ("units", figure(card.units.to_string()));
     match (shelter, card.hole_spacing) {
+        (Some(shelter), Some(spacing)) if people > card.units => Sentence::new(
+            "step-drill-shared",
+            "{people} people share {shelter}: its holes are drilled as they are laid out for all of them, at least {spacing} from centre to centre, and {units} of them are yours. The gains hold for all of them with the same kind of unit on the same beam.",
+            [
+                units,
+                ("people", figure(people.to_string())),
+                ("shelter", Part::Name(shelter.display_name.clone())),
+                ("spacing", metres(libm::floor(spacing.get() * 100.0) / 100.0)),
+            ],
+        ),
         (Some(shelter), Some(spacing)) => Sentence::new(
             "step-drill-laid-out",
             "Drill {units} holes in {shelter} as they are laid out, at least {spacing} from centre to centre.",

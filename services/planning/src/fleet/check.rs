@@ -1,33 +1,29 @@
-//! Faults of what a fleet is planned from.
+//! Faults of the request that a fleet is planned from. Those of single bookings and units only leave these out.
 
-use std::collections::{BTreeMap, HashMap};
-
-use rayon::prelude::*;
+use std::collections::HashMap;
 
 use super::money::check_budget;
-use super::suit::{hut, party};
 use super::types::FleetInput;
-use crate::layout::Layouts;
 use domain::check::plain;
-use domain::{Booking, Cancel, Fault, FaultReason, Id, Record as _, TargetKind, duplicate_serials};
+use domain::{Fault, FaultReason, Id, Record as _};
 
-/// Most bookings and options of one plan, and the most days from its first to its last.
+/// Most bookings and options of one plan.
 const MOST: [(&str, usize); 2] = [("bookings", 5_000), ("options", 200)];
-const MOST_DAYS: i32 = 366;
 /// Largest gap.
 const MOST_GAP: f64 = 0.5;
 
 impl FleetInput {
-    /// Every fault of the input; empty when it is sound.
-    pub(super) fn check(&self, layouts: &Layouts) -> Vec<Fault> {
+    /// Every fault that leaves nothing to plan with; empty when there is none.
+    pub(super) fn request_faults(&self) -> Vec<Fault> {
         let mut faults = self.counts();
-        self.records(&mut faults);
+        nested(&mut faults, "sensors", self.sensors.iter().map(|record| (&record.id, record.check())));
+        for (field, money) in [("budget", &self.budget), ("change_worth", &self.replan.change_worth)] {
+            if let Some(money) = money {
+                check_budget(field, money, &mut faults);
+            }
+        }
         self.options(&mut faults);
-        self.units(&mut faults);
-        self.bookings(&mut faults);
         self.currencies(&mut faults);
-        self.overlaps(&mut faults);
-        self.floors(layouts, &mut faults);
         faults
     }
 
@@ -46,29 +42,7 @@ impl FleetInput {
             let text = format!("gap is {}; accepted: 0 to {}; leave it out for 0.01", plain(self.gap), plain(MOST_GAP));
             faults.push(Fault::new("gap", reason, text));
         }
-        let first = self.bookings.iter().map(|booking| booking.first_day).min();
-        let last = self.bookings.iter().map(|booking| booking.last_day).max();
-        if let (Some(first), Some(last)) = (first, last) {
-            let days = (last - first).get_days() + 1;
-            if days > MOST_DAYS {
-                let text = format!("bookings run over {days} days; accepted: up to {MOST_DAYS}; plan season by season");
-                faults.push(Fault::new("bookings", FaultReason::OutOfRange, text));
-            }
-        }
         faults
-    }
-
-    /// Faults of each record of its own, and ids given twice.
-    fn records(&self, faults: &mut Vec<Fault>) {
-        nested(faults, "sensors", self.sensors.iter().map(|record| (&record.id, record.check())));
-        nested(faults, "units", self.units.iter().map(|record| (&record.id, record.check())));
-        nested(faults, "spots", self.spots.iter().map(|record| (&record.id, record.check())));
-        nested(faults, "shelters", self.shelters.iter().map(|record| (&record.id, record.check())));
-        nested(faults, "targets", self.targets.iter().map(|record| (&record.id, record.check())));
-        nested(faults, "bookings", self.bookings.iter().map(|record| (&record.id, record.check())));
-        if let Some(budget) = &self.budget {
-            check_budget(budget, faults);
-        }
     }
 
     fn options(&self, faults: &mut Vec<Fault>) {
@@ -88,43 +62,6 @@ impl FleetInput {
         }
     }
 
-    fn units(&self, faults: &mut Vec<Fault>) {
-        faults.extend(duplicate_serials(&self.units));
-        for unit in &self.units {
-            if !self.sensors.iter().any(|sensor| sensor.id == unit.sensor) {
-                faults.push(unknown(&format!("units/{}.sensor", unit.id), &format!("sensors/{}", unit.sensor)));
-            }
-        }
-    }
-
-    fn bookings(&self, faults: &mut Vec<Fault>) {
-        for booking in &self.bookings {
-            let field = |name: &str| format!("bookings/{}.{name}", booking.id);
-            if !self.spots.iter().any(|spot| spot.id == booking.spot) {
-                faults.push(unknown(&field("spot"), &format!("spots/{}", booking.spot)));
-            }
-            if let Some(shelter) = &booking.shelter
-                && !self.shelters.iter().any(|known| known.id == *shelter)
-            {
-                faults.push(unknown(&field("shelter"), &format!("shelters/{shelter}")));
-            }
-            for (name, id, kind, word) in
-                [("lure", &booking.lure, TargetKind::Lure, "LURE"), ("fish", &booking.fish, TargetKind::Fish, "FISH")]
-            {
-                match self.targets.iter().find(|target| target.id == *id) {
-                    None => faults.push(unknown(&field(name), &format!("targets/{id}"))),
-                    Some(target) if target.kind != kind => {
-                        let text = format!(
-                            "{name} is target '{id}', which is of another kind; accepted: kind {word}; name another target"
-                        );
-                        faults.push(Fault::new(field(name), FaultReason::Contradiction, text));
-                    }
-                    Some(_) => {}
-                }
-            }
-        }
-    }
-
     /// All that is paid is paid in one currency.
     fn currencies(&self, faults: &mut Vec<Fault>) {
         let sensors = self.sensors.iter().enumerate();
@@ -133,7 +70,9 @@ impl FleetInput {
             Some((format!("sensors/{}.price.currency_code", sensor.id), &sensor.price.as_ref()?.currency))
         });
         let budget = self.budget.iter().map(|budget| ("budget.currency_code".to_owned(), &budget.currency));
-        let mut all = budget.chain(prices);
+        let worth = self.replan.change_worth.iter();
+        let worth = worth.map(|worth| ("change_worth.currency_code".to_owned(), &worth.currency));
+        let mut all = budget.chain(worth).chain(prices);
         let Some((first, currency)) = all.next() else { return };
         for (field, other) in all {
             if other != currency {
@@ -143,49 +82,6 @@ impl FleetInput {
                 faults.push(Fault::new(field, FaultReason::Contradiction, text));
             }
         }
-    }
-
-    /// A shelter stands at one spot at a time.
-    fn overlaps(&self, faults: &mut Vec<Fault>) {
-        let mut by_shelter: BTreeMap<&Id, Vec<&Booking>> = BTreeMap::new();
-        for booking in &self.bookings {
-            if let Some(shelter) = &booking.shelter {
-                by_shelter.entry(shelter).or_default().push(booking);
-            }
-        }
-        for (shelter, bookings) in by_shelter {
-            for (index, later) in bookings.iter().enumerate() {
-                for earlier in bookings.iter().take(index) {
-                    let overlap = later.first_day <= earlier.last_day && earlier.first_day <= later.last_day;
-                    if overlap && later.spot != earlier.spot {
-                        let text = format!(
-                            "shelter '{shelter}' is booked at spot '{}' by '{}' and at spot '{}' by '{}' on a same day; accepted: one spot at a time; move one of the bookings or take another shelter",
-                            earlier.spot, earlier.id, later.spot, later.id
-                        );
-                        let field = format!("bookings/{}.shelter", later.id);
-                        faults.push(Fault::new(field, FaultReason::Contradiction, text));
-                    }
-                }
-            }
-        }
-    }
-
-    /// A shelter must take the holes of its party.
-    fn floors(&self, layouts: &Layouts, faults: &mut Vec<Fault>) {
-        let refusals: Vec<Option<Fault>> = self
-            .bookings
-            .par_iter()
-            .map(|booking| {
-                let shelter = hut(self, booking).filter(|shelter| shelter.check().is_empty())?;
-                let party = party(shelter, booking.anglers);
-                let own = party.check().into_iter().next().map(|fault| fault.message);
-                let message =
-                    own.or_else(|| layouts.holes(&party, &Cancel::never()).err().map(|error| error.to_string()))?;
-                let field = format!("bookings/{}.anglers", booking.id);
-                Some(Fault::new(field, FaultReason::Contradiction, message))
-            })
-            .collect();
-        faults.extend(refusals.into_iter().flatten());
     }
 }
 
@@ -200,9 +96,4 @@ fn nested<'a>(faults: &mut Vec<Fault>, list: &str, records: impl Iterator<Item =
             faults.push(Fault::new(&at, FaultReason::Duplicate, text));
         }
     }
-}
-
-fn unknown(field: &str, name: &str) -> Fault {
-    let text = format!("{field} is '{name}', which does not exist; accepted: a stored name; list what there is");
-    Fault::new(field, FaultReason::Unknown, text)
 }

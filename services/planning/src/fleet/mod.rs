@@ -6,54 +6,92 @@
 //! of one sensor and on one option: people who share a shelter set up alike, for the headroom is that of equal units.
 //! Several anglers without a shelter stand far apart and count as alone.
 //!
-//! Units that are ready count as owned, others don't. What is bought is what the busiest day needs over what is ready. The
-//! aims come one after the other: most anglers met, least cost, best mean score; the program and its proofs are in the
-//! solver. A plan does not depend on the order of sensors, options, units or bookings, nor on the number of threads.
+//! Bookings that share a shelter on a day are one party: what each hears is that of all of them, and all get one option.
+//!
+//! Units that are ready count as owned, others don't. What is bought is what the busiest day needs over what is ready. A plan
+//! may keep another one, from some day on: what is out stays out, then nobody loses what was promised. The aims come one after
+//! the other: these two, most anglers met, fewest changes, least cost, best mean score; the program and its proofs are in the
+//! solver. A booking or a unit with a fault is left out and listed. A plan does not depend on the order of sensors, options, units or bookings, nor on the number of threads.
 
 mod cards;
+mod changes;
 mod check;
 pub(crate) mod money;
+mod presence;
 mod remarks;
+mod roofs;
+mod sift;
 mod solver;
 mod suit;
 mod types;
 mod unmet;
 mod usage;
 
-pub use types::{Assignment, DEFAULT_GAP, FleetInput, FleetPlan, Purchase, SensorDay, SetUpCard, Unmet, UnmetReason};
+pub use types::{
+    Absence, Assignment, Change, ChangeKind, DEFAULT_GAP, FleetInput, FleetPlan, Gear, Kept, LeftOut, LeftOutRecord,
+    Purchase, Replan, SensorDay, SetUpCard, Unmet, UnmetReason,
+};
+
+use std::collections::BTreeSet;
 
 use jiff::civil::Date;
 
 use crate::PlanningError;
 use crate::layout::Layouts;
-use domain::{Booking, Cancel, UnitState};
+use domain::wording::beam_name;
+use domain::{Booking, Cancel, Id};
 use money::{money, nanos};
-use solver::{Choice, Job, Problem, Solution, Stock};
-use suit::{Offer, best_of_each};
+use presence::first_day;
+use roofs::{Roofs, begins};
+use solver::{Choice, Job, Problem, Solution, Stock, Tie};
+use suit::{Offer, Offers};
 use usage::Usage;
 
 /// Plans a fleet, on all threads of the current pool. `cancel` is checked now and then.
 ///
 /// # Errors
-/// Every fault of the input at once, a shelter too small for its party included; or the work is cancelled.
+/// Every fault of the request at once, or no booking is left to plan; or the work is cancelled.
 pub fn plan(input: &FleetInput, cancel: &Cancel) -> Result<FleetPlan, PlanningError> {
     let layouts = Layouts::default();
-    let faults = input.check(&layouts);
-    if !faults.is_empty() {
-        return Err(PlanningError::Faults(faults));
-    }
-    let offers = suit::offers(input, cancel)?;
-    let fleet = Fleet::new(input, &offers);
+    let sifted = sift::sift(input, &layouts)?;
+    let roofs = Roofs::new(&sifted.input);
+    let offers = suit::offers(&sifted.input, &roofs, cancel)?;
+    let fleet = Fleet::new(&sifted.input, &roofs, &offers);
     let solution = solver::solve(&fleet.problem, cancel)?;
     cancel.check()?;
-    Ok(fleet.plan(&solution, &layouts))
+    let mut plan = fleet.plan(&solution, &layouts);
+    let known: Vec<&Id> = input.bookings.iter().map(|booking| &booking.id).collect();
+    plan.changes = changes::changes(&sifted.input, &fleet.gear(&solution), &known);
+    let refused = offers.refused.iter().filter_map(|(index, faults)| {
+        let id = sifted.input.bookings.get(*index)?.id.clone();
+        Some(LeftOut { record: LeftOutRecord::Booking(id), faults: faults.clone() })
+    });
+    plan.left_out = sifted.left_out.into_iter().chain(refused).collect();
+    Ok(plan.of(&sifted.places))
+}
+
+impl FleetPlan {
+    /// The same with bookings by their index in the input as given.
+    fn of(mut self, places: &[usize]) -> Self {
+        let bookings = self.assignments.iter_mut().map(|own| &mut own.booking);
+        let bookings = bookings.chain(self.unmet.iter_mut().map(|own| &mut own.booking));
+        for booking in bookings.chain(self.cards.iter_mut().map(|own| &mut own.booking)) {
+            if let Some(place) = places.get(*booking) {
+                *booking = *place;
+            }
+        }
+        self
+    }
 }
 
 /// An input with what would serve, and the program that it makes. The program has sensors and bookings in the order of
 /// their ids, so that the order of the input changes nothing.
 struct Fleet<'a> {
     input: &'a FleetInput,
-    offers: &'a [Vec<Offer>],
+    roofs: &'a Roofs,
+    offers: &'a Offers,
+    /// By booking of the input: the offers that it chooses from, by sensor.
+    choices: Vec<Vec<&'a Offer>>,
     problem: Problem,
     /// Index of the sensor by place in the program.
     sensors: Vec<usize>,
@@ -62,30 +100,102 @@ struct Fleet<'a> {
 }
 
 impl<'a> Fleet<'a> {
-    fn new(input: &'a FleetInput, offers: &'a [Vec<Offer>]) -> Self {
+    fn new(input: &'a FleetInput, roofs: &'a Roofs, offers: &'a Offers) -> Self {
         let mut sensors: Vec<usize> = (0..input.sensors.len()).collect();
         sensors.sort_by_key(|index| input.sensors.get(*index).map(|sensor| &sensor.id));
-        let mut bookings: Vec<usize> = (0..input.bookings.len()).collect();
+        let refused: BTreeSet<usize> = offers.refused.iter().map(|(booking, _)| *booking).collect();
+        let mut bookings: Vec<usize> = (0..input.bookings.len()).filter(|index| !refused.contains(index)).collect();
         bookings.sort_by_key(|index| input.bookings.get(*index).map(|booking| &booking.id));
+        let stocks =
+            sensors.iter().map(|sensor| Stock { ready: presence::stock(input, *sensor), price: price(input, *sensor) });
         let start = first_day(input);
-        let stocks = sensors.iter().map(|sensor| Stock { ready: ready(input, *sensor), price: price(input, *sensor) });
-        let job = |index: &usize| {
-            let (booking, offers) = (input.bookings.get(*index)?, offers.get(*index)?);
-            let mut choices: Vec<Choice> = best_of_each(input, booking, offers)
-                .iter()
-                .filter_map(|offer| {
-                    let sensor = sensors.iter().position(|sensor| *sensor == offer.sensor)?;
-                    Some(Choice { sensor, score: offer.score })
-                })
-                .collect();
-            choices.sort_by_key(|choice| choice.sensor);
-            let day = |day: Date| (day - start).get_days();
-            Some(Job { anglers: booking.anglers, first: day(booking.first_day), last: day(booking.last_day), choices })
+        let away = sensors.iter().enumerate().map(|(place, sensor)| presence::absences(input, (*sensor, place), start));
+        let problem = Problem {
+            stocks: stocks.collect(),
+            jobs: Vec::new(),
+            away: away.flatten().collect(),
+            budget: input.budget.as_ref().map(nanos),
+            change: input.replan.change_worth.as_ref().map(nanos),
+            gap: input.gap,
         };
-        let jobs = bookings.iter().filter_map(job).collect();
-        let budget = input.budget.as_ref().map(nanos);
-        let problem = Problem { stocks: stocks.collect(), jobs, budget, gap: input.gap };
-        Self { input, offers, problem, sensors, bookings }
+        let choices = suit::choices(input, roofs, offers);
+        let mut fleet = Self { input, roofs, offers, choices, problem, sensors, bookings };
+        fleet.problem.jobs = fleet.bookings.iter().filter_map(|index| fleet.job(*index)).collect();
+        fleet
+    }
+
+    /// A booking in numbers.
+    fn job(&self, index: usize) -> Option<Job> {
+        let (booking, from) = (self.input.bookings.get(index)?, self.input.replan.from);
+        let start = first_day(self.input);
+        let place = |sensor: usize| self.sensors.iter().position(|known| *known == sensor);
+        let kept = self.kept(index);
+        let mut choices: Vec<Choice> = self
+            .given_choices(index)
+            .filter_map(|offer| Some(Choice { sensor: place(offer.sensor)?, score: offer.score }))
+            .collect();
+        choices.sort_by_key(|choice| choice.sensor);
+        let day = |day: Date| (day - start).get_days();
+        Some(Job {
+            anglers: booking.anglers,
+            first: day(begins(booking, from)),
+            last: day(booking.last_day),
+            choices,
+            kept: kept.and_then(|(sensor, tie)| Some(solver::Kept { sensor: place(sensor)?, tie })),
+            party: self.roofs.party(index),
+        })
+    }
+
+    /// The sensor that a booking has by the plan to keep, and how much it holds to it.
+    fn kept(&self, index: usize) -> Option<(usize, Tie)> {
+        let booking = self.input.bookings.get(index)?;
+        let kept = self.input.replan.kept.iter().find(|kept| kept.booking == booking.id)?;
+        let sensor = self.input.sensors.iter().position(|sensor| sensor.id == kept.gear.sensor)?;
+        let is_out = self.input.replan.from.is_some_and(|from| booking.first_day < from);
+        let tie = match (is_out, kept.promised) {
+            (true, _) => Tie::Out,
+            (false, true) => Tie::Promised,
+            (false, false) => Tie::Planned,
+        };
+        Some((sensor, tie))
+    }
+
+    /// What a booking chooses from, and what it has in hand even where that would not be given out now.
+    fn given_choices(&self, index: usize) -> impl Iterator<Item = &'a Offer> + '_ {
+        let own = self.choices.get(index).map(Vec::as_slice).unwrap_or_default();
+        let out = self.kept(index).filter(|(_, tie)| *tie == Tie::Out).map(|(sensor, _)| sensor);
+        let missing = out.filter(|sensor| own.iter().all(|offer| offer.sensor != *sensor));
+        let all = self.offers.by_booking.get(index).map(Vec::as_slice).unwrap_or_default();
+        let option = self.kept_option(index);
+        let held = all.iter().filter(move |offer| Some(offer.sensor) == missing);
+        own.iter().copied().chain(held.max_by_key(move |offer| Some(offer.option) == option))
+    }
+
+    /// The option that a booking has by the plan to keep, as an index of the input.
+    fn kept_option(&self, index: usize) -> Option<usize> {
+        let booking = self.input.bookings.get(index)?;
+        let gear = &self.input.replan.kept.iter().find(|kept| kept.booking == booking.id)?.gear;
+        self.input.options.iter().position(|place| {
+            let sensor = self.input.sensors.get(place.sensor).filter(|sensor| sensor.id == gear.sensor);
+            sensor.and_then(|sensor| sensor.options.get(place.option)).is_some_and(|option| option.id == gear.option)
+        })
+    }
+
+    /// What each booking gets, for people.
+    fn gear(&self, solution: &Solution) -> Vec<Option<Gear>> {
+        let gear = |(booking, offer): (&Booking, Option<&Offer>)| {
+            let place = self.input.options.get(offer?.option)?;
+            let sensor = self.input.sensors.get(place.sensor)?;
+            let option = sensor.options.get(place.option)?;
+            Some(Gear {
+                sensor: sensor.id.clone(),
+                option: option.id.clone(),
+                sensor_name: sensor.display_name.clone(),
+                beam: beam_name(option),
+                units: booking.anglers,
+            })
+        };
+        self.input.bookings.iter().zip(self.given(solution)).map(gear).collect()
     }
 
     fn plan(&self, solution: &Solution, layouts: &Layouts) -> FleetPlan {
@@ -109,7 +219,9 @@ impl<'a> Fleet<'a> {
             })
             .collect();
         let (cost, least) = (solution.cost, solution.least_cost);
-        let not_met = given.iter().enumerate().filter(|(_, offer)| offer.is_none()).map(|(booking, _)| booking);
+        let not_met = self.bookings.iter().copied().filter(|booking| given.get(*booking).is_some_and(Option::is_none));
+        let mut not_met: Vec<usize> = not_met.collect();
+        not_met.sort_unstable();
         let left = self.problem.budget.map(|budget| budget - cost);
         FleetPlan {
             purchases: self.purchases(&bought),
@@ -119,11 +231,13 @@ impl<'a> Fleet<'a> {
             cost_is_proven: solution.met_is_proven && solution.cost_is_proven,
             score_is_proven: solution.score_is_proven,
             mean_score: mean_score(&assignments),
-            unmet: not_met.filter_map(|booking| unmet::explain(input, self.offers, &usage, left, booking)).collect(),
+            unmet: not_met.into_iter().filter_map(|booking| unmet::explain(self, &usage, left, booking)).collect(),
             days: usage.days(),
             cards: self.cards(&given, layouts),
             remarks: remarks::remarks(input, solution.met_is_proven, &usage),
             assignments,
+            changes: Vec::new(),
+            left_out: Vec::new(),
         }
     }
 
@@ -132,10 +246,8 @@ impl<'a> Fleet<'a> {
         let mut given = vec![None; self.input.bookings.len()];
         for (booking, own) in self.bookings.iter().zip(&solution.given) {
             let sensor = own.and_then(|place| self.sensors.get(place).copied());
-            if let (Some(sensor), Some(record), Some(offers), Some(slot)) =
-                (sensor, self.input.bookings.get(*booking), self.offers.get(*booking), given.get_mut(*booking))
-            {
-                *slot = best_of_each(self.input, record, offers).into_iter().find(|offer| offer.sensor == sensor);
+            if let (Some(sensor), Some(slot)) = (sensor, given.get_mut(*booking)) {
+                *slot = self.given_choices(*booking).find(|offer| offer.sensor == sensor);
             }
         }
         given
@@ -163,7 +275,7 @@ impl<'a> Fleet<'a> {
 
     fn cards(&self, given: &[Option<&Offer>], layouts: &Layouts) -> Vec<SetUpCard> {
         let own = given.iter().enumerate().filter_map(|(booking, offer)| Some((booking, (*offer)?)));
-        own.filter_map(|(booking, offer)| cards::card(self.input, booking, offer, layouts)).collect()
+        own.filter_map(|(booking, offer)| cards::card(self.input, self.roofs, (booking, offer), layouts)).collect()
     }
 }
 
@@ -174,18 +286,6 @@ fn mean_score(assignments: &[Assignment]) -> f64 {
     let mut parts: Vec<f64> = assignments.iter().map(|own| f64::from(own.units) * own.score).collect();
     parts.sort_by(f64::total_cmp);
     if anglers == 0 { 0.0 } else { parts.iter().sum::<f64>() / f64::from(anglers) }
-}
-
-/// The first day of all bookings; the input is checked and has some.
-fn first_day(input: &FleetInput) -> Date {
-    input.bookings.iter().map(|booking| booking.first_day).min().unwrap_or_default()
-}
-
-/// Units of a sensor that are ready.
-fn ready(input: &FleetInput, sensor: usize) -> u32 {
-    let Some(record) = input.sensors.get(sensor) else { return 0 };
-    let units = input.units.iter().filter(|unit| unit.sensor == record.id && unit.state == UnitState::Ready);
-    u32::try_from(units.count()).unwrap_or(u32::MAX)
 }
 
 /// What one unit costs, in billionths; none where it is not for sale.

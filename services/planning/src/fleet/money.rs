@@ -40,22 +40,23 @@ pub(crate) fn written(nanos: i128, currency: Option<&str>) -> String {
 }
 
 /// Faults of a budget.
-pub(crate) fn check_budget(budget: &Money, faults: &mut Vec<Fault>) {
+pub(crate) fn check_budget(field: &str, budget: &Money, faults: &mut Vec<Fault>) {
     let code = &budget.currency;
+    let mut add = |name: &str, reason: FaultReason, text: String| {
+        faults.push(Fault::new(format!("{field}.{name}"), reason, format!("{field}.{name} {text}")));
+    };
     if code.len() != 3 || !code.chars().all(|c| c.is_ascii_uppercase()) {
         let given: String = code.chars().take(12).collect();
-        let text = format!(
-            "budget.currency_code is '{given}'; accepted: three capital letters of ISO 4217; use one such as EUR"
-        );
-        faults.push(Fault::new("budget.currency_code", FaultReason::BadForm, text));
+        let text = format!("is '{given}'; accepted: three capital letters of ISO 4217; use one such as EUR");
+        add("currency_code", FaultReason::BadForm, text);
     }
     if budget.units < 0 {
-        let text = format!("budget.units is {}; accepted: 0 or more; leave the budget out for no limit", budget.units);
-        faults.push(Fault::new("budget.units", FaultReason::OutOfRange, text));
+        let text = format!("is {}; accepted: 0 or more; leave the {field} out for no limit", budget.units);
+        add("units", FaultReason::OutOfRange, text);
     }
     if !(0..=999_999_999).contains(&budget.nanos) {
-        let text = format!("budget.nanos is {}; accepted: 0 to 999999999; carry the rest into units", budget.nanos);
-        faults.push(Fault::new("budget.nanos", FaultReason::OutOfRange, text));
+        let text = format!("is {}; accepted: 0 to 999999999; carry the rest into units", budget.nanos);
+        add("nanos", FaultReason::OutOfRange, text);
     }
 }
 

@@ -4,7 +4,7 @@ use acoustics::units::{Db, Metres};
 use jiff::civil::Date;
 
 use domain::selection::OptionRef;
-use domain::{Booking, Money, Sensor, Shelter, Spot, Target, Unit};
+use domain::{Booking, Fault, Id, Money, Sensor, Shelter, Spot, Target, Unit};
 use domain::{Sentence, joined};
 
 /// The relative gap of the cost at which the search stops unless said otherwise.
@@ -32,6 +32,60 @@ pub struct FleetInput {
     /// Relative gap of the cost at which the search may stop, 0 to 0.5; [`DEFAULT_GAP`] serves most. The search is also
     /// bounded by a count of nodes, never by a clock, so that one input always gives one plan.
     pub gap: f64,
+    /// The day of the plan, and the plan before it.
+    pub replan: Replan,
+}
+
+/// From which day on is planned, and what is kept of the plan before. The default keeps nothing and plans every day.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Replan {
+    /// The first day that is planned: what ended before it is over, what began before it is out. None for every day.
+    pub from: Option<Date>,
+    /// What bookings have by the plan to keep.
+    pub kept: Vec<Kept>,
+    /// What it is worth to spare one booking a change; none where no money outweighs a change.
+    pub change_worth: Option<Money>,
+    /// Where units are that are on loan or in repair. One that is not named here stays away for good.
+    pub absences: Vec<Absence>,
+}
+
+/// Where a unit is that is not ready.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Absence {
+    /// The unit.
+    pub unit: Id,
+    /// The booking that it is lent to; while that runs it uses the unit.
+    pub booking: Option<Id>,
+    /// The first day on which it can be given out again; none where nobody knows.
+    pub back: Option<Date>,
+}
+
+/// What a booking has by the plan to keep. The booking may be gone.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Kept {
+    /// The booking.
+    pub booking: Id,
+    /// What it is called.
+    pub display_name: String,
+    /// What it gets.
+    pub gear: Gear,
+    /// Whether the customer was told.
+    pub promised: bool,
+}
+
+/// Units of one option, by name, so that they can be told when the records are gone.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Gear {
+    /// The sensor.
+    pub sensor: Id,
+    /// Its option.
+    pub option: Id,
+    /// What the sensor is called.
+    pub sensor_name: String,
+    /// Such as `180 kHz, 14°`.
+    pub beam: String,
+    /// How many units.
+    pub units: u32,
 }
 
 /// Which units to buy, and which to give to whom.
@@ -61,6 +115,73 @@ pub struct FleetPlan {
     pub cards: Vec<SetUpCard>,
     /// What else is worth knowing: units in repair that would save a purchase, units that nobody needs.
     pub remarks: Vec<Sentence>,
+    /// What is different from the plan that was to be kept, in the order of the bookings' names.
+    pub changes: Vec<Change>,
+    /// Bookings and units that could not be planned with, because of their faults.
+    pub left_out: Vec<LeftOut>,
+}
+
+/// A difference to the plan before, and what has to be said to whom.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Change {
+    /// The booking.
+    pub booking: Id,
+    /// What it is called.
+    pub display_name: String,
+    /// The kind of change.
+    pub kind: ChangeKind,
+    /// What it had; none where it had nothing.
+    pub before: Option<Gear>,
+    /// What it gets; none where it gets nothing.
+    pub after: Option<Gear>,
+    /// A sentence: what to say to whom.
+    pub sentence: Sentence,
+}
+
+/// Kinds of changes. Matched without a wildcard at every edge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum ChangeKind {
+    /// It gets another kind than before. The customer has to be told.
+    Exchanged,
+    /// It gets nothing any more. The customer has to be told.
+    Dropped,
+    /// It gets more or fewer units of the same kind. The customer has to be told.
+    Resized,
+    /// It gets something and had nothing. The customer has to be told.
+    Added,
+    /// It gets the same kind on another beam: a new card.
+    Switched,
+    /// The booking is gone, and its units are free. Those who hand out have to know.
+    Cancelled,
+}
+
+impl ChangeKind {
+    /// Whether the customer has to be told; otherwise those who hand out.
+    #[must_use]
+    pub const fn is_for_customer(self) -> bool {
+        match self {
+            Self::Exchanged | Self::Dropped | Self::Resized | Self::Added => true,
+            Self::Switched | Self::Cancelled => false,
+        }
+    }
+}
+
+/// A record that could not be planned with.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LeftOut {
+    /// Which one.
+    pub record: LeftOutRecord,
+    /// All that is wrong with it.
+    pub faults: Vec<Fault>,
+}
+
+/// What was left out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LeftOutRecord {
+    /// A booking.
+    Booking(Id),
+    /// A unit.
+    Unit(Id),
 }
 
 /// Units of one sensor to buy.

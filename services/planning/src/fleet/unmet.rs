@@ -1,37 +1,39 @@
 //! Why a booking is not met, and what would help.
 
 use super::money::written;
-use super::suit::{Offer, best_of_each};
+use super::roofs::begins;
+use super::suit::Offer;
 use super::types::{FleetInput, Unmet, UnmetReason};
 use super::usage::Usage;
-use super::{currency, price, sensor_name};
+use super::{Fleet, currency, price, sensor_name};
 use domain::wording::{beam_name, number};
 use domain::{Booking, Unit, UnitState};
 use domain::{Part, Sentence};
 
 /// Says why a booking is not met; `left` is what the plan leaves of the budget.
-pub(super) fn explain(
-    input: &FleetInput,
-    offers: &[Vec<Offer>],
-    usage: &Usage,
-    left: Option<i128>,
-    booking: usize,
-) -> Option<Unmet> {
-    let (record, offers) = (input.bookings.get(booking)?, offers.get(booking)?);
-    let (reason, sentences) = nothing_serves(input, record, offers)
-        .unwrap_or_else(|| too_few(input, record, &best_of_each(input, record, offers), usage, left));
+pub(super) fn explain(fleet: &Fleet<'_>, usage: &Usage, left: Option<i128>, booking: usize) -> Option<Unmet> {
+    let input = fleet.input;
+    let (record, offers) = (input.bookings.get(booking)?, fleet.offers.by_booking.get(booking)?);
+    let choices = fleet.choices.get(booking).map(Vec::as_slice).unwrap_or_default();
+    let (reason, sentences) = nothing_serves(input, record, offers, fleet.roofs.people(booking))
+        .unwrap_or_else(|| too_few(input, record, choices, usage, left));
     Some(Unmet { booking, reason, sentences })
 }
 
 /// The reason where no option is good enough; none where one is.
-fn nothing_serves(input: &FleetInput, booking: &Booking, offers: &[Offer]) -> Option<(UnmetReason, Vec<Sentence>)> {
+fn nothing_serves(
+    input: &FleetInput,
+    booking: &Booking,
+    offers: &[Offer],
+    people: u32,
+) -> Option<(UnmetReason, Vec<Sentence>)> {
     let best = |keep: &dyn Fn(&Offer) -> bool, worth: &dyn Fn(&Offer) -> f64| {
         offers
             .iter()
             .filter(|offer| keep(offer))
             .max_by(|a, b| worth(a).total_cmp(&worth(b)).then_with(|| called(input, b).cmp(&called(input, a))))
     };
-    let Some(usable) = best(&Offer::qualifies, &|offer| offer.score) else {
+    let Some(usable) = best(&Offer::qualifies, &|offer| offer.score.min(offer.worst)) else {
         // Of those that cannot be used, the one that fails in the fewest ways stands for all.
         let nearest = offers.iter().min_by(|a, b| {
             a.failures.len().cmp(&b.failures.len()).then_with(|| called(input, a).cmp(&called(input, b)))
@@ -40,7 +42,7 @@ fn nothing_serves(input: &FleetInput, booking: &Booking, offers: &[Offer]) -> Op
             let (sensor, beam) = called(input, offer);
             offer.failures.first().map(|failure| failure.sentence_with(&sensor, &beam))
         });
-        let help = if booking.shelter.is_some() && booking.anglers > 1 {
+        let help = if people > 1 {
             Sentence::plain("unmet-help-party", "Other options, another spot or a smaller party would help.")
         } else {
             Sentence::plain("unmet-help-lure", "Other options, another spot or a stronger lure would help.")
@@ -51,16 +53,25 @@ fn nothing_serves(input: &FleetInput, booking: &Booking, offers: &[Offer]) -> Op
         offer.headroom.map_or(f64::INFINITY, acoustics::units::Db::get)
     }) else {
         let (sensor, beam) = called(input, usable);
-        let sentence = Sentence::new(
-            "unmet-score",
-            "The best that can be used there, {sensor} ({beam}), scores {score}, and {least} are asked for; other options or a lower least score would help.",
-            [
-                ("sensor", Part::Name(sensor)),
-                ("beam", Part::Figure(beam)),
-                ("score", Part::Figure(number(usable.score, 2))),
-                ("least", Part::Figure(number(booking.min_score, 2))),
-            ],
-        );
+        let (key, text) = if usable.score < booking.min_score {
+            (
+                "unmet-score",
+                "The best that can be used there, {sensor} ({beam}), scores {score}, and {least} are asked for; other options or a lower least score would help.",
+            )
+        } else {
+            (
+                "unmet-criterion",
+                "The best that can be used there, {sensor} ({beam}), scores {score}, but only {worst} in its weakest point, and {least} are asked for in each; other options or a lower least score would help.",
+            )
+        };
+        let parts = [
+            ("sensor", Part::Name(sensor)),
+            ("beam", Part::Figure(beam)),
+            ("score", Part::Figure(number(usable.score, 2))),
+            ("worst", Part::Figure(number(usable.worst, 2))),
+            ("least", Part::Figure(number(booking.min_score, 2))),
+        ];
+        let sentence = Sentence::new(key, text, parts);
         return Some((UnmetReason::ScoreTooLow, vec![sentence]));
     };
     let headroom = spacious.headroom.filter(|headroom| *headroom < booking.min_headroom)?;
@@ -91,7 +102,7 @@ fn too_few(
     left: Option<i128>,
 ) -> (UnmetReason, Vec<Sentence>) {
     let missing = |sensor: usize| {
-        let used = usage.peak_between(sensor, booking.first_day, booking.last_day);
+        let used = usage.peak_between(sensor, begins(booking, input.replan.from), booking.last_day);
         (used + booking.anglers).saturating_sub(usage.available(sensor))
     };
     let id = |sensor: usize| input.sensors.get(sensor).map(|record| &record.id);

@@ -2,9 +2,10 @@
 
 use jiff::civil::Date;
 
+use super::roofs::begins;
 use super::suit::Offer;
 use super::types::{FleetInput, SensorDay};
-use super::{ready, runs};
+use super::{presence, runs};
 
 /// Units given out by sensor and day, and how many there are.
 pub(super) struct Usage {
@@ -12,7 +13,9 @@ pub(super) struct Usage {
     dates: Vec<Date>,
     /// By sensor and day.
     used: Vec<Vec<u32>>,
-    /// By sensor: ready, and bought.
+    /// Units of the stock that are away, by sensor and day.
+    away: Vec<Vec<u32>>,
+    /// By sensor: there on some day, and bought.
     stock: Vec<(u32, u32)>,
 }
 
@@ -20,7 +23,7 @@ impl Usage {
     pub(super) fn new(input: &FleetInput, given: &[Option<&Offer>], bought: &[u32]) -> Self {
         let mut dates = Vec::new();
         for booking in &input.bookings {
-            let mut day = Some(booking.first_day);
+            let mut day = Some(begins(booking, input.replan.from));
             while let Some(date) = day.filter(|date| runs(booking, *date)) {
                 dates.push(date);
                 day = date.tomorrow().ok();
@@ -36,9 +39,11 @@ impl Usage {
             }
         }
         let stock = (0..input.sensors.len())
-            .map(|sensor| (ready(input, sensor), bought.get(sensor).copied().unwrap_or_default()))
+            .map(|sensor| (presence::stock(input, sensor), bought.get(sensor).copied().unwrap_or_default()))
             .collect();
-        Self { dates, used, stock }
+        let away = |sensor: usize| dates.iter().map(|date| presence::away_on(input, sensor, *date)).collect();
+        let away = (0..input.sensors.len()).map(away).collect();
+        Self { dates, used, away, stock }
     }
 
     /// Every day with every sensor that is used at all.
@@ -47,19 +52,21 @@ impl Usage {
         for (place, day) in self.dates.iter().enumerate() {
             for (sensor, used) in self.used.iter().enumerate().filter(|(sensor, _)| self.peak(*sensor) > 0) {
                 let used = used.get(place).copied().unwrap_or_default();
-                days.push(SensorDay { day: *day, sensor, used, available: self.available(sensor) });
+                let away = self.away.get(sensor).and_then(|days| days.get(place)).copied().unwrap_or_default();
+                let available = self.available(sensor).saturating_sub(away);
+                days.push(SensorDay { day: *day, sensor, used, available });
             }
         }
         days
     }
 
-    /// Units that there are: ready and bought.
+    /// Units that there are on some day: of the stock, and bought.
     pub(super) fn available(&self, sensor: usize) -> u32 {
         let (ready, bought) = self.stock(sensor);
         ready + bought
     }
 
-    /// Units that are ready, and those that are bought.
+    /// Units of the stock, and those that are bought.
     pub(super) fn stock(&self, sensor: usize) -> (u32, u32) {
         self.stock.get(sensor).copied().unwrap_or_default()
     }
@@ -69,10 +76,10 @@ impl Usage {
         self.used.get(sensor).and_then(|days| days.iter().copied().max()).unwrap_or_default()
     }
 
-    /// Most units that are given out on one day between two.
+    /// Most units that are given out or away on one day between two.
     pub(super) fn peak_between(&self, sensor: usize, first: Date, last: Date) -> u32 {
-        let Some(used) = self.used.get(sensor) else { return 0 };
-        let days = used.iter().zip(&self.dates).filter(|(_, date)| (first..=last).contains(*date));
-        days.map(|(count, _)| *count).max().unwrap_or_default()
+        let (Some(used), Some(away)) = (self.used.get(sensor), self.away.get(sensor)) else { return 0 };
+        let days = used.iter().zip(away).zip(&self.dates).filter(|(_, date)| (first..=last).contains(*date));
+        days.map(|((used, away), _)| used + away).max().unwrap_or_default()
     }
 }

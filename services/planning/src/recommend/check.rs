@@ -25,7 +25,7 @@ impl Choice {
             }
         }
         if let Some(budget) = &self.budget {
-            money::check_budget(budget, &mut faults);
+            money::check_budget("budget", budget, &mut faults);
         }
         self.check_currency(input, &mut faults);
         faults

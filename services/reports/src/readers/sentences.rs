@@ -12,7 +12,7 @@ use domain::{
     Relief, ReliefKind, Sensor, Source, Spot, TargetKind, TargetShape, Unit, UnitCheck, UnitState,
 };
 use jiff::civil::date;
-use planning::fleet::{FleetInput, plan};
+use planning::fleet::{FleetInput, Gear, Kept, Replan, plan};
 use planning::selection::{Prepared, Scratch};
 use planning::survey::sheet;
 use planning::units::{AssessmentInput, AssessmentSettings, assess};
@@ -21,7 +21,11 @@ use super::common;
 
 /// Of one angler, of a party in a shelter, and of one without; of a survey; of a unit with a check and one without.
 pub(super) fn all() -> Vec<Sentence> {
-    let cards = plan(&bookings(), &Cancel::never()).unwrap().cards.into_iter().flat_map(|card| card.steps);
+    let mut shared = bookings();
+    let second = Booking { id: common::id("b9"), ..shared.bookings[1].clone() };
+    shared.bookings.push(second);
+    let cards = [bookings(), shared].map(|input| plan(&input, &Cancel::never()).unwrap().cards);
+    let cards = cards.into_iter().flatten().flat_map(|card| card.steps);
     let bead = common::target("ball", TargetKind::Reference, -58.0);
     let survey = sheet(&common::piston("s", 12.0), &common::id("main"), &bead, Metres::new(9.0), 12).unwrap();
     let verdicts = assess(&checks()).unwrap().units.into_iter().flat_map(|unit| unit.text);
@@ -42,7 +46,7 @@ fn failures() -> impl Iterator<Item = Sentence> {
     .into_iter()
 }
 
-/// Remarks of plans, and what they say of bookings that are not met.
+/// Remarks of plans, and what they say of bookings that are not met and of changes.
 fn of_plans() -> Vec<Sentence> {
     let sold = |input: &mut FleetInput| {
         input.sensors[0].price = Some(Money { currency: "EUR".to_owned(), units: 1_100, nanos: 500_000_000 });
@@ -83,9 +87,51 @@ fn of_plans() -> Vec<Sentence> {
     let mut strict = bookings();
     strict.bookings[0].min_score = 0.999;
     strict.bookings[1].min_headroom = Db::new(40.0);
-    inputs.extend([hopeless, strict]);
+    let mut uneven = bookings();
+    // On the whole it would do, in its weakest point it does not.
+    uneven.bookings[0].min_score = plan(&uneven, &Cancel::never()).unwrap().assignments[0].score - 0.001;
+    let mut lost = hopeless.clone();
+    lost.replan.kept = vec![kept("b0", "s", "main", 1)];
+    inputs.extend([hopeless, strict, uneven, lost, replanned()]);
     let plans = inputs.iter().map(|input| plan(input, &Cancel::never()).unwrap());
-    plans.flat_map(|plan| plan.unmet.into_iter().flat_map(|unmet| unmet.sentences).chain(plan.remarks)).collect()
+    plans
+        .flat_map(|plan| {
+            let changes = plan.changes.into_iter().map(|change| change.sentence);
+            plan.unmet.into_iter().flat_map(|unmet| unmet.sentences).chain(plan.remarks).chain(changes)
+        })
+        .collect()
+}
+
+/// One booking with more units than before, one with another switch, one with another kind, one that is new, one that is gone.
+fn replanned() -> FleetInput {
+    let mut input = bookings();
+    input.bookings.push(Booking {
+        id: common::id("b3"),
+        display_name: "Party 3".to_owned(),
+        ..input.bookings[0].clone()
+    });
+    input.replan.kept = vec![
+        kept("b0", "s", "main", 2),
+        kept("b1", "s", "other", 2),
+        kept("b2", "old", "main", 3),
+        kept("gone", "s", "main", 4),
+    ];
+    input
+}
+
+fn kept(booking: &str, sensor: &str, option: &str, units: u32) -> Kept {
+    Kept {
+        booking: common::id(booking),
+        display_name: format!("Party {booking}"),
+        gear: Gear {
+            sensor: common::id(sensor),
+            option: common::id(option),
+            sensor_name: "Probe 1.5".to_owned(),
+            beam: "200 kHz, 12.5°".to_owned(),
+            units,
+        },
+        promised: false,
+    }
 }
 
 /// What is stored with findings of runs that assume whatever can be assumed.
@@ -229,6 +275,7 @@ fn bookings() -> FleetInput {
         bookings: vec![booking(0, 1, None), booking(1, 2, Some("hut")), booking(2, 3, None)],
         budget: None,
         gap: 0.0,
+        replan: Replan::default(),
     }
 }
 

@@ -26,27 +26,52 @@ const LEAST_GAIN: f64 = 1.0e-9;
 /// Orders in which jobs are given out greedily.
 const ORDERS: u8 = 4;
 
-/// The best greedy assignment over some orders.
-pub(super) fn greedy<'a>(problem: &'a Problem, calendar: &'a Calendar) -> State<'a> {
-    let mut best: Option<(u64, i128, State<'a>)> = None;
-    for order in 0..ORDERS {
-        let state = in_order(problem, calendar, order);
-        let met = met(&state);
-        let Some(cost) = state.cost() else { continue };
-        if best.as_ref().is_none_or(|(known, least, _)| (met, Reverse(cost)) > (*known, Reverse(*least))) {
-            best = Some((met, cost, state));
+/// Greedy assignments in some orders, each from what is to be kept and from nothing.
+pub(super) fn greedy(problem: &Problem, calendar: &Calendar) -> Vec<Vec<Option<usize>>> {
+    let kept = held(problem, calendar);
+    let starts = if problem.kept() > 0 { vec![kept, State::empty(problem, calendar)] } else { vec![kept] };
+    let orders = (0..ORDERS).flat_map(|order| starts.iter().map(move |start| (order, start)));
+    orders.map(|(order, start)| in_order(start.clone(), order).given).collect()
+}
+
+/// What everybody keeps as far as there is enough: first what is out, then what was promised.
+fn held<'a>(problem: &'a Problem, calendar: &'a Calendar) -> State<'a> {
+    let mut state = State::empty(problem, calendar);
+    let mut jobs: Vec<usize> = (0..problem.jobs.len()).collect();
+    let tie = |job: &usize| problem.jobs.get(*job).and_then(|job| job.kept).map(|kept| kept.tie);
+    jobs.sort_by_key(|job| Reverse(tie(job)));
+    for job in jobs {
+        let Some(record) = problem.jobs.get(job) else { continue };
+        let Some(kept) = record.kept else { continue };
+        let serves = record.choices.iter().any(|choice| choice.sensor == kept.sensor);
+        if serves && joins(&state, job, kept.sensor) {
+            afford(&mut state, job, kept.sensor);
         }
     }
-    best.map_or_else(|| State::empty(problem, calendar), |(_, _, state)| state)
+    state
 }
 
-/// Anglers that are met.
-pub(super) fn met(state: &State<'_>) -> u64 {
-    state.given.iter().enumerate().filter(|(_, own)| own.is_some()).map(|(job, _)| u64::from(state.anglers(job))).sum()
+/// Whether nobody of a job's party has another sensor.
+fn joins(state: &State<'_>, job: usize, sensor: usize) -> bool {
+    let party = |job: usize| state.problem.jobs.get(job).and_then(|job| job.party);
+    let Some(own) = party(job) else { return true };
+    let others = state.given.iter().enumerate().filter(|(other, _)| party(*other) == Some(own));
+    others.filter_map(|(_, given)| *given).all(|given| given == sensor)
 }
 
-fn in_order<'a>(problem: &'a Problem, calendar: &'a Calendar, order: u8) -> State<'a> {
-    let mut jobs: Vec<usize> = (0..problem.jobs.len()).collect();
+/// Gives a job a sensor where units can be had and the budget bears it.
+fn afford(state: &mut State<'_>, job: usize, sensor: usize) {
+    let Some(more) = state.surcharge(job, sensor) else { return };
+    let paid = state.cost().unwrap_or_default();
+    if state.problem.budget.is_none_or(|budget| paid + more <= budget) {
+        state.give(job, Some(sensor));
+    }
+}
+
+fn in_order(mut state: State<'_>, order: u8) -> State<'_> {
+    let (problem, calendar) = (state.problem, state.calendar);
+    let mut jobs: Vec<usize> =
+        state.given.iter().enumerate().filter(|(_, own)| own.is_none()).map(|(job, _)| job).collect();
     let key = |job: &usize| {
         let (choices, anglers) = problem.jobs.get(*job).map_or((0, 0), |job| (job.choices.len(), job.anglers));
         let (low, high) = calendar.spans.get(*job).copied().unwrap_or_default();
@@ -59,20 +84,16 @@ fn in_order<'a>(problem: &'a Problem, calendar: &'a Calendar, order: u8) -> Stat
         }
     };
     jobs.sort_by_key(key);
-    let mut state = State::empty(problem, calendar);
-    let mut paid = 0;
     for job in jobs {
         let Some(record) = problem.jobs.get(job) else { continue };
         let cheapest = record
             .choices
             .iter()
+            .filter(|choice| joins(&state, job, choice.sensor))
             .filter_map(|choice| Some((state.surcharge(job, choice.sensor)?, choice)))
             .min_by(|(a, x), (b, y)| a.cmp(b).then(y.score.total_cmp(&x.score)));
-        if let Some((more, choice)) = cheapest
-            && problem.budget.is_none_or(|budget| paid + more <= budget)
-        {
-            paid += more;
-            state.give(job, Some(choice.sensor));
+        if let Some((_, choice)) = cheapest {
+            afford(&mut state, job, choice.sensor);
         }
     }
     state

@@ -29,9 +29,9 @@ pub(super) fn floor(value: f64) -> i128 {
     }
 }
 
-/// The smallest whole number not under a float; of a negative one 0.
-pub(super) fn ceil(value: f64) -> i128 {
-    floor(libm::ceil(value))
+/// The smallest whole number not under a float.
+pub(super) fn ceil_signed(value: f64) -> i128 {
+    if value < 0.0 { -floor(-value) } else { floor(libm::ceil(value)) }
 }
 
 /// A part of a whole; 0 of nothing.
@@ -56,13 +56,13 @@ mod tests {
             let small = value % (1 << 40);
             let between = float(i128::from(small)) + share;
             prop_assert_eq!(floor(between), i128::from(small));
-            prop_assert_eq!(ceil(between) - floor(between), i128::from(between > float(i128::from(small))));
+            prop_assert_eq!(ceil_signed(between) - floor(between), i128::from(between > float(i128::from(small))));
         }
     }
 
     #[test]
     fn what_is_no_count_is_none() {
-        assert_eq!([floor(-3.0), floor(f64::NAN), floor(0.99), ceil(-0.5), ceil(0.01)], [0, 0, 0, 0, 1]);
+        assert_eq!([floor(-3.0), floor(f64::NAN), floor(0.99), ceil_signed(-2.5), ceil_signed(0.01)], [0, 0, 0, -2, 1]);
         assert_eq!(float(-(1 << 80)), -1_208_925_819_614_629_174_706_176.0);
         assert_eq!(common(180, 84), 12);
     }

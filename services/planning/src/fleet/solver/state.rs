@@ -6,17 +6,16 @@ use super::problem::{Calendar, Problem};
 #[derive(Debug, Clone)]
 pub(super) struct State<'a> {
     pub(super) problem: &'a Problem,
-    calendar: &'a Calendar,
+    pub(super) calendar: &'a Calendar,
     pub(super) given: Vec<Option<usize>>,
     /// By sensor and day.
     loads: Vec<Vec<u32>>,
 }
 
 impl<'a> State<'a> {
-    /// Nobody has anything.
+    /// Nobody has anything, and some units are away.
     pub(super) fn empty(problem: &'a Problem, calendar: &'a Calendar) -> Self {
-        let loads = vec![vec![0; calendar.days]; problem.stocks.len()];
-        Self { problem, calendar, given: vec![None; problem.jobs.len()], loads }
+        Self { problem, calendar, given: vec![None; problem.jobs.len()], loads: calendar.away.clone() }
     }
 
     /// An assignment as it is.
