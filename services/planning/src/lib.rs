@@ -6,6 +6,7 @@ pub mod explain;
 pub mod fleet;
 pub mod generic;
 pub mod layout;
+mod left_out;
 mod neighbourhood;
 pub mod picture;
 pub mod recommend;
@@ -18,3 +19,4 @@ pub mod units;
 
 pub use error::PlanningError;
 pub use explain::explain;
+pub use left_out::LeftOut;

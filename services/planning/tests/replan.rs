@@ -8,9 +8,7 @@ use acoustics::units::Db;
 use domain::selection::{Goal, OptionRef};
 use domain::{Booking, BottomClass, Cancel, Money, TargetKind, Unit, UnitState};
 use jiff::civil::{Date, date};
-use planning::fleet::{
-    Absence, ChangeKind, FleetInput, FleetPlan, Gear, Kept, LeftOutRecord, Replan, UnmetReason, plan,
-};
+use planning::fleet::{Absence, ChangeKind, FleetInput, FleetPlan, Gear, Kept, Replan, UnmetReason, plan};
 
 fn day(day: i8) -> Date {
     date(2027, 1, day)
@@ -328,10 +326,10 @@ fn those_who_share_a_roof_get_one_kind() {
 #[test]
 fn a_roof_takes_as_many_as_it_has_room_for() {
     let mut input = input([0, 0, 9], ["a", "b", "c"].map(|name| under_one_roof(name, 1, (1, 2))).to_vec());
-    input.shelters[0] = common::shelter(1.6, 1.2, 2);
+    input.shelters[0] = common::shelter(1.2, 1.2, 2);
     let plan = made(&input);
     assert_eq!(plan.assignments.len(), 2, "{:?}", plan.left_out);
-    assert_eq!(plan.left_out[0].record, LeftOutRecord::Booking(common::id("c")));
+    assert_eq!(plan.left_out[0].name, "bookings/c");
     assert!(plan.left_out[0].faults[0].message.contains("cannot take 3 holes"), "{:?}", plan.left_out);
 }
 
@@ -343,8 +341,8 @@ fn one_bad_record_never_stops_the_rest() {
     let plan = made(&input);
     assert_eq!(given(&input, &plan).iter().map(|(name, _)| name.as_str()).collect::<Vec<_>>(), ["a", "c"]);
     assert!(plan.unmet.is_empty(), "what is left out is not called unmet");
-    let out: Vec<&LeftOutRecord> = plan.left_out.iter().map(|out| &out.record).collect();
-    assert_eq!(out, [&LeftOutRecord::Booking(common::id("b")), &LeftOutRecord::Unit(common::id("wide3"))]);
+    let out: Vec<&str> = plan.left_out.iter().map(|out| out.name.as_str()).collect();
+    assert_eq!(out, ["bookings/b", "units/wide3"]);
     // A spot that the models do not cover takes only its own bookings out.
     input.spots.push(common::spot("abyss", 190.0, BottomClass::FineSand));
     input.bookings[1].spot = common::id("abyss");

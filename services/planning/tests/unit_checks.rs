@@ -10,8 +10,8 @@ use domain::{
 };
 use jiff::civil::{Date, date};
 use planning::PlanningError;
-use planning::units::{Assessment, AssessmentInput, AssessmentSettings, Standing, assess};
-use rand::SeedableRng;
+use planning::units::{Assessment, AssessmentInput, AssessmentSettings, Doubt, Standing, assess};
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};
 
@@ -195,6 +195,161 @@ fn a_unit_that_fades_is_to_be_watched_and_one_alone_is_not_judged() {
     assert_eq!(alone.units[0].standing, Standing::Unknown);
     assert!((alone.units[0].weakness.unwrap().get() - 9.0).abs() < 0.1);
     assert!(alone.units[0].text[0].contains("leaflet"), "{:?}", alone.units[0].text);
+}
+
+/// Five units of which one is weak, three checks each with 2 dB; a share of the readings is typed as anything on the dial.
+fn of_five(mistyped: f64, seed: u64) -> AssessmentInput {
+    let mut input = fleet(&[0.0, 0.0, 10.0, 0.0, 0.0], 4.0, 3, seed);
+    let mut rng = ChaCha8Rng::seed_from_u64(90_000 + seed);
+    for check in &mut input.checks {
+        if rng.random_bool(mistyped) {
+            check.shown_at = format!("{:.3}", rng.random_range(0.0..700.0));
+        }
+    }
+    input
+}
+
+#[test]
+fn of_five_units_the_weak_one_is_called_weak_and_sound_ones_are_not() {
+    for mistyped in [0.0, 0.03] {
+        let rounds = 500_u32;
+        let (mut found, mut accused) = (0_u32, 0_u32);
+        for seed in 0..u64::from(rounds) {
+            let assessment = assess(&of_five(mistyped, seed)).unwrap();
+            let weak = |unit: usize| standing_of(&assessment, unit).standing == Standing::Weak;
+            found += u32::from(weak(2));
+            accused += u32::try_from([0, 1, 3, 4].into_iter().filter(|unit| weak(*unit)).count()).unwrap();
+        }
+        println!(
+            "mistyped {mistyped}: {found} of {rounds} weak ones found, {accused} of {} sound ones accused",
+            4 * rounds
+        );
+        assert!(found * 100 >= rounds * 80, "{found} of {rounds} with {mistyped} mistyped");
+        assert!(accused * 1_000 < 4 * rounds * 5, "{accused} of {} with {mistyped} mistyped", 4 * rounds);
+    }
+}
+
+/// Four sound units with two checks each of 6 m, and one with checks of its own.
+fn beside_sound_ones(own: &[(f64, f64)]) -> AssessmentInput {
+    let base = expected();
+    let mut checks = Vec::new();
+    for unit in 1..5 {
+        for repeat in 0..2 {
+            checks.push(check(&format!("c-{unit}-{repeat}"), unit, date(2027, 1, 15), base + 0.5 * f64::from(repeat)));
+        }
+    }
+    for (index, (weakness, depth)) in own.iter().enumerate() {
+        let mut one = check(&format!("own-{index}"), 0, date(2027, 1, 15), base + weakness);
+        one.depth = Metres::new(*depth);
+        checks.push(one);
+    }
+    input((0..5).map(unit).collect(), checks)
+}
+
+fn says(assessment: &Assessment, unit: usize, words: &str) -> bool {
+    standing_of(assessment, unit).text.iter().any(|sentence| sentence.contains(words))
+}
+
+#[test]
+fn one_reading_accuses_nobody() {
+    // A typed 3:30 for 8:30 on a dial of seventy decibels is thirty of them.
+    let cases: [(&[(f64, f64)], Standing, &str); 7] = [
+        (&[(30.0, 6.0)], Standing::Watch, "One reading accuses nobody"),
+        (&[(0.0, 6.0), (30.0, 6.0)], Standing::Doubtful, "No two of its readings agree"),
+        (&[(0.0, 6.0), (1.0, 6.0), (30.0, 6.0)], Standing::Sound, "contradicts its others"),
+        (&[(12.0, 6.0), (13.0, 6.0)], Standing::Weak, "have it repaired or retire it"),
+        (&[(12.0, 6.0), (13.0, 6.0), (-15.0, 6.0)], Standing::Weak, "contradicts its others"),
+        // Sixty metres for six: the same reading, and thirty-nine decibels less than that depth asks for.
+        (&[(0.0, 60.0), (0.5, 60.0)], Standing::Doubtful, "was at 60 m where others were at 6 m"),
+        (&[(-15.0, 6.0), (-15.5, 6.0)], Standing::Doubtful, "too good to be true"),
+    ];
+    for (own, standing, words) in cases {
+        let assessment = assess(&beside_sound_ones(own)).unwrap();
+        let found = standing_of(&assessment, 0);
+        assert_eq!(found.standing, standing, "{own:?}: {:?}", found.text);
+        assert!(says(&assessment, 0, words), "{own:?}: {:?}", found.text);
+        for unit in 1..5 {
+            assert_eq!(standing_of(&assessment, unit).standing, Standing::Sound, "{own:?}, unit {unit}");
+        }
+    }
+}
+
+#[test]
+fn another_target_than_the_rest_is_asked_about_before_the_unit() {
+    let mut other = beside_sound_ones(&[(20.0, 6.0), (20.0, 6.0)]);
+    other.targets.push(Target { id: common::id("bead"), display_name: "Bead".to_owned(), ..ball() });
+    for one in &mut other.checks {
+        if one.unit == common::id("unit-0") {
+            one.target = common::id("bead");
+        }
+    }
+    let assessment = assess(&other).unwrap();
+    assert_eq!(standing_of(&assessment, 0).standing, Standing::Doubtful);
+    assert!(says(&assessment, 0, "with Bead where others were with"), "{:?}", standing_of(&assessment, 0).text);
+    let doubted = assessment.readings.iter().filter(|reading| matches!(reading.doubt, Some(Doubt::OddTarget { .. })));
+    assert_eq!(doubted.count(), 2);
+}
+
+#[test]
+fn a_unit_that_has_changed_is_believed_as_it_is_now() {
+    let base = expected();
+    let mut changed = beside_sound_ones(&[(0.0, 6.0), (0.5, 6.0), (0.2, 6.0)]);
+    for (name, weakness) in [("late-1", 14.0), ("late-2", 15.0)] {
+        changed.checks.push(check(name, 0, date(2027, 2, 20), base + weakness));
+    }
+    assert_eq!(standing_of(&assess(&changed).unwrap(), 0).standing, Standing::Weak);
+    changed.checks.pop();
+    let once = assess(&changed).unwrap();
+    assert_eq!(standing_of(&once, 0).standing, Standing::Sound);
+    assert!(says(&once, 0, "contradicts its others"));
+}
+
+#[test]
+fn swapped_labels_retire_no_unit() {
+    // Two units of two kinds that are 14 dB apart, checked on one day with their labels swapped.
+    let base = expected();
+    let mut both = beside_sound_ones(&[(14.0, 6.0), (14.5, 6.0)]);
+    let louder = {
+        let mut sensor = sensor();
+        sensor.id = common::id("louder");
+        sensor
+    };
+    both.sensors.push(louder);
+    for unit_index in 5..10 {
+        both.units.push(Unit { sensor: common::id("louder"), ..unit(unit_index) });
+        for repeat in 0..2 {
+            let gain = base + if unit_index == 5 { -14.0 } else { 0.0 };
+            both.checks.push(check(&format!("l-{unit_index}-{repeat}"), unit_index, date(2027, 1, 15), gain));
+        }
+    }
+    let assessment = assess(&both).unwrap();
+    for (unit, other) in [(0, "S-5"), (5, "S-0")] {
+        assert_eq!(standing_of(&assessment, unit).standing, Standing::Doubtful, "{unit}");
+        assert!(
+            says(&assessment, unit, &format!("as {other} is the other way")),
+            "{:?}",
+            standing_of(&assessment, unit).text
+        );
+    }
+    // On different days it is no swap: the weak one is weak.
+    for one in both.checks.iter_mut().filter(|one| one.unit == common::id("unit-5")) {
+        one.day = date(2027, 1, 16);
+    }
+    assert_eq!(standing_of(&assess(&both).unwrap(), 0).standing, Standing::Weak);
+}
+
+#[test]
+fn one_bad_check_or_unit_is_left_out_and_stops_nothing() {
+    let mut some = beside_sound_ones(&[(12.0, 6.0), (12.0, 6.0), (12.0, 6.0)]);
+    some.checks[0].option = common::id("none");
+    some.units[4].serial.clear();
+    let last = some.checks.len() - 1;
+    some.checks[last].swap = "alone".to_owned();
+    let assessment = assess(&some).unwrap();
+    let out: Vec<&str> = assessment.left_out.iter().map(|out| out.name.as_str()).collect();
+    assert_eq!(out, ["units/unit-4", "unitChecks/c-1-0", "unitChecks/own-2"]);
+    assert_eq!(standing_of(&assessment, 0).standing, Standing::Weak);
+    assert!(assessment.units.iter().all(|standing| standing.unit != 4) && assessment.swaps.is_empty());
 }
 
 #[test]

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use super::money::check_budget;
 use super::types::FleetInput;
 use domain::check::plain;
-use domain::{Fault, FaultReason, Id, Record as _};
+use domain::{Fault, FaultReason, Id};
 
 /// Most bookings and options of one plan.
 const MOST: [(&str, usize); 2] = [("bookings", 5_000), ("options", 200)];

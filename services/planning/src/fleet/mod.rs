@@ -28,16 +28,16 @@ mod unmet;
 mod usage;
 
 pub use types::{
-    Absence, Assignment, Change, ChangeKind, DEFAULT_GAP, FleetInput, FleetPlan, Gear, Kept, LeftOut, LeftOutRecord,
-    Purchase, Replan, SensorDay, SetUpCard, Unmet, UnmetReason,
+    Absence, Assignment, Change, ChangeKind, DEFAULT_GAP, FleetInput, FleetPlan, Gear, Kept, Purchase, Replan,
+    SensorDay, SetUpCard, Unmet, UnmetReason,
 };
 
 use std::collections::BTreeSet;
 
 use jiff::civil::Date;
 
-use crate::PlanningError;
 use crate::layout::Layouts;
+use crate::{LeftOut, PlanningError};
 use domain::wording::beam_name;
 use domain::{Booking, Cancel, Id};
 use money::{money, nanos};
@@ -63,10 +63,10 @@ pub fn plan(input: &FleetInput, cancel: &Cancel) -> Result<FleetPlan, PlanningEr
     let known: Vec<&Id> = input.bookings.iter().map(|booking| &booking.id).collect();
     plan.changes = changes::changes(&sifted.input, &fleet.gear(&solution), &known);
     let refused = offers.refused.iter().filter_map(|(index, faults)| {
-        let id = sifted.input.bookings.get(*index)?.id.clone();
-        Some(LeftOut { record: LeftOutRecord::Booking(id), faults: faults.clone() })
+        Some(LeftOut::new("bookings", &sifted.input.bookings.get(*index)?.id, faults.clone()))
     });
     plan.left_out = sifted.left_out.into_iter().chain(refused).collect();
+    plan.remarks.extend(plan.left_out.iter().map(remarks::left_out));
     Ok(plan.of(&sifted.places))
 }
 

@@ -4,6 +4,7 @@ use super::money::written;
 use super::types::FleetInput;
 use super::usage::Usage;
 use super::{currency, price};
+use crate::LeftOut;
 use domain::UnitState;
 use domain::{Part, Sentence};
 
@@ -23,6 +24,12 @@ pub(super) fn remarks(input: &FleetInput, met_is_proven: bool, usage: &Usage) ->
         remarks.extend(idle(input, usage, sensor));
     }
     remarks
+}
+
+/// A record that was planned without.
+pub(super) fn left_out(out: &LeftOut) -> Sentence {
+    let parts = [("record", Part::Name(out.name.clone())), ("why", Part::Name(out.text()))];
+    Sentence::new("remark-left-out", "Planned without {record}: {why}.", parts)
 }
 
 /// Units in repair or on loan that would save a purchase: with the same assignments each of them takes the place of one that

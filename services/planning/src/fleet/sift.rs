@@ -9,9 +9,9 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 
 use super::roofs::{busiest, party};
-use super::types::{FleetInput, LeftOut, LeftOutRecord};
-use crate::PlanningError;
+use super::types::FleetInput;
 use crate::layout::Layouts;
+use crate::{LeftOut, PlanningError};
 use domain::{Booking, Cancel, Fault, FaultReason, Id, Record as _, Shelter, TargetKind, Unit, duplicate_serials};
 
 /// Most days from the first to the last.
@@ -36,8 +36,7 @@ pub(super) fn sift(input: &FleetInput, layouts: &Layouts) -> Result<Sifted, Plan
     let places = sieve.bookings();
     let units = sieve.units();
     let mut left_out = sieve.left_out;
-    if places.is_empty() && left_out.iter().all(|out| matches!(out.record, LeftOutRecord::Unit(_))) && faults.is_empty()
-    {
+    if places.is_empty() && left_out.iter().all(|out| out.name.starts_with("units/")) && faults.is_empty() {
         let text = "bookings are all over by the day that is planned from; accepted: one or more that run on it or later; plan from an earlier day";
         faults.push(Fault::new("from_day", FaultReason::Contradiction, text));
     }
@@ -45,10 +44,7 @@ pub(super) fn sift(input: &FleetInput, layouts: &Layouts) -> Result<Sifted, Plan
         faults.extend(left_out.into_iter().flat_map(|out| out.faults));
         return Err(PlanningError::Faults(faults));
     }
-    left_out.sort_by_key(|out| match &out.record {
-        LeftOutRecord::Booking(id) => (0, id.clone()),
-        LeftOutRecord::Unit(id) => (1, id.clone()),
-    });
+    left_out.sort_by(|a, b| a.name.cmp(&b.name));
     let bookings = places.iter().filter_map(|place| input.bookings.get(*place).cloned()).collect();
     Ok(Sifted { input: FleetInput { bookings, units, ..input.clone() }, places, left_out })
 }
@@ -95,7 +91,7 @@ impl<'a> Sieve<'a> {
                 places.push(index);
                 self.under.entry(booking.shelter.as_ref().unwrap_or(&booking.id)).or_default().push(booking);
             } else {
-                self.left_out.push(LeftOut { record: LeftOutRecord::Booking(booking.id.clone()), faults });
+                self.left_out.push(LeftOut::new("bookings", &booking.id, faults));
             }
         }
         places.sort_unstable();
@@ -197,7 +193,7 @@ impl<'a> Sieve<'a> {
             if faults.is_empty() {
                 sound.push(unit.clone());
             } else {
-                self.left_out.push(LeftOut { record: LeftOutRecord::Unit(unit.id.clone()), faults });
+                self.left_out.push(LeftOut::new("units", &unit.id, faults));
             }
         }
         sound

@@ -3,8 +3,9 @@
 use acoustics::units::{Db, Metres};
 use jiff::civil::Date;
 
+use crate::LeftOut;
 use domain::selection::OptionRef;
-use domain::{Booking, Fault, Id, Money, Sensor, Shelter, Spot, Target, Unit};
+use domain::{Booking, Id, Money, Sensor, Shelter, Spot, Target, Unit};
 use domain::{Sentence, joined};
 
 /// The relative gap of the cost at which the search stops unless said otherwise.
@@ -164,24 +165,6 @@ impl ChangeKind {
             Self::Switched | Self::Cancelled => false,
         }
     }
-}
-
-/// A record that could not be planned with.
-#[derive(Debug, Clone, PartialEq)]
-pub struct LeftOut {
-    /// Which one.
-    pub record: LeftOutRecord,
-    /// All that is wrong with it.
-    pub faults: Vec<Fault>,
-}
-
-/// What was left out.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum LeftOutRecord {
-    /// A booking.
-    Booking(Id),
-    /// A unit.
-    Unit(Id),
 }
 
 /// Units of one sensor to buy.

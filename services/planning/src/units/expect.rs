@@ -18,6 +18,8 @@ pub(super) struct Observed<'a> {
     pub(super) unit: usize,
     /// Its sensor.
     pub(super) sensor: &'a Sensor,
+    /// Label of its swap; empty without one that can be used.
+    pub(super) swap: &'a str,
     pub(super) expected: f64,
     pub(super) shown: f64,
     pub(super) deficit: f64,
@@ -31,6 +33,7 @@ impl Observed<'_> {
             expected_dial: self.sensor.dial.dial_reading(Db::new(self.expected)),
             shown: Db::new(self.shown),
             deficit: Db::new(self.deficit),
+            doubt: None,
         }
     }
 }

@@ -3,6 +3,7 @@
 use acoustics::units::Db;
 
 use super::expect::{Observed, expected_gain};
+use crate::LeftOut;
 use domain::check::plain;
 use domain::{
     BeamOption, Fault, FaultReason, Record as _, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials,
@@ -77,32 +78,54 @@ impl AssessmentSettings {
 }
 
 impl AssessmentInput {
-    /// The checks in numbers, or every fault there is.
-    pub(super) fn observed(&self) -> Result<Vec<Observed<'_>>, Vec<Fault>> {
-        let mut faults = self.settings.check();
-        faults.extend(duplicate_serials(&self.units));
+    /// The checks in numbers, and what was left out.
+    ///
+    /// # Errors
+    /// Faults of the settings, or no check is left; those of the records are told with them.
+    pub(super) fn observed(&self) -> Result<(Vec<Observed<'_>>, Vec<LeftOut>), Vec<Fault>> {
+        let mut left_out: Vec<LeftOut> = Vec::new();
+        let mut by_unit = duplicate_serials(&self.units);
         for unit in &self.units {
-            faults.extend(unit.check().into_iter().map(|fault| fault.under(&format!("units/{}", unit.id))));
+            let at = format!("units/{}", unit.id);
+            by_unit.extend(unit.check().into_iter().map(|fault| fault.under(&at)));
             if !self.sensors.iter().any(|sensor| sensor.id == unit.sensor) {
-                faults.push(unknown(&format!("units/{}.sensor", unit.id), &format!("sensors/{}", unit.sensor)));
+                by_unit.push(unknown(&format!("{at}.sensor"), &format!("sensors/{}", unit.sensor)));
+            }
+            let (own, others) = by_unit.into_iter().partition(|fault| fault.field.starts_with(&format!("{at}.")));
+            by_unit = others;
+            if !Vec::is_empty(&own) {
+                left_out.push(LeftOut::new("units", &unit.id, own));
             }
         }
+        let is_out = |unit: usize| {
+            let id = self.units.get(unit).map(|unit| &unit.id);
+            id.is_some_and(|id| left_out.iter().any(|out| out.name == format!("units/{id}")))
+        };
+        let mut observed = Vec::with_capacity(self.checks.len());
+        let mut bad = Vec::new();
+        for (index, check) in self.checks.iter().enumerate() {
+            match self.one(index, check) {
+                Ok(Some(one)) if !is_out(one.unit) => observed.push(one),
+                Ok(_) => {}
+                Err(found) => {
+                    let at = format!("unitChecks/{}", check.id);
+                    let faults = found.into_iter().map(|fault| fault.under(&at)).collect();
+                    bad.push(LeftOut::new("unitChecks", &check.id, faults));
+                }
+            }
+        }
+        left_out.extend(bad);
+        self.swap_faults(&mut observed, &mut left_out);
+        let mut faults = self.settings.check();
         if self.checks.is_empty() {
             let text = "there are no checks of these units; record some with a reference target first";
             faults.push(Fault::new("units", FaultReason::Missing, text));
         }
-        let mut observed = Vec::with_capacity(self.checks.len());
-        for (index, check) in self.checks.iter().enumerate() {
-            match self.one(index, check) {
-                Ok(Some(one)) => observed.push(one),
-                Ok(None) => {}
-                Err(found) => {
-                    faults.extend(found.into_iter().map(|fault| fault.under(&format!("unitChecks/{}", check.id))));
-                }
-            }
+        if faults.is_empty() && !observed.is_empty() {
+            return Ok((observed, left_out));
         }
-        faults.extend(self.swap_faults());
-        if faults.is_empty() { Ok(observed) } else { Err(faults) }
+        faults.extend(left_out.into_iter().flat_map(|out| out.faults));
+        Err(faults)
     }
 
     /// One check in numbers; none where its unit's sensor is unknown, which is a fault of the unit.
@@ -139,7 +162,8 @@ impl AssessmentInput {
             return Err(faults);
         };
         let expected = self.expected((sensor, option), target, check)?;
-        Ok(Some(Observed { index, check, unit, sensor, expected, shown, deficit: shown - expected }))
+        let swap = check.swap.as_str();
+        Ok(Some(Observed { index, check, unit, sensor, swap, expected, shown, deficit: shown - expected }))
     }
 
     fn expected(
@@ -154,9 +178,8 @@ impl AssessmentInput {
         })
     }
 
-    /// A label of a swap belongs to two checks of two units over one target at one depth.
-    fn swap_faults(&self) -> Vec<Fault> {
-        let mut faults = Vec::new();
+    /// A label of a swap belongs to two checks of two units over one target at one depth; another one is not used.
+    fn swap_faults(&self, observed: &mut [Observed<'_>], left_out: &mut Vec<LeftOut>) {
         let mut labels: Vec<&str> =
             self.checks.iter().map(|check| check.swap.as_str()).filter(|label| !label.is_empty()).collect();
         labels.sort_unstable();
@@ -167,13 +190,15 @@ impl AssessmentInput {
                 && a.target == b.target && a.day == b.day && a.depth == b.depth);
             if let (false, Some(first)) = (sound, pair.first()) {
                 let text = format!(
-                    "swap '{label}' is borne by {} check(s); accepted: two checks of two units with one option, over one target at one depth on one day; correct the label",
+                    "swap '{label}' is borne by {} check(s) and not used; accepted: two checks of two units with one option, over one target at one depth on one day; correct the label",
                     pair.len()
                 );
-                faults.push(Fault::new(format!("unitChecks/{}.swap", first.id), FaultReason::Contradiction, text));
+                let fault = Fault::new(format!("unitChecks/{}.swap", first.id), FaultReason::Contradiction, text);
+                left_out.push(LeftOut::new("unitChecks", &first.id, vec![fault]));
+                let borne = observed.iter_mut().filter(|one| one.check.swap == label);
+                borne.for_each(|one| one.swap = "");
             }
         }
-        faults
     }
 }
 

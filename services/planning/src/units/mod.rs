@@ -8,9 +8,12 @@
 //! with b what the model is off for every unit of one option (its cohort), w how much worse this unit is, and e the error
 //! of the reading, of a stated standard deviation σ. From the checks of a fleet
 //!
-//! - a unit's level m is the median of its deficits (of one or two, their mean), with the standard error σ·c/√k;
+//! - a unit's level m is the mean of its k deficits that agree, with the standard error σ/√k; a reading that contradicts the
+//!   others, or was made at a depth or with a target unlike the rest and is far off, is left aside and said so;
 //! - b is the median of the *other* units' levels, so that a weak unit does not hide itself, with the standard error
 //!   1.2533 s/√n, where s is their spread by the median absolute deviation (never under that of the readings alone);
+//! - a unit is called weak by two readings that agree or more, never by one; one that is better than sound ones by as much is
+//!   not believed, nor is a weak one that it may have changed labels with;
 //! - w = m − b, its interval from Student's t with the degrees of freedom after Satterthwaite (1946), as b's error is
 //!   estimated and the reading's is not.
 //!
@@ -20,15 +23,20 @@
 
 mod expect;
 mod input;
+mod labels;
 mod robust;
+mod trust;
 mod words;
 
 pub use input::{AssessmentInput, AssessmentSettings};
+pub use trust::Doubt;
+
+use std::collections::BTreeSet;
 
 use acoustics::units::Db;
 use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
-use crate::PlanningError;
+use crate::{LeftOut, PlanningError};
 use domain::Sentence;
 use domain::{Id, Unit};
 use expect::Observed;
@@ -40,6 +48,8 @@ const YEAR_DAYS: f64 = 365.25;
 const LEAST_TREND_DAYS: i32 = 60;
 /// Fewest other units that tell bias from weakness.
 const LEAST_OTHERS: usize = 2;
+/// Fewest readings that agree before a unit is called weak.
+const LEAST_AGREEING: usize = 2;
 
 /// What an assessment says.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,6 +62,8 @@ pub struct Assessment {
     pub units: Vec<UnitStanding>,
     /// Pairs that were swapped in one hole.
     pub swaps: Vec<Swap>,
+    /// Units and checks that could not be used, because of their faults.
+    pub left_out: Vec<LeftOut>,
 }
 
 /// One check against what was expected.
@@ -67,6 +79,8 @@ pub struct Reading {
     pub shown: Db,
     /// Shown less expected.
     pub deficit: Db,
+    /// Why it is left aside; none where it is believed.
+    pub doubt: Option<Doubt>,
 }
 
 /// Units of one option.
@@ -97,6 +111,8 @@ pub enum Standing {
     Weak,
     /// Too few checks, or too few like units, to tell.
     Unknown,
+    /// Its checks contradict each other, or are too good to be true: check again before anything else.
+    Doubtful,
 }
 
 /// How a unit stands.
@@ -149,54 +165,90 @@ pub struct Swap {
     pub interval: (Db, Db),
 }
 
-/// Assesses units from their checks.
+/// Assesses units from their checks. Units and checks with faults are left out and listed.
 ///
 /// # Errors
-/// Every fault of the input at once: unknown names, positions that are not on the dial, serials given twice, and so on.
+/// Faults of the settings, or no check that can be used; every fault is told at once.
 pub fn assess(input: &AssessmentInput) -> Result<Assessment, PlanningError> {
-    let observed = input.observed().map_err(PlanningError::Faults)?;
-    let mut cohorts: Vec<Group> = Vec::new();
-    for one in &observed {
-        let Some(unit) = input.units.get(one.unit) else { continue };
-        let key = (&unit.sensor, &one.check.option);
-        match cohorts.iter_mut().find(|group| (&group.sensor, &group.option) == key) {
-            Some(group) => group.add(one),
-            None => cohorts.push(Group::new(key.0.clone(), key.1.clone(), one)),
-        }
+    let (observed, left_out) = input.observed().map_err(PlanningError::Faults)?;
+    let error = input.settings.reading_error.get();
+    let odd = trust::odd(&observed, &input.targets, error);
+    let groups = groups(input, &observed, &odd);
+    let believed: BTreeSet<usize> =
+        groups.iter().flat_map(|group| &group.units).flat_map(|own| own.believed.clone()).collect();
+    let mut readings: Vec<Reading> = observed.iter().map(Observed::reading).collect();
+    for (index, (reading, doubt)) in readings.iter_mut().zip(odd).enumerate() {
+        reading.doubt = doubt.or_else(|| (!believed.contains(&index)).then_some(Doubt::Contradicts));
     }
-    let judge = Judge { input, observed: &observed };
-    let mut units: Vec<UnitStanding> = (0..input.units.len()).filter_map(|unit| judge.unit(unit, &cohorts)).collect();
+    let judge = Judge { input, observed: &observed, readings: &readings };
+    let left: BTreeSet<&str> = left_out.iter().map(|out| out.name.as_str()).collect();
+    let known = (0..input.units.len()).filter(|unit| {
+        input.units.get(*unit).is_some_and(|unit| !left.contains(format!("units/{}", unit.id).as_str()))
+    });
+    let mut units: Vec<UnitStanding> = known.filter_map(|unit| judge.unit(unit, &groups)).collect();
+    labels::swapped(&judge, &mut units);
     units.sort_by(|a, b| {
         b.probability_weak.total_cmp(&a.probability_weak).then_with(|| b.level().total_cmp(&a.level()))
     });
-    Ok(Assessment {
-        readings: observed.iter().map(|one| one.reading()).collect(),
-        cohorts: cohorts.iter().map(|group| judge.cohort(group)).collect(),
-        units,
-        swaps: judge.swaps(),
-    })
+    let cohorts = groups.iter().map(|group| judge.cohort(group)).collect();
+    let swaps = judge.swaps();
+    Ok(Assessment { readings, cohorts, units, swaps, left_out })
 }
 
-/// Deficits of the units of one option.
+/// The units of one option.
 #[derive(Debug)]
 struct Group {
     sensor: Id,
     option: Id,
-    /// By unit: its deficits.
-    units: Vec<(usize, Vec<f64>)>,
+    units: Vec<GroupUnit>,
 }
 
-impl Group {
-    fn new(sensor: Id, option: Id, first: &Observed) -> Self {
-        Self { sensor, option, units: vec![(first.unit, vec![first.deficit])] }
-    }
+/// One unit on that option.
+#[derive(Debug)]
+struct GroupUnit {
+    unit: usize,
+    /// Its readings, by index; those that are unlike the rest are not among them.
+    readings: Vec<usize>,
+    /// Those of them that agree.
+    believed: Vec<usize>,
+    /// What these say.
+    deficits: Vec<f64>,
+}
 
-    fn add(&mut self, one: &Observed) {
-        match self.units.iter_mut().find(|(unit, _)| *unit == one.unit) {
-            Some((_, deficits)) => deficits.push(one.deficit),
-            None => self.units.push((one.unit, vec![one.deficit])),
+impl GroupUnit {
+    /// Whether there are several readings and no two of them agree.
+    const fn contradicts_itself(&self) -> bool {
+        self.readings.len() > 1 && self.believed.len() < 2
+    }
+}
+
+/// Readings by option and unit, in the order of first appearance.
+fn groups(input: &AssessmentInput, observed: &[Observed<'_>], odd: &[Option<Doubt>]) -> Vec<Group> {
+    let mut groups: Vec<Group> = Vec::new();
+    for (index, (one, doubt)) in observed.iter().zip(odd).enumerate() {
+        let Some(unit) = input.units.get(one.unit) else { continue };
+        let key = (&unit.sensor, &one.check.option);
+        let place = groups.iter().position(|group| (&group.sensor, &group.option) == key).unwrap_or_else(|| {
+            groups.push(Group { sensor: key.0.clone(), option: key.1.clone(), units: Vec::new() });
+            groups.len() - 1
+        });
+        let Some(group) = groups.get_mut(place) else { continue };
+        let place = group.units.iter().position(|own| own.unit == one.unit).unwrap_or_else(|| {
+            let own = GroupUnit { unit: one.unit, readings: Vec::new(), believed: Vec::new(), deficits: Vec::new() };
+            group.units.push(own);
+            group.units.len() - 1
+        });
+        if let (None, Some(own)) = (doubt, group.units.get_mut(place)) {
+            own.readings.push(index);
         }
     }
+    for own in groups.iter_mut().flat_map(|group| &mut group.units) {
+        let readings: Vec<&Observed<'_>> = own.readings.iter().filter_map(|index| observed.get(*index)).collect();
+        let agreeing = trust::agreeing(&readings, input.settings.reading_error.get());
+        own.deficits = agreeing.iter().filter_map(|place| readings.get(*place)).map(|one| one.deficit).collect();
+        own.believed = agreeing.iter().filter_map(|place| own.readings.get(*place).copied()).collect();
+    }
+    groups
 }
 
 /// A figure with its standard error and the degrees of freedom of that.
@@ -243,6 +295,17 @@ fn normal_below(x: f64) -> f64 {
 struct Judge<'a> {
     input: &'a AssessmentInput,
     observed: &'a [Observed<'a>],
+    readings: &'a [Reading],
+}
+
+/// How a unit stands on one option.
+#[derive(Debug, Clone, Copy)]
+struct Against<'a> {
+    weakness: Estimate,
+    /// Of the others; none where they are too few.
+    bias: Option<Estimate>,
+    others: usize,
+    own: &'a GroupUnit,
 }
 
 impl Judge<'_> {
@@ -261,7 +324,7 @@ impl Judge<'_> {
     }
 
     fn cohort(&self, group: &Group) -> Cohort {
-        let levels: Vec<Level> = group.units.iter().map(|(_, deficits)| self.level(deficits)).collect();
+        let levels: Vec<Level> = group.units.iter().filter_map(|own| self.level(own)).collect();
         let bias = self.bias(&levels).unwrap_or(Estimate { value: 0.0, error: f64::INFINITY, freedom: 1.0 });
         Cohort {
             sensor: group.sensor.clone(),
@@ -269,57 +332,88 @@ impl Judge<'_> {
             bias: Db::new(bias.value),
             interval: bias.interval(self.input.settings.interval),
             units: small(group.units.len()),
-            checks: small(group.units.iter().map(|(_, deficits)| deficits.len()).sum()),
+            checks: small(group.units.iter().map(|own| own.readings.len()).sum()),
         }
     }
 
-    fn level(&self, deficits: &[f64]) -> Level {
-        level(deficits, self.input.settings.reading_error.get())
+    /// What a unit's readings say; nothing where no two of several agree.
+    fn level(&self, own: &GroupUnit) -> Option<Level> {
+        let says = !own.deficits.is_empty() && !own.contradicts_itself();
+        says.then(|| level(&own.deficits, self.input.settings.reading_error.get()))
     }
 
-    fn unit(&self, unit: usize, cohorts: &[Group]) -> Option<UnitStanding> {
+    fn unit(&self, unit: usize, groups: &[Group]) -> Option<UnitStanding> {
         let known: &Unit = self.input.units.get(unit)?;
-        let checks: Vec<&Observed> = self.observed.iter().filter(|one| one.unit == unit).collect();
-        let against: Vec<(Estimate, Option<Estimate>, usize)> =
-            cohorts.iter().filter_map(|group| self.weakness(unit, group)).collect();
+        let limit = self.input.settings.weak_limit.get();
+        let all = self.observed.iter().zip(self.readings).filter(|(one, _)| one.unit == unit);
+        let (checks, readings): (Vec<&Observed>, Vec<&Reading>) = all.unzip();
+        let own = groups.iter().flat_map(|group| group.units.iter().filter(move |own| own.unit == unit));
+        let mut contradictory = own.clone().any(GroupUnit::contradicts_itself);
+        contradictory |= own.clone().all(|own| own.deficits.is_empty()) && !checks.is_empty();
+        let against: Vec<Against> = groups.iter().filter_map(|group| self.weakness(unit, group)).collect();
         // A unit with several options is as weak as its worst option says.
-        let worst = against.iter().max_by(|a, b| {
-            let limit = self.input.settings.weak_limit.get();
-            a.0.above(limit).total_cmp(&b.0.above(limit))
-        });
-        let trend = self.trend(&checks);
-        let Some((weakness, bias, others)) = worst.copied() else {
+        let worst = against.iter().max_by(|a, b| a.weakness.above(limit).total_cmp(&b.weakness.above(limit)));
+        let believed: Vec<&Observed> =
+            checks.iter().zip(&readings).filter(|(_, reading)| reading.doubt.is_none()).map(|(one, _)| *one).collect();
+        let trend = self.trend(&believed);
+        let Some(worst) = worst else {
+            let standing = if contradictory { Standing::Doubtful } else { Standing::Unknown };
+            let mut text = if checks.is_empty() { words::unchecked(known) } else { Vec::new() };
+            text.extend(words::doubts(self.input, &checks, &readings));
+            text.extend(contradictory.then(words::contradictory));
+            let (weakness, interval, checks) = (None, None, small(checks.len()));
             return Some(UnitStanding {
                 unit,
-                standing: Standing::Unknown,
-                weakness: None,
-                interval: None,
+                standing,
+                weakness,
+                interval,
                 probability_weak: 0.0,
-                checks: 0,
-                trend: None,
-                text: words::unchecked(known),
+                checks,
+                trend,
+                text,
             });
         };
-        let probability = weakness.above(self.input.settings.weak_limit.get());
-        let standing = self.verdict(probability, trend, others);
-        let latest = checks.iter().max_by_key(|one| one.check.day);
+        let too_good = against.iter().find(|one| self.is_too_good(one));
+        let probability = worst.weakness.above(limit);
+        let standing = if contradictory || too_good.is_some() {
+            Standing::Doubtful
+        } else {
+            self.verdict(probability, trend, worst)
+        };
+        let latest =
+            worst.own.believed.iter().filter_map(|index| self.observed.get(*index)).max_by_key(|one| one.check.day);
+        let mut text = latest.map_or_else(Vec::new, |one| words::reading(self.input, one, worst.bias));
+        text.extend(words::doubts(self.input, &checks, &readings));
+        text.extend(too_good.map(|one| words::too_good(-one.weakness.value)));
+        text.extend(contradictory.then(words::contradictory));
+        if worst.bias.is_some() && too_good.is_none() && !contradictory {
+            let alone = worst.own.believed.len() < 2 && probability >= self.input.settings.watch_probability;
+            text.push(words::verdict(standing, alone));
+        }
         Some(UnitStanding {
             unit,
             standing,
-            weakness: Some(Db::new(weakness.value)),
-            interval: Some(weakness.interval(self.input.settings.interval)),
+            weakness: Some(Db::new(worst.weakness.value)),
+            interval: Some(worst.weakness.interval(self.input.settings.interval)),
             probability_weak: probability,
             checks: small(checks.len()),
             trend,
-            text: latest.map_or_else(Vec::new, |one| words::reading(self.input, one, bias, standing)),
+            text,
         })
     }
 
-    fn verdict(&self, probability: f64, trend: Option<Trend>, others: usize) -> Standing {
+    /// Whether it is as surely better than sound ones as a weak one is worse.
+    fn is_too_good(&self, one: &Against<'_>) -> bool {
         let settings = &self.input.settings;
-        if others < LEAST_OTHERS {
+        let below = 1.0 - one.weakness.above(-settings.weak_limit.get());
+        one.others >= LEAST_OTHERS && below >= settings.weak_probability
+    }
+
+    fn verdict(&self, probability: f64, trend: Option<Trend>, worst: &Against<'_>) -> Standing {
+        let settings = &self.input.settings;
+        if worst.others < LEAST_OTHERS {
             Standing::Unknown
-        } else if probability >= settings.weak_probability {
+        } else if probability >= settings.weak_probability && worst.own.believed.len() >= LEAST_AGREEING {
             Standing::Weak
         } else if probability >= settings.watch_probability || trend.is_some_and(|t| t.interval.0.get() > 0.0) {
             Standing::Watch
@@ -328,24 +422,26 @@ impl Judge<'_> {
         }
     }
 
-    /// How much worse a unit is than the others of a cohort, the bias of these, and how many they are.
-    fn weakness(&self, unit: usize, group: &Group) -> Option<(Estimate, Option<Estimate>, usize)> {
-        let own = self.level(&group.units.iter().find(|(known, _)| *known == unit)?.1);
+    /// How much worse a unit is than the others of a cohort.
+    fn weakness<'b>(&self, unit: usize, group: &'b Group) -> Option<Against<'b>> {
+        let own = group.units.iter().find(|own| own.unit == unit)?;
+        let level = self.level(own)?;
         let others: Vec<Level> =
-            group.units.iter().filter(|(known, _)| *known != unit).map(|(_, deficits)| self.level(deficits)).collect();
+            group.units.iter().filter(|other| other.unit != unit).filter_map(|other| self.level(other)).collect();
         let count = others.len();
         if count < LEAST_OTHERS {
             // Nothing but the model to hold it against.
             let model = self.input.settings.model_error.get();
-            let error = libm::sqrt(own.error * own.error + model * model);
-            return Some((Estimate { value: own.value, error, freedom: f64::INFINITY }, None, count));
+            let error = libm::sqrt(level.error * level.error + model * model);
+            let weakness = Estimate { value: level.value, error, freedom: f64::INFINITY };
+            return Some(Against { weakness, bias: None, others: count, own });
         }
         let bias = self.bias(&others)?;
-        let square = own.error * own.error + bias.error * bias.error;
+        let square = level.error * level.error + bias.error * bias.error;
         // Satterthwaite's degrees of freedom: the reading's error is stated, the bias's is estimated.
         let freedom = square * square / (bias.error * bias.error * bias.error * bias.error / bias.freedom);
-        let weakness = Estimate { value: own.value - bias.value, error: libm::sqrt(square), freedom };
-        Some((weakness, Some(bias), count))
+        let weakness = Estimate { value: level.value - bias.value, error: libm::sqrt(square), freedom };
+        Some(Against { weakness, bias: Some(bias), others: count, own })
     }
 
     /// The slope of a unit's deficits over the days, by least squares with the stated error.
@@ -375,8 +471,8 @@ impl Judge<'_> {
     fn swaps(&self) -> Vec<Swap> {
         let mut found = Vec::new();
         for (index, first) in self.observed.iter().enumerate() {
-            let label = first.check.swap.as_str();
-            let second = self.observed.iter().skip(index + 1).find(|other| other.check.swap == label);
+            let label = first.swap;
+            let second = self.observed.iter().skip(index + 1).find(|other| other.swap == label);
             if let (false, Some(second)) = (label.is_empty(), second) {
                 let error = libm::sqrt(2.0) * self.input.settings.reading_error.get();
                 let difference = Estimate { value: second.deficit - first.deficit, error, freedom: f64::INFINITY };

@@ -7,7 +7,7 @@ const DEVIATION: f64 = 1.482_602_218_505_602;
 /// What the median absolute deviation of 2 to 9 figures lacks to that of many (Croux and Rousseeuw 1992; from memory).
 const SMALL: [f64; 8] = [1.196, 1.495, 1.363, 1.206, 1.200, 1.140, 1.129, 1.107];
 
-/// The middle of a unit's deficits.
+/// What the readings of a unit say.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Level {
     pub(super) value: f64,
@@ -15,12 +15,10 @@ pub(super) struct Level {
     pub(super) error: f64,
 }
 
-/// The level of some deficits, whose readings have that standard deviation.
+/// The level of some deficits that agree, whose readings have that standard deviation: their mean.
 pub(super) fn level(deficits: &[f64], reading_error: f64) -> Level {
-    let count = crate::selection::count(deficits.len());
-    // The median of one or two is their mean.
-    let factor = if deficits.len() < 3 { 1.0 } else { MEDIAN_ERROR };
-    Level { value: median(deficits).unwrap_or(0.0), error: factor * reading_error / libm::sqrt(count.max(1.0)) }
+    let count = crate::selection::count(deficits.len()).max(1.0);
+    Level { value: deficits.iter().sum::<f64>() / count, error: reading_error / libm::sqrt(count) }
 }
 
 /// The median; none of nothing.

@@ -140,8 +140,9 @@ struct ReadingRow {
 }
 
 /// Keys of the standings, the worst first.
-const STANDINGS: [(&str, &str); 4] = [
+const STANDINGS: [(&str, &str); 5] = [
     ("STANDING_WEAK", "weak"),
+    ("STANDING_DOUBTFUL", "doubtful"),
     ("STANDING_WATCH", "watch"),
     ("STANDING_SOUND", "sound"),
     ("STANDING_UNKNOWN", "unknown"),

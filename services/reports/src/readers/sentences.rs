@@ -92,7 +92,9 @@ fn of_plans() -> Vec<Sentence> {
     uneven.bookings[0].min_score = plan(&uneven, &Cancel::never()).unwrap().assignments[0].score - 0.001;
     let mut lost = hopeless.clone();
     lost.replan.kept = vec![kept("b0", "s", "main", 1)];
-    inputs.extend([hopeless, strict, uneven, lost, replanned()]);
+    let mut faulty = bookings();
+    faulty.units[8].serial.clear();
+    inputs.extend([hopeless, strict, uneven, lost, replanned(), faulty]);
     let plans = inputs.iter().map(|input| plan(input, &Cancel::never()).unwrap());
     plans
         .flat_map(|plan| {

@@ -130,5 +130,13 @@ fn print_assessment(assessment: &v1::UnitAssessment) {
             swap.high_db
         );
     }
+    if !assessment.left_out.is_empty() {
+        say!("\nLeft out because of faults");
+        let mut table = Columns::new(&["record", "what is wrong"]);
+        for out in &assessment.left_out {
+            table.row([out.name.clone(), out.text.clone()]);
+        }
+        table.print();
+    }
     say!("\nStored as {}. On paper: lakebeam report {} --output units.pdf", assessment.name, assessment.name);
 }

@@ -1,0 +1,98 @@
+//! Which readings can be believed, before any of them accuses a unit.
+//!
+//! Readings of one unit agree when they lie within [`AGREEMENT`] standard deviations of one reading: the range of three normal
+//! figures passes that once in a thousand, that of ten once in sixty. A reading of another depth or with another target than the
+//! rest of its kind, and far off these, tells of its record rather than of the unit.
+
+use acoustics::units::Metres;
+
+use super::expect::Observed;
+use super::robust::median;
+use domain::{Id, Target, UnitCheck};
+
+/// Widest range of readings that agree, in standard deviations of one.
+const AGREEMENT: f64 = 5.0;
+/// A reading that is further from the others of its kind, in standard deviations, is far off.
+const FAR: f64 = 4.0;
+/// Fewest readings of other units that show what is usual, and the share of them that has to be alike.
+const USUAL: usize = 4;
+const ALIKE: f64 = 0.8;
+/// Depths within a tenth are alike; one that is off by more than a third is unlike.
+const NEAR: f64 = 1.1;
+const UNLIKE: f64 = 1.3;
+
+/// Why a reading is left aside.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Doubt {
+    /// The same unit's other readings say otherwise.
+    Contradicts,
+    /// Its depth is unlike that of the rest.
+    OddDepth {
+        /// What is usual.
+        usual: Metres,
+    },
+    /// Its target is unlike that of the rest.
+    OddTarget {
+        /// What the usual one is called.
+        usual: String,
+    },
+}
+
+/// Marks readings that are unlike the rest of their kind, in the order of the readings.
+pub(super) fn odd(observed: &[Observed<'_>], targets: &[Target], reading_error: f64) -> Vec<Option<Doubt>> {
+    observed.iter().map(|one| odd_one(one, observed, targets, reading_error)).collect()
+}
+
+fn odd_one(one: &Observed<'_>, all: &[Observed<'_>], targets: &[Target], reading_error: f64) -> Option<Doubt> {
+    let kind = |other: &Observed<'_>| (&other.sensor.id, &other.check.option) == (&one.sensor.id, &one.check.option);
+    let others: Vec<&Observed<'_>> = all.iter().filter(|other| other.unit != one.unit && kind(other)).collect();
+    if others.len() < USUAL {
+        return None;
+    }
+    let middle = median(&others.iter().map(|other| other.deficit).collect::<Vec<f64>>())?;
+    if (one.deficit - middle).abs() <= FAR * reading_error {
+        return None;
+    }
+    let most = |alike: &dyn Fn(&UnitCheck) -> bool| {
+        let count = others.iter().filter(|other| alike(other.check)).count();
+        crate::selection::count(count) >= ALIKE * crate::selection::count(others.len())
+    };
+    let ratio = |a: f64, b: f64| if a > b { a / b } else { b / a };
+    let usual = median(&others.iter().map(|other| other.check.depth.get()).collect::<Vec<f64>>())?;
+    if ratio(one.check.depth.get(), usual) > UNLIKE && most(&|check| ratio(check.depth.get(), usual) <= NEAR) {
+        return Some(Doubt::OddDepth { usual: Metres::new(usual) });
+    }
+    let target: &Id = others.iter().map(|other| &other.check.target).find(|id| most(&|check| check.target == **id))?;
+    let called = targets.iter().find(|known| known.id == *target)?.display_name.clone();
+    (*target != one.check.target).then_some(Doubt::OddTarget { usual: called })
+}
+
+/// The indices of the readings of one unit that agree: as many as there are, of equally many the later ones; and the later ones
+/// where two or more of them agree and are all later than the rest, for then the unit has changed.
+pub(super) fn agreeing(readings: &[&Observed<'_>], reading_error: f64) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..readings.len()).collect();
+    let deficit = |index: usize| readings.get(index).map_or(0.0, |one| one.deficit);
+    let day = |index: usize| readings.get(index).map(|one| one.check.day);
+    order.sort_by(|a, b| deficit(*a).total_cmp(&deficit(*b)).then(a.cmp(b)));
+    let width = AGREEMENT * reading_error;
+    let windows: Vec<Vec<usize>> = (0..order.len())
+        .map(|from| {
+            let tail = order.iter().copied().skip(from);
+            let first = order.get(from).map_or(0.0, |index| deficit(*index));
+            tail.take_while(|index| deficit(*index) - first <= width).collect()
+        })
+        .collect();
+    let latest = |window: &Vec<usize>| window.iter().filter_map(|index| day(*index)).max();
+    let Some(largest) = windows.iter().max_by(|a, b| a.len().cmp(&b.len()).then(latest(a).cmp(&latest(b)))) else {
+        return Vec::new();
+    };
+    let changed = windows.iter().find(|window| {
+        let earliest = window.iter().filter_map(|index| day(*index)).min();
+        let rest = (0..readings.len()).filter(|index| !window.contains(index)).filter_map(day).max();
+        let apart = window.iter().all(|index| !largest.contains(index));
+        apart && window.len() >= 2 && rest.is_some() && earliest > rest
+    });
+    let mut agreeing = changed.unwrap_or(largest).clone();
+    agreeing.sort_unstable();
+    agreeing
+}
