@@ -44,10 +44,12 @@ pub enum Error {
         message: String,
     },
     /// Nothing to work on.
-    #[error("{field} selects nothing; store some, or select others")]
+    #[error("there are no {what} to work with; store some, or choose others in {field}")]
     EmptyBatch {
         /// The field that selects, such as `spec.spot_filter`.
         field: &'static str,
+        /// What it would select, such as `spots`.
+        what: &'static str,
     },
     /// More findings than one run may hold.
     #[error("the run would hold {given} findings; accepted: up to {limit}; choose fewer spots or options")]
@@ -248,7 +250,7 @@ impl Error {
             Self::BadFilter { field, message } => {
                 details.add_bad_request_violation(*field, shortened(message));
             }
-            Self::EmptyBatch { field } => {
+            Self::EmptyBatch { field, .. } => {
                 details.add_bad_request_violation(*field, self.to_string());
             }
             Self::RunTooLarge { given, limit } => {

@@ -68,10 +68,10 @@ pub(crate) fn assemble(spec: Spec, found: Found, named: Named) -> Result<RunInpu
         return Err(Error::BadFields(faults));
     };
     if spots.is_empty() {
-        return Err(Error::EmptyBatch { field: "spec.spot_filter" });
+        return Err(Error::EmptyBatch { field: "spec.spot_filter", what: "spots" });
     }
     if chosen.options.is_empty() {
-        return Err(Error::EmptyBatch { field: "spec.options" });
+        return Err(Error::EmptyBatch { field: "spec.options", what: "sensors" });
     }
     let Chosen { sensors, options } = chosen;
     let input = RunInput { spots, sensors, options, shelter, lure, fish, settings: spec.settings };

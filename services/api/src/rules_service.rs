@@ -109,7 +109,7 @@ async fn derived(
         return Err(Error::BadFields(faults).under("spec"));
     };
     if options.is_empty() {
-        return Err(Error::EmptyBatch { field: "spec.options" });
+        return Err(Error::EmptyBatch { field: "spec.options", what: "sensors" });
     }
     let input = RulesInput {
         shelters,

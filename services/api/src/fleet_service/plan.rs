@@ -55,10 +55,10 @@ async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
         return Err(Error::BadFields(faults).under("spec"));
     }
     if bookings.is_empty() {
-        return Err(Error::EmptyBatch { field: "spec.bookings" });
+        return Err(Error::EmptyBatch { field: "spec.bookings", what: "bookings" });
     }
     if chosen.options.is_empty() {
-        return Err(Error::EmptyBatch { field: "spec.options" });
+        return Err(Error::EmptyBatch { field: "spec.options", what: "sensors" });
     }
     let shelters = resolve::distinct(bookings.iter().filter_map(|booking| booking.shelter.as_ref()));
     let targets = resolve::distinct(bookings.iter().flat_map(|booking| [&booking.lure, &booking.fish]));
