@@ -2,14 +2,14 @@
 
 use std::sync::Arc;
 
-use catalog::{AuditEntry, Purge};
+use catalog::{AuditEntry, Purge, Role};
 use domain::{Fault, FaultReason};
 use jiff::Timestamp;
 use proto::v1;
 use proto::v1::admin_service_server::AdminService;
 use tonic::{Request, Response, Status};
 
-use crate::context::Shared;
+use crate::context::{Caller, Shared};
 use crate::error::Error;
 use crate::paging::{Listing, page_size};
 use crate::request::{Incoming, whole};
@@ -42,6 +42,18 @@ impl AdminHandlers {
 
 #[tonic::async_trait]
 impl AdminService for AdminHandlers {
+    async fn get_caller(&self, request: Request<v1::GetCallerRequest>) -> Result<Response<v1::Caller>, Status> {
+        // The gate puts the role there; a service without a gate lets everybody do everything.
+        let role = match request.extensions().get::<Role>().copied().unwrap_or(Role::Admin) {
+            Role::Read => v1::CallerRole::Read,
+            Role::Write => v1::CallerRole::Write,
+            Role::Admin => v1::CallerRole::Admin,
+        };
+        let caller = whole(request)?.caller;
+        let display_name = Caller::name(caller.as_ref()).to_owned();
+        Ok(Response::new(v1::Caller { display_name, role: role.into() }))
+    }
+
     async fn list_audit_entries(
         &self,
         request: Request<v1::ListAuditEntriesRequest>,

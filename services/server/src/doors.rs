@@ -40,7 +40,8 @@ impl Hosts {
         Self { public: public.iter().map(|name| name.to_ascii_lowercase()).collect(), scope }
     }
 
-    fn judge(&self, uri: &Uri, headers: &HeaderMap) -> Result<(), Denial> {
+    /// Whether a request comes by a name of this service, and from its own pages if from any.
+    pub(crate) fn judge(&self, uri: &Uri, headers: &HeaderMap) -> Result<(), Denial> {
         let named = uri.authority().cloned();
         let named = named.or_else(|| headers.get(HOST)?.to_str().ok()?.parse().ok());
         if let Some(named) = &named
@@ -80,8 +81,8 @@ pub(crate) struct DoorsLayer {
 }
 
 impl DoorsLayer {
-    pub(crate) fn new(hosts: Hosts) -> Self {
-        Self { hosts: Arc::new(hosts) }
+    pub(crate) fn new(hosts: Arc<Hosts>) -> Self {
+        Self { hosts }
     }
 }
 

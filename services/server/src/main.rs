@@ -12,6 +12,7 @@ mod exit;
 mod metrics;
 mod output;
 mod overload;
+mod pages;
 mod renderer;
 mod sandbox;
 mod secret;

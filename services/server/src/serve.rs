@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use api::{Access, AccessLayer, CallerLimits, Entry, Secret};
 use catalog::{Condition, OpenOptions, Store};
+use counter::{Api, Counter, Transport};
 use futures::Stream;
 use planning::selection::{Prepared, Scratch};
 use runs::{Clock as _, Evaluator, Kernel, RunEngine, SystemClock};
@@ -15,10 +16,12 @@ use tokio::net::TcpListener;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
 use tonic::codec::CompressionEncoding;
+use tonic::service::Routes;
 use tonic::transport::{Server, ServerTlsConfig};
 use tonic_health::ServingStatus;
 use tonic_health::pb::health_server::{Health, HealthServer};
 use tonic_health::server::HealthReporter;
+use tower::Layer as _;
 
 use crate::cli::{self, Global, OwnTemplates};
 use crate::connections::{self, Connection, ConnectionLimits};
@@ -26,6 +29,7 @@ use crate::doors::{DoorsLayer, Hosts, Scope};
 use crate::exit::{CliError, Outcome};
 use crate::metrics::Metrics;
 use crate::overload::OverloadLayer;
+use crate::pages::PagesLayer;
 use crate::renderer::PdfRenderer;
 use crate::sandbox;
 use crate::telemetry::Telemetry;
@@ -167,7 +171,8 @@ pub(crate) async fn serve(global: &Global, args: &cli::Serve) -> Outcome {
     let settings = Settings::public(global, args)?;
     let secure = settings.tls.is_some();
     let running = start(settings, telemetry.metrics()).await?;
-    println!("lakebeam listens on {}", running.address());
+    let (scheme, address) = (if secure { "https" } else { "http" }, running.address());
+    println!("pages for the browser: {scheme}://{address}/ ; lakebeam listens on {address}");
     tracing::info!(address = %running.address(), database = %global.database.display(), secure, "listening");
     let lost = tokio::select! {
         () = stop_signal() => None,
@@ -216,19 +221,34 @@ pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> 
         clock: clock.clone(),
         ids: Arc::new(api::RandomIds),
     });
-    let scope = if settings.listen.ip().is_loopback() { Scope::Loopback } else { Scope::Anywhere };
-    let layers = Layers {
-        call,
-        doors: DoorsLayer::new(Hosts::new(&settings.public_hosts, scope)),
-        overload: OverloadLayer::new(settings.max_requests),
-        access: AccessLayer::new(Access::new(store.clone(), clock, settings.entry, settings.of_caller)),
-    };
     let (stop, stopped) = watch::channel(false);
     let (health, health_service) = tonic_health::server::health_reporter();
     tell_health(&health, ServingStatus::Serving).await;
+    let routes = routes(services, health_service);
+    let scope = if settings.listen.ip().is_loopback() { Scope::Loopback } else { Scope::Anywhere };
+    let hosts = Arc::new(Hosts::new(&settings.public_hosts, scope));
+    // A verb's own service has no pages: nobody else could sign in.
+    let has_pages = !matches!(settings.entry, Entry::Only(_));
+    let overload = OverloadLayer::new(settings.max_requests);
+    let access = AccessLayer::new(Access::new(store.clone(), clock, settings.entry, settings.of_caller));
+    let pages = if has_pages {
+        // Pages ask as any caller does: with an id, within the limits, and through the gate.
+        let asked = call.layer(overload.layer(access.layer(routes.clone())));
+        let transport = if settings.tls.is_some() { Transport::Encrypted } else { Transport::Plain };
+        Some(Counter::new(Api::new(asked), transport).map_err(|e| unreachable(&e))?.router())
+    } else {
+        None
+    };
+    let layers = Layers {
+        pages: PagesLayer::new(pages, Arc::clone(&hosts)),
+        call,
+        doors: DoorsLayer::new(hosts),
+        overload,
+        access,
+    };
     let incoming = connections::incoming(listener, settings.connections);
     let watched = Watched(tokio::spawn(watch_store(health.clone(), store.clone())));
-    let server = tokio::spawn(run_server(server, (layers, health_service), services, incoming, (watched, stopped)));
+    let server = tokio::spawn(run_server(server, layers, routes, incoming, (watched, stopped)));
     Ok(Running { address, stop, server, engine, store, health })
 }
 
@@ -286,6 +306,7 @@ fn server(settings: &Settings) -> Result<Server, CliError> {
 
 /// The layers around the services, the outermost first.
 struct Layers {
+    pages: PagesLayer,
     call: api::CallLayer,
     doors: DoorsLayer,
     overload: OverloadLayer,
@@ -294,11 +315,28 @@ struct Layers {
 
 async fn run_server(
     server: Server,
-    (layers, health_service): (Layers, HealthServer<impl Health>),
-    services: api::Services,
+    layers: Layers,
+    routes: Routes,
     incoming: impl Stream<Item = io::Result<Connection>>,
     (watched, mut stopped): (Watched, watch::Receiver<bool>),
 ) -> Result<(), tonic::transport::Error> {
+    let mut server = server
+        .layer(layers.pages)
+        .layer(tonic_web::GrpcWebLayer::new())
+        .layer(layers.call)
+        .layer(layers.doors)
+        .layer(layers.overload)
+        .layer(layers.access);
+    let stop = async move {
+        let _ = stopped.wait_for(|stop| *stop).await;
+    };
+    let ended = server.add_routes(routes).serve_with_incoming_shutdown(incoming, stop).await;
+    drop(watched);
+    ended
+}
+
+/// Every service that can be called.
+fn routes(services: api::Services, health_service: HealthServer<impl Health>) -> Routes {
     let described = || {
         tonic_reflection::server::Builder::configure()
             .register_encoded_file_descriptor_set(proto::FILE_DESCRIPTOR_SET)
@@ -307,13 +345,7 @@ async fn run_server(
             .register_encoded_file_descriptor_set(tonic_types::pb::FILE_DESCRIPTOR_SET)
     };
     let gzip = CompressionEncoding::Gzip;
-    let mut router = server
-        .layer(tonic_web::GrpcWebLayer::new())
-        .layer(layers.call)
-        .layer(layers.doors)
-        .layer(layers.overload)
-        .layer(layers.access)
-        .add_service(health_service)
+    let routes = Routes::new(health_service)
         .add_service(services.catalog.accept_compressed(gzip).send_compressed(gzip))
         .add_service(services.selection.accept_compressed(gzip).send_compressed(gzip))
         .add_service(services.rules.accept_compressed(gzip).send_compressed(gzip))
@@ -322,15 +354,12 @@ async fn run_server(
         .add_service(services.admin.accept_compressed(gzip).send_compressed(gzip));
     // Both versions of the protocol: clients of several languages still ask by the older one alone.
     match (described().build_v1(), described().build_v1alpha()) {
-        (Ok(v1), Ok(v1alpha)) => router = router.add_service(v1).add_service(v1alpha),
-        (Err(e), _) | (_, Err(e)) => tracing::error!(error = %e, "reflection is off"),
+        (Ok(v1), Ok(v1alpha)) => routes.add_service(v1).add_service(v1alpha),
+        (Err(e), _) | (_, Err(e)) => {
+            tracing::error!(error = %e, "reflection is off");
+            routes
+        }
     }
-    let stop = async move {
-        let _ = stopped.wait_for(|stop| *stop).await;
-    };
-    let ended = router.serve_with_incoming_shutdown(incoming, stop).await;
-    drop(watched);
-    ended
 }
 
 /// Says of every service, and of the whole under the empty name, how it is.

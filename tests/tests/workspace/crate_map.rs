@@ -5,14 +5,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::{list, metadata, root, text};
 
 /// From the top down; a crate may only build on crates that stand after it.
-const ORDER: [&str; 9] = ["server", "api", "runs", "reports", "catalog", "planning", "domain", "acoustics", "proto"];
+const ORDER: [&str; 10] =
+    ["server", "counter", "api", "runs", "reports", "catalog", "planning", "domain", "acoustics", "proto"];
 
 /// Libraries that only the named crates may name, by the start of the library's name.
 const RESERVED: [(&str, &[&str]); 4] = [
     ("sqlx", &["catalog"]),
     ("typst", &["reports"]),
-    ("tonic", &["server", "api", "proto"]),
-    ("prost", &["server", "api", "proto"]),
+    ("tonic", &["server", "counter", "api", "proto"]),
+    ("prost", &["server", "counter", "api", "proto"]),
 ];
 
 type Map = BTreeMap<String, BTreeSet<String>>;

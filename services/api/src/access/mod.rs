@@ -82,7 +82,7 @@ impl Access {
     async fn admit(&self, path: &str, headers: &HeaderMap) -> Result<Admitted, Error> {
         let need = least_role(path);
         if need == Some(Need::Nothing) {
-            return Ok(Admitted { caller: None, place: None });
+            return Ok(Admitted { caller: None, role: Role::Read, place: None });
         }
         let holder = self.holder(headers).await?;
         let name = holder.as_ref().map_or(ANONYMOUS, |token| token.name.as_str());
@@ -94,7 +94,8 @@ impl Access {
             return Err(too_low(path, token, needed).into());
         }
         let place = Some(self.place(name)?);
-        Ok(Admitted { caller: holder.map(|token| Caller(token.name)), place })
+        let role = holder.as_ref().map_or(Role::Admin, |token| token.role);
+        Ok(Admitted { caller: holder.map(|token| Caller(token.name)), role, place })
     }
 
     /// Whose token came with a call; none for a caller that is let in without a name.
@@ -151,6 +152,8 @@ impl Access {
 /// A call that was let in.
 struct Admitted {
     caller: Option<Caller>,
+    /// What it may do; a caller without a name may do all, as whoever is on this machine may read the file anyway.
+    role: Role,
     /// Given back when the answer has been taken.
     place: Option<OwnedSemaphorePermit>,
 }
@@ -229,6 +232,7 @@ where
             if let Some(caller) = admitted.caller {
                 head.extensions.insert(caller);
             }
+            head.extensions.insert(admitted.role);
             let idle = access.limits.stream_idle;
             let sends = stream::Sends::of(head.uri.path());
             let answer = inner.call(Request::from_parts(head, stream::incoming(body, sends, idle))).await?;

@@ -202,6 +202,9 @@ async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Out
         "Before you go out: ice thickness and travel follow local authority advice; mark drilled holes; ventilate a heated shelter and",
     );
     stage.say("carry a carbon monoxide alarm; local rules come first.");
+    let program = std::env::args().next().unwrap_or_else(|| "lakebeam".to_owned());
+    stage.say("\nTo see all of this in a browser, run this and open http://127.0.0.1:50071/ :");
+    stage.say(&format!("  {program} --database {} serve", args.out.join("lakebeam.db").display()));
     Ok(())
 }
 

@@ -1,0 +1,125 @@
+//! The words of the reports for other places: pages say a sentence, a length or a price exactly as the paper does.
+
+use std::sync::Arc;
+
+use crate::clean::clean;
+use crate::error::ReportError;
+use crate::settings::LengthUnit;
+use crate::templates::built_in;
+use crate::wording::{Languages, Wording, languages};
+
+/// Longest part of a sentence, in characters.
+const MAX_PART: usize = 120;
+
+/// The built-in languages.
+#[derive(Debug, Clone)]
+pub struct Speech {
+    languages: Arc<Languages>,
+}
+
+/// What is put into a sentence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpokenPart<'a> {
+    /// A figure with its unit, such as `1.25 m`: told in the reader's unit and with the marks of the language.
+    Figure(&'a str),
+    /// A name or a day.
+    Name(&'a str),
+}
+
+impl Speech {
+    /// Reads the built-in words.
+    ///
+    /// # Errors
+    /// A file of words that does not hold what the English one holds.
+    pub fn new() -> Result<Self, ReportError> {
+        let files = built_in();
+        Ok(Self { languages: Arc::new(languages(&files, &files)?) })
+    }
+
+    /// Tags of the languages, ordered.
+    pub fn tags(&self) -> impl Iterator<Item = &str> {
+        self.languages.keys().map(String::as_str)
+    }
+
+    /// A language in a unit; none for a tag that no file has.
+    #[must_use]
+    pub fn speaker(&self, language: &str, unit: LengthUnit) -> Option<Speaker<'_>> {
+        self.languages.get(language).map(|words| Speaker(Wording::new(words, unit)))
+    }
+}
+
+/// A language with a unit of length.
+#[derive(Debug, Clone, Copy)]
+pub struct Speaker<'a>(Wording<'a>);
+
+impl Speaker<'_> {
+    /// A word or a sentence without figures.
+    #[must_use]
+    pub fn word(self, key: &str) -> String {
+        self.0.word(key)
+    }
+
+    /// A sentence that the service tells by its key; the English text where this language has no such key.
+    #[must_use]
+    pub fn sentence(self, key: &str, english: &str, parts: &[(&str, SpokenPart<'_>)]) -> String {
+        let part = |part: &SpokenPart<'_>| match part {
+            SpokenPart::Figure(figure) => self.figure(figure),
+            SpokenPart::Name(name) => clean(name, MAX_PART),
+        };
+        let parts: Vec<_> = parts.iter().map(|(name, spoken)| ((*name).to_owned(), part(spoken))).collect();
+        self.0.known(key, &parts).unwrap_or_else(|| english.to_owned())
+    }
+
+    /// What was assumed, as the service has stored it in English.
+    #[must_use]
+    pub fn assumption(self, english: &str) -> String {
+        self.0.retold("assume-", english)
+    }
+
+    /// A figure as records tell it; a length alone is told in the reader's unit.
+    #[must_use]
+    pub fn figure(self, figure: &str) -> String {
+        let metres = figure.strip_suffix(" m").and_then(|number| number.parse::<f64>().ok());
+        match metres.filter(|metres| metres.is_finite()) {
+            Some(metres) => self.length(metres),
+            None => self.0.figures(figure, MAX_PART),
+        }
+    }
+
+    /// A length that is given in metres.
+    #[must_use]
+    pub fn length(self, metres: f64) -> String {
+        self.0.metres(metres)
+    }
+
+    /// A number with at most that many decimals.
+    #[must_use]
+    pub fn number(self, value: f64, decimals: u8) -> String {
+        self.0.number(value, decimals)
+    }
+
+    /// `1,234.50 USD`.
+    #[must_use]
+    pub fn money(self, units: i64, nanos: i32, currency: &str) -> String {
+        self.0.money(units, i64::from(nanos), currency)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_page_says_lengths_and_prices_as_the_paper_does() {
+        let speech = Speech::new().unwrap();
+        let feet = speech.speaker("en", LengthUnit::Feet).unwrap();
+        let metres = speech.speaker("de", LengthUnit::Metres).unwrap();
+        let dead_zone = [("height", SpokenPart::Figure("0.61 m"))];
+        let told = |speaker: Speaker<'_>| speaker.sentence("watch-dead-zone", "", &dead_zone);
+        assert_eq!(told(feet), "Lift the lure: under 2 ft over the bottom it is hidden.");
+        assert!(told(metres).contains("0,61 m"), "{}", told(metres));
+        assert_eq!(metres.sentence("no-such-key", "As it is.", &[]), "As it is.");
+        assert_eq!((feet.money(249, 0, "USD"), metres.figure("step 4.5")), ("249.00 USD".into(), "Stufe 4,5".into()));
+        assert!(speech.speaker("xx", LengthUnit::Feet).is_none());
+    }
+}
