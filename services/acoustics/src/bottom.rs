@@ -2,7 +2,7 @@
 
 use crate::bottom_table::{self, FREQUENCIES_KHZ, GRAZING_DEG, Strengths};
 use crate::error::{ModelError, within};
-use crate::units::{Angle, Db, HalfAngle, Hertz, SurfaceStrength};
+use crate::units::{Angle, Db, Hertz, SurfaceStrength};
 
 /// Bottom classes, softest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -235,27 +235,6 @@ pub fn wood_reflection(porosity: f64, (solid_density, solid_modulus): (f64, f64)
     let compliance: f64 = parts.iter().map(|(part, _, modulus)| part / modulus).sum();
     let (bottom, above) = (libm::sqrt(density / compliance), water * speed);
     (bottom - above) / (bottom + above)
-}
-
-/// Strength of the bottom in the cone that a beam lights at nadir: the mean of S_b (as power, by area) over incidence 0 to the half angle.
-///
-/// # Errors
-/// As [`strength`]; the half angle may reach 60°.
-pub fn nadir_strength(
-    class: BottomClass,
-    frequency: Hertz,
-    half_angle: HalfAngle,
-) -> Result<SurfaceStrength, ModelError> {
-    const RINGS: u32 = 16;
-    let edge = within(MODEL, "half angle", half_angle.to_degrees(), (0.0, 90.0), "°")?.min(60.0);
-    let mut power = 0.0;
-    for ring in 0..RINGS {
-        // Equal-area rings: the radius grows with the square root.
-        let part = libm::sqrt((f64::from(ring) + 0.5) / f64::from(RINGS));
-        let s = strength(class, frequency, Angle::from_degrees(90.0 - part * edge))?;
-        power += libm::pow(10.0, s.get() / 10.0);
-    }
-    Ok(SurfaceStrength::new(10.0 * libm::log10(power / f64::from(RINGS))))
 }
 
 /// Along a row of the table.

@@ -23,18 +23,6 @@ pub fn first_bottom_range(depth: Metres, slope: Angle, edge: HalfAngle) -> Metre
     Metres::new(if alpha <= theta { perpendicular } else { perpendicular / libm::cos(alpha - theta) })
 }
 
-/// Slant range to the top of a boulder or log of height h standing at horizontal offset x: √(x² + (d − h)²).
-#[must_use]
-pub fn top_range(depth: Metres, height: Metres, offset: Metres) -> Metres {
-    Metres::new(libm::hypot(offset.get(), depth.get() - height.get()))
-}
-
-/// Angle from the axis to the top of a boulder or log.
-#[must_use]
-pub fn top_angle(depth: Metres, height: Metres, offset: Metres) -> HalfAngle {
-    HalfAngle::new(libm::atan2(offset.get(), depth.get() - height.get()))
-}
-
 /// Height over the bottom under which a target on the axis is hidden: d − r_min + ΔR, with r_min the least slant range to anything
 /// that the beam shows; never under the range cell and never over the depth.
 #[must_use]

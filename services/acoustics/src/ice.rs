@@ -18,6 +18,8 @@ pub const USUAL_THICKNESS: Metres = Metres::new(0.4);
 /// Spread (one standard deviation) of the loss, dB: from smooth clear ice, which sends nearly all back, to rough, candled or water-soaked ice, whose
 /// underside alone reflects (7.4 dB).
 pub const SHEET_SPREAD: Db = Db::new(3.0);
+/// Thinnest and thickest sheet, m.
+pub const THICKNESSES: (f64, f64) = (0.02, 3.0);
 /// Points over the band of a pulse.
 const BAND_POINTS: u32 = 64;
 
@@ -43,7 +45,7 @@ const BAND_POINTS: u32 = 64;
 /// ```
 pub fn sheet_loss(thickness: Metres, frequency: Hertz, band: Hertz) -> Result<Db, ModelError> {
     const MODEL: &str = "sheet of ice";
-    let h = within(MODEL, "thickness", thickness.get(), (0.02, 3.0), "m")?;
+    let h = within(MODEL, "thickness", thickness.get(), THICKNESSES, "m")?;
     let centre = within(MODEL, "frequency", frequency.to_khz(), (10.0, 2000.0), "kHz")? * 1e3;
     let width = within(MODEL, "band", band.get(), (1e-3, 2e6), "Hz")?;
     let left = libm::pow(10.0, -2.0 * h * ICE_LOSS * centre / 1e3 / 20.0);

@@ -40,6 +40,7 @@ fn main() {
         bottom: 4.0,
         plants: -5.0,
         tilt: [0.03, -0.02],
+        ..Perturbation::NONE
     };
     let shelter = benched.shelter.clone().unwrap();
     let holes: Vec<[f64; 2]> =

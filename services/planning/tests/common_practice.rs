@@ -59,27 +59,29 @@ fn the_softer_the_bottom_the_shallower_the_change() {
 fn from_6_to_70_feet_deeper_never_wants_a_wider_beam_and_weeds_want_a_narrower_one() {
     let strips = sweep(&three_pistons());
     let width = |best: Option<usize>| best.map(|beam| BEAMS[beam]);
+    let mut behind = [(0.0, String::new()), (0.0, String::new())];
     for strip in &strips {
         let name = format!("{}, {}, {} anglers", strip.bottom, strip.cover, strip.party);
         let widths: Vec<u32> = strip.best.iter().filter_map(|best| width(*best)).collect();
-        // Alone the width only falls; where two beams change places they are alike to the model, and a single foot may go either way: the middle
-        // one of each three counts. In company side lobes of neighbours come and go with depth, and the best may change back for a foot
-        // or two; over the whole water it falls all the same.
-        let mean = |part: &[u32]| f64::from(part.iter().sum::<u32>()) / f64::from(u32::try_from(part.len()).unwrap());
-        let falls = if strip.party == 1 {
-            let middle = |w: &[u32]| w.iter().sum::<u32>() - w.iter().max().unwrap() - w.iter().min().unwrap();
-            let steady: Vec<u32> = widths.windows(3).map(middle).collect();
-            steady.windows(2).all(|w| w[1] <= w[0])
-        } else {
-            let thirds: Vec<f64> = widths.chunks(widths.len().div_ceil(3).max(1)).map(mean).collect();
-            thirds.windows(2).all(|w| w[1] <= w[0])
-        };
-        assert!(falls, "{name}: {widths:?}");
+        // Deeper never wants a wider beam. Where the first rank goes back to one all the same, the narrower is as good: the two are equals there.
+        let mut narrowest = usize::MAX;
+        for (foot, (best, scores)) in strip.best.iter().zip(&strip.scores).enumerate() {
+            let Some(best) = *best else { continue };
+            narrowest = narrowest.min(best);
+            let lost = scores[best] - scores[narrowest];
+            if lost > behind[usize::from(strip.party > 1)].0 {
+                behind[usize::from(strip.party > 1)] = (lost, format!("{name}, {} ft", foot + 6));
+            }
+        }
         // All three serve somewhere in open water, but where company rules one out.
         if strip.cover == "open" && strip.party == 1 {
             assert!(BEAMS.iter().all(|beam| widths.contains(beam)), "{name}: {widths:?}");
         }
     }
+    println!("a wider beam again, by so much of the score: alone {:?}, with neighbours {:?}", behind[0], behind[1]);
+    // As good as the best is what is within 0.02; with neighbours side lobes come and go with depth.
+    assert!(behind[0].0 <= 0.02, "{behind:?}");
+    assert!(behind[1].0 <= 0.05, "{behind:?}");
     for pair in strips.chunks(2 * PARTIES.len()) {
         let (open, weeds) = pair.split_at(PARTIES.len());
         for (open, weeds) in open.iter().zip(weeds) {

@@ -15,7 +15,7 @@ use acoustics::units::{Angle, Hertz, Metres};
 use common::{id, run, shelter, spot, three_widths};
 use domain::selection::RunInput;
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Spot};
-use planning::selection::{Perturbation, Prepared, Scratch};
+use planning::selection::{Display, Perturbation, Prepared, Scratch, Turned};
 use planning::uncertainty::smaa::{Tally, WeightSampler};
 use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
@@ -201,11 +201,12 @@ fn a_printed_case_with_uncertain_criteria_comes_out() {
 /// Inputs of a world that the run does not know, but for its depth, from the spreads that model.md states and a generator of its own.
 fn world(rng: &mut ChaCha8Rng) -> Perturbation {
     // One silt bottom of five holds gas and echoes like rock.
-    let gas = if rng.random::<f64>() < 0.2 {
-        gas_rise(BottomClass::Silt, Gas::Yes, Hertz::from_khz(200.0)).unwrap().get()
+    let (gas, bounce) = if rng.random::<f64>() < 0.2 {
+        (gas_rise(BottomClass::Silt, Gas::Yes, Hertz::from_khz(200.0)).unwrap().get(), Some(6.49 - 24.01))
     } else {
-        0.0
+        (0.0, None)
     };
+    let (turned, display) = (rng.random::<f64>(), rng.random::<f64>());
     let mut normal = |spread: f64| spread * Distribution::<f64>::sample(&StandardNormal, rng);
     Perturbation {
         beam_scale: normal(0.08).exp(),
@@ -216,6 +217,12 @@ fn world(rng: &mut ChaCha8Rng) -> Perturbation {
         bottom: normal(4.0) + gas,
         plants: normal(6.0),
         tilt: [normal(2.0_f64.to_radians()), normal(2.0_f64.to_radians())],
+        // Half of what two handbooks differ by for silt, and the faces of the ice.
+        bounce: bounce.unwrap_or_else(|| normal(6.5).max(-24.01)) + normal(3.0),
+        turned: Some(Turned::at(turned)),
+        // Nobody recorded a confirmation; the interval is stated.
+        display: if display < 0.25 { Display::Confirming } else { Display::AsRecorded },
+        ..Perturbation::NONE
     }
 }
 

@@ -14,6 +14,7 @@
 mod models;
 mod page;
 mod scatter;
+mod second;
 mod survey;
 
 use std::collections::BTreeMap;

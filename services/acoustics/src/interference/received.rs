@@ -132,6 +132,22 @@ impl Received {
         }
     }
 
+    /// Takes so much more of every bounce after the first, in all neighbours.
+    pub fn lose(&mut self, more: Db) {
+        for way in &mut self.ways {
+            for (times, path) in (0_u32..).zip(&mut way.paths) {
+                path.curve.peak -= f64::from(times) * more.get();
+            }
+        }
+    }
+
+    /// Another confirmation for all neighbours.
+    pub fn confirm(&mut self, confirmer: &Arc<Confirmer>) {
+        for neighbour in &mut self.neighbours {
+            neighbour.confirmer = Arc::clone(confirmer);
+        }
+    }
+
     /// Time after one ping of a neighbour during which its level passes a threshold.
     #[must_use]
     pub fn time_above(&self, neighbour: usize, threshold: Level) -> Seconds {

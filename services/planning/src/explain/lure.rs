@@ -1,7 +1,7 @@
 //! How the option sees the lure, on the axis and where it hangs.
 
 use super::step::{Build, figure};
-use super::{Subject, hundredths};
+use super::{Subject, hundredths, tenths};
 use crate::selection::{Case, LEAN_ASKED, LURE_NOTICE, LURE_RESERVE, Perturbation};
 use domain::check::plain;
 use domain::selection::ExplainStep;
@@ -26,7 +26,7 @@ impl Subject<'_> {
         let cost = f.lure_cost.max(0.0);
         let hangs = format!(
             "On the axis the lure shows from {} dB of gain. It hangs {} m from the axis, {}° off it, where the beam is {} dB weaker there and back.",
-            hundredths(f.lure_gain_on_axis),
+            tenths(f.lure_gain_on_axis),
             hundredths(f.lure_off_axis),
             tenths(f.lure_angle.to_degrees()),
             tenths(cost)
@@ -79,8 +79,4 @@ impl Subject<'_> {
                 )),
         )
     }
-}
-
-fn tenths(value: f64) -> String {
-    plain(libm::round(value * 10.0) / 10.0)
 }

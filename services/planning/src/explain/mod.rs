@@ -9,7 +9,8 @@ mod step;
 
 use crate::PlanningError;
 use crate::selection::{Evaluation, Perturbation, Prepared, PreparedOption, PreparedSpot};
-use acoustics::units::Db;
+use acoustics::geometry;
+use acoustics::units::{Angle, Db, Metres, WidthLevel};
 use domain::check::plain;
 use domain::desirability::OneSided;
 use domain::goal::Preset;
@@ -176,6 +177,7 @@ impl Subject<'_> {
             );
         }
         inputs.push(self.range_cell());
+        inputs.push(self.at_the_edge());
         figure("dead_zone_height_m", "h_s", "Dead zone height", f.dead_zone_height, "m")
             .by(
                 "h_s = d - r_min + ΔR",
@@ -187,6 +189,46 @@ impl Subject<'_> {
                 between(preset.limits.dead_zone_height, "m")
             ))
             .from(inputs)
+    }
+
+    /// What the beam as it is stated reaches and hides at its edge, whatever the gain.
+    fn at_the_edge(&self) -> ExplainStep {
+        const ONA_MITSON: &str = "Ona and Mitson, ICES J. Mar. Sci. 53, 677 (1996)";
+        let (depth, cell) = (Metres::new(self.place.depth), Metres::new(self.figures.range_cell));
+        let edge = self.gear.pattern.width(WidthLevel::Minus3).half();
+        let slope = Angle::new(self.place.slope);
+        let hidden = geometry::flat_dead_height(depth, edge, cell).get();
+        figure("edge_dead_height_m", "", "Dead height at the edge of the beam as stated", hidden, "m")
+            .by("d (1 - cos θ) + ΔR, over a flat bottom", ONA_MITSON)
+            .says(format!("At its edge the bottom's own echo hides fish up to {} m.", hundredths(hidden)))
+            .from(vec![
+                figure("edge_deg", "θ", "Edge of the beam as stated", edge.to_degrees(), "°")
+                    .by("-3 dB", self.pattern_source()),
+                figure(
+                    "edge_radius_m",
+                    "",
+                    "Radius of the beam as stated, at the bottom",
+                    geometry::footprint_radius(depth, edge).get(),
+                    "m",
+                )
+                .by("d tan θ", GEOMETRY),
+                figure(
+                    "edge_range_m",
+                    "",
+                    "Nearest bottom inside the beam as stated",
+                    geometry::first_bottom_range(depth, slope, edge).get(),
+                    "m",
+                )
+                .by("d cos α, or d cos α/cos(α - θ) where that is outside", GEOMETRY),
+                figure(
+                    "edge_dead_volume_m3",
+                    "",
+                    "Water that a flat bottom hides inside the beam as stated",
+                    geometry::flat_dead_volume_m3(depth, edge),
+                    "m³",
+                )
+                .by("(π/3) d³ tan²θ - (2π/3) d³ (1 - cos θ)", ONA_MITSON),
+            ])
     }
 
     fn cover(&self, preset: &Preset, ratio: f64) -> ExplainStep {
@@ -231,7 +273,7 @@ impl Subject<'_> {
             )
             .says(format!(
                 "The lure answers {} dB {} than the plants in its cell.{}",
-                hundredths(ratio.abs()),
+                tenths(ratio.abs()),
                 if ratio < 0.0 { "weaker" } else { "stronger" },
                 between(preset.limits.lure_over_vegetation, "dB")
             ))
@@ -336,4 +378,8 @@ fn between(limits: OneSided, unit: &str) -> String {
 
 fn hundredths(value: f64) -> String {
     plain(libm::round(value * 100.0) / 100.0)
+}
+
+fn tenths(value: f64) -> String {
+    plain(libm::round(value * 10.0) / 10.0)
 }

@@ -160,7 +160,7 @@ const EVERYWHERE: f64 = 1.0e6;
 impl Subject<'_> {
     /// Area in which a fish at a depth shows at a gain, whatever the bottom hides, as the square of a tangent.
     fn area(&self, depth: f64, gain: f64) -> f64 {
-        self.gear.beam.area(self.fish_level(depth, gain), EVERYWHERE)
+        self.gear.optics.beam.area(self.fish_level(depth, gain), EVERYWHERE)
     }
 
     /// Radii from near the ice to the bottom.

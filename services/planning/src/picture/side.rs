@@ -98,7 +98,7 @@ impl Subject<'_> {
 
     /// One-way level of the pattern at an angle from the axis.
     fn level(&self, theta: f64) -> f64 {
-        self.gear.beam.best_level(theta.abs())
+        self.gear.optics.beam.best_level(theta.abs())
     }
 
     /// Slant range out to which a fish shows along an angle from the axis, at a gain.

@@ -61,6 +61,7 @@ impl Draws {
             bottom: bottom.strength_spread().get() * ground + rise(bottom, gas),
             plants: CANOPY_SPREAD.get() * plants,
             tilt: [along * tilt, across * tilt],
+            ..Perturbation::NONE
         };
         // Three spreads at most, so that no draw leaves the range of the models.
         Some((shift, 1.0 + DEPTH_SPREAD * depth.clamp(-3.0, 3.0)))

@@ -18,6 +18,7 @@ pub(crate) fn of(
     sensor: &Sensor,
     option: &BeamOption,
     gear: &PreparedOption,
+    ice_loss: f64,
 ) -> Vec<Assumption> {
     let mut list = List(Vec::new());
     let neighbours = input.shelter.is_some();
@@ -41,11 +42,25 @@ pub(crate) fn of(
             "ice_thickness_m",
             format!(
                 "the ice is taken as a smooth sheet of {} m, backed by air, that sends {} dB less back down; rough or wet ice differs by some {} dB",
-                plain(USUAL_THICKNESS.get()),
-                plain(libm::round(10.0 * gear.ice_loss.get()) / 10.0),
+                plain(spot.ice_thickness.unwrap_or(USUAL_THICKNESS).get()),
+                plain(libm::round(10.0 * ice_loss) / 10.0),
                 plain(SHEET_SPREAD.get())
             ),
         );
+        if !gear.pattern.is_round() {
+            list.say(
+                "heading",
+                "how the beam is turned against its neighbours is not known: each counts as it is heard for longest"
+                    .to_owned(),
+            );
+        }
+        if spot.slope.get() > 0.0 {
+            list.say(
+                "slope_deg",
+                "how the shelter stands on the slope is not known: each neighbour counts as it is heard for longest"
+                    .to_owned(),
+            );
+        }
         list.say("shelter", "every neighbour is taken to use the same option at its working settings".to_owned());
     }
     list.0

@@ -58,6 +58,38 @@ pub struct Perturbation {
     pub plants: f64,
     /// Tilt of the transducer towards the slope and across it, radians; added to the lean of the run.
     pub tilt: [f64; 2],
+    /// Loss of a bounce between bottom and ice, dB.
+    pub bounce: f64,
+    /// Factor on the time from ping to ping.
+    pub interval: f64,
+    /// How neighbours hang and lie; none for the worst of all ways.
+    pub turned: Option<Turned>,
+    /// What a display draws.
+    pub display: Display,
+}
+
+/// One of the ways in which all neighbours together are tried, as a number under [`TURNS`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Turned(pub(crate) usize);
+
+impl Turned {
+    /// The way at a part of all, from 0 to 1.
+    #[must_use]
+    pub fn at(part: f64) -> Self {
+        Self(super::beam::whole(part * super::beam::count(TURNS)).min(TURNS - 1))
+    }
+}
+
+/// How many such ways are tried.
+pub(crate) const TURNS: usize = 8;
+
+/// What a display draws.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Display {
+    /// What its sensor's record says.
+    AsRecorded,
+    /// What two pings of three show, from jittered pings: of a sensor of which no confirmation is recorded.
+    Confirming,
 }
 
 impl Perturbation {
@@ -71,6 +103,10 @@ impl Perturbation {
         bottom: 0.0,
         plants: 0.0,
         tilt: [0.0; 2],
+        bounce: 0.0,
+        interval: 1.0,
+        turned: None,
+        display: Display::AsRecorded,
     };
 }
 
@@ -84,6 +120,8 @@ pub(crate) struct Case<'a> {
     pub(crate) absorption: f64,
     /// Volume strength of the plants, dB.
     pub(crate) plants: Option<f64>,
+    /// What the ice of the spot takes of a bounce more than that of usual thickness, dB.
+    pub(crate) ice_shift: f64,
     /// Neighbours; none when alone.
     pub(crate) clearance: Option<&'a Clearance>,
 }
@@ -151,8 +189,8 @@ impl Case<'_> {
         let (place, gear) = (self.place, self.gear);
         f.lure_angle = aim.angle_to(place.lure_angle);
         f.lure_off_axis = place.lure_depth * libm::tan(f.lure_angle);
-        f.lure_beam = gear.beam.worst_level(f.lure_angle / aim.scale);
-        f.lure_cost = -2.0 * gear.beam.least_level(f.lure_angle / aim.scale);
+        f.lure_beam = gear.optics.beam.worst_level(f.lure_angle / aim.scale);
+        f.lure_cost = -2.0 * gear.optics.beam.least_level(f.lure_angle / aim.scale);
         f.lobe_radius = place.lure_depth * libm::tan(gear.lure_reach * aim.scale);
         f.lure_echo = self.echo(f, (place.lure_spreading, place.lure_range), f.lure_strength, f.lure_beam);
         let on_axis = self.echo(f, (place.lure_depth_spreading, place.lure_depth), f.lure_strength, 0.0);
@@ -200,6 +238,14 @@ impl Case<'_> {
                 source_shift: f.source_level - tabulated,
                 bottom_shift: shift.bottom,
                 beam_scale: shift.beam_scale,
+                bounce: self.ice_shift + shift.bounce,
+                rarer: if shift.interval == 1.0 {
+                    1.0
+                } else {
+                    libm::pow(shift.interval, f64::from(self.gear.confirmation.marks))
+                },
+                turned: shift.turned,
+                display: shift.display,
             };
             let heard = clearance.heard(self.place, f.absorption, adjust);
             // Once noise fills the display, more gain no longer lowers the threshold: nothing is gained by calling it clear.
@@ -241,7 +287,7 @@ impl Case<'_> {
         for node in &place.layer {
             let echo = self.echo(f, (node.spreading, node.depth), f.fish_strength, 0.0) - lean_loss;
             let out = farthest / node.depth;
-            let area = gear.beam.area(0.5 * (threshold - echo), (out * out - 1.0) / aim.square);
+            let area = gear.optics.beam.area(0.5 * (threshold - echo), (out * out - 1.0) / aim.square);
             square += node.weight * node.depth * node.depth * area;
         }
         square * aim.square * lean * lean * lean
@@ -256,7 +302,7 @@ impl Case<'_> {
         let farthest = (place.depth - f.range_cell).max(place.lure_depth + f.range_cell) / place.lure_depth;
         let limit = (farthest * farthest - 1.0) / aim.square;
         let level = 0.5 * (f.visible(f.set_gain) - echo);
-        let disc = place.lure_depth * place.lure_depth * gear.beam.area(level, limit) * aim.square;
+        let disc = place.lure_depth * place.lure_depth * gear.optics.beam.area(level, limit) * aim.square;
         f.watch_footprint = 2.0 * libm::sqrt(disc);
         f.other_fish = place.fish_per_m3 * PI * disc * f.range_cell;
         f.single_fish = libm::exp(-f.other_fish);
@@ -303,7 +349,7 @@ impl Case<'_> {
             // The same one way, relative to the axis.
             let level = 0.5 * (level - (f.bottom_echo - RELIEF_LOSS));
             for body in self.relief {
-                let beam = |angle: f64| gear.beam.best_level(aim.angle_to(angle) / aim.scale);
+                let beam = |angle: f64| gear.optics.beam.best_level(aim.angle_to(angle) / aim.scale);
                 first.relief = first.relief.min(body.first_range(beam, level));
             }
         }

@@ -10,6 +10,7 @@ mod figures;
 mod finding;
 mod hanging;
 mod kernel;
+mod memo;
 mod neighbours;
 mod option;
 mod prepare;
@@ -21,7 +22,7 @@ mod targets;
 pub(crate) use beam::count;
 pub use figures::Evaluation;
 pub(crate) use hanging::ways;
-pub use kernel::Perturbation;
+pub use kernel::{Display, Perturbation, Turned};
 pub(crate) use kernel::{LURE_NOTICE, LURE_RESERVE, SEARCH_MARGIN};
 pub(crate) use neighbours::shape_of;
 pub(crate) use option::{PreparedOption, aperture, confirmer};
@@ -144,12 +145,14 @@ impl Prepared {
     pub(crate) fn case(&self, spot: usize, option: usize) -> Option<Case<'_>> {
         let frequency = self.frequency_of.get(option)?;
         let class = self.class_of.get(spot)?;
+        let gear = self.gears.get(option)?;
         Some(Case {
             place: self.places.get(spot)?,
-            gear: self.gears.get(option)?,
+            gear,
             absorption: *self.absorptions.get(spot * self.frequencies + frequency)?,
             relief: self.reliefs.get(spot)?,
             plants: *self.plants.get(spot)?,
+            ice_shift: self.ice_shift(spot, gear),
             clearance: self.clearances.get(option * self.classes.len() + class),
         })
     }
@@ -167,10 +170,23 @@ impl Prepared {
             score: figures.score,
             rank,
             failures: figures.failures(),
-            assumptions: assumptions::of(&self.input, site, sensor, beam, gear),
+            assumptions: assumptions::of(
+                &self.input,
+                site,
+                sensor,
+                beam,
+                gear,
+                self.ice_shift(spot, gear) + gear.ice_loss.get(),
+            ),
             notices: figures.notices(place, gear),
             uncertainty: None,
         })
+    }
+
+    /// What the ice of a spot takes of a bounce more than that of usual thickness, dB.
+    fn ice_shift(&self, spot: usize, gear: &PreparedOption) -> f64 {
+        let thickness = self.ice_of.get(spot).copied().flatten();
+        thickness.and_then(|index| gear.ice_shifts.get(index)).copied().unwrap_or(0.0)
     }
 
     /// The hole of the shelter that is judged for one option at one spot: the worst placed; none when alone.

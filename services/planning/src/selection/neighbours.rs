@@ -9,7 +9,11 @@
 //!
 //! How a shelter stands on a slope, and how oblong beams are turned, nobody says: every neighbour counts in whichever way is heard for longest.
 
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
+
+use rand::SeedableRng as _;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution as _, StandardUniform};
 
 use acoustics::ModelError;
 use acoustics::absorption::francois_garrison;
@@ -18,6 +22,8 @@ use acoustics::interference::{Link, Pair, Received, direct_level};
 use acoustics::units::{Celsius, Db, GramsPerKilogram, Level, Metres, MetresPerSecond, SourceLevel};
 
 use super::hanging::ways;
+use super::kernel::{Display, TURNS, Turned};
+use super::memo::{Fingerprint, Memo};
 use super::option::PreparedOption;
 use super::spot::PreparedSpot;
 use crate::neighbourhood::Neighbourhood;
@@ -43,6 +49,17 @@ const DECADES: f64 = 5.0;
 /// Level steps from which a curve is read off, dB, and how far under the peak they go: deeper than any dial reaches.
 const LEVEL_STEP: f64 = 1.0;
 const LEVEL_STEPS: u32 = 150;
+/// What of a run differs from the tables.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) enum Unknowns {
+    /// Nothing.
+    None,
+    /// The ice, which is of recorded thickness.
+    Ice,
+    /// All that is drawn.
+    Drawn,
+}
+
 /// The holes of a shelter as each of their units sees the others.
 #[derive(Debug, Clone)]
 pub(crate) struct Neighbours {
@@ -51,13 +68,14 @@ pub(crate) struct Neighbours {
     recessed: bool,
     /// How far the judged unit leans, radians.
     lean: f64,
+    unknowns: Unknowns,
     /// Fraction of range cells that may show interference marks.
     tolerance: f64,
 }
 
 impl Neighbours {
     /// The neighbours of a shelter whose holes are known; none for a single hole.
-    pub(crate) fn new(shelter: &Shelter, holes: Vec<Point>, settings: &Settings) -> Option<Self> {
+    pub(crate) fn new(shelter: &Shelter, holes: Vec<Point>, settings: &Settings, unknowns: Unknowns) -> Option<Self> {
         if holes.len() < 2 {
             return None;
         }
@@ -67,6 +85,7 @@ impl Neighbours {
             neighbourhood,
             recessed: shelter.transducers_recessed,
             lean: 0.0,
+            unknowns,
             tolerance: settings.interference_tolerance,
         })
     }
@@ -75,13 +94,18 @@ impl Neighbours {
 /// How the fraction of interference marks depends on the threshold at the depths of a run, for one option over one bottom class.
 #[derive(Debug, Clone)]
 pub(crate) struct Clearance {
+    /// Fraction of range cells that may show interference marks.
+    tolerance: f64,
     /// From slope to slope, radians.
     step: f64,
     /// By slope, then node of the axis of depths; none where no spot of the run needs it.
     rows: Vec<Row>,
 }
 
-type Row = Vec<Option<Box<Node>>>;
+type Row = Vec<Option<Arc<Node>>>;
+
+/// Nodes of all runs, less than a KiB each.
+static NODES: Memo<Node> = Memo::new(20_000);
 
 /// One depth.
 #[derive(Debug, Clone, PartialEq)]
@@ -92,9 +116,25 @@ struct Node {
     critical: f64,
     /// The hole that is worst placed.
     hole: usize,
+    /// What draws change; none where nothing is drawn.
+    drawn: Option<Box<Drawn>>,
+    /// What the critical level changes with the loss of a bounce, by [`BOUNCES`]; empty where no loss differs.
+    bounces: Vec<f64>,
     /// Absorption in the water of the tables, dB/m.
     absorption: f64,
 }
+
+/// What the critical level changes, dB.
+#[derive(Debug, Clone, PartialEq)]
+struct Drawn {
+    /// Where neighbours hang and lie as drawn.
+    turns: [f64; TURNS],
+    /// With marks that two pings of three confirm.
+    confirming: f64,
+}
+
+/// What bounces may lose more or less than tabulated, dB: finer near nothing, where nearly all draws are.
+const BOUNCES: [f64; 11] = [-36.0, -24.0, -16.0, -8.0, -4.0, -2.0, 0.0, 2.0, 4.0, 8.0, 16.0];
 
 /// What the neighbours does to one unit, at one spot.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -104,8 +144,22 @@ pub(crate) struct NeighbourLevels<'a> {
     steeper: Option<(Between<'a>, f64)>,
     /// What this spot's levels differ from the tables'.
     shift: f64,
+    /// How much rarer marks are than tabulated.
+    rarer: f64,
     /// Lowest threshold that keeps the tolerance, dB re 1 µPa.
     pub(crate) critical: f64,
+}
+
+impl Neighbours {
+    /// Of everything that a node depends on but bottom, slope and depth.
+    fn fingerprint(&self, gear: &Fingerprint) -> Fingerprint {
+        let around = &self.neighbourhood;
+        let views = around.views.iter().fold(gear.clone(), |so_far, view| so_far.with((view.hole, &view.neighbours)));
+        views
+            .with((self.recessed, self.unknowns))
+            .figures(around.distances.iter().copied())
+            .figures([self.lean, self.tolerance])
+    }
 }
 
 /// Two nodes, and how far from the first to the second.
@@ -203,29 +257,29 @@ impl Clearance {
         let Some((shape, _)) = family.first() else { return Ok(Vec::new()) };
         let scatter = BistaticScatter::new(shape_of(*shape), gear.frequency)?;
         let step = SLOPE_STEP * libm::asin(gear.pattern.narrowest().reference_sine());
+        let known = neighbours.fingerprint(&gear.fingerprint);
         let mut received = Received::new();
         let mut built = Vec::with_capacity(family.len());
         for (bottom, needed) in family {
             let mut rows = Vec::new();
             for (row, needed) in (0_u32..).zip(needed.rows(step)) {
                 let slope = step * f64::from(row);
-                let pairs: Vec<Pair> = ways([&gear.pattern; 2], scatter, (slope, neighbours.lean))
-                    .into_iter()
-                    .map(|(pair, _)| pair)
-                    .collect();
+                let ways = ways([&gear.pattern; 2], scatter, (slope, neighbours.lean));
                 let mut nodes = Row::with_capacity(needed.len());
-                for (index, needed) in (0..).zip(needed) {
+                for (index, needed) in (0_u32..).zip(needed) {
                     let depth = FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index));
                     nodes.push(if needed {
+                        let key = known.clone().with((*bottom, row, index)).key();
                         let depth = Metres::new(depth);
-                        Some(Box::new(Node::new(neighbours, gear, *bottom, &pairs, depth, &mut received)?))
+                        let make = || Node::new(neighbours, gear, *bottom, &ways, depth, &mut received);
+                        Some(NODES.of(key, make)?)
                     } else {
                         None
                     });
                 }
                 rows.push(nodes);
             }
-            built.push(Self { step, rows });
+            built.push(Self { tolerance: neighbours.tolerance, step, rows });
         }
         Ok(built)
     }
@@ -240,18 +294,35 @@ impl Clearance {
         let slope = place.slope / (self.step * adjust.beam_scale);
         let row = if place.slope == 0.0 { 0.0 } else { libm::floor(slope) };
         let Some(level) = self.between(row, position) else {
-            return NeighbourLevels { level: None, steeper: None, shift: 0.0, critical: f64::NEG_INFINITY };
+            return NeighbourLevels { level: None, steeper: None, shift: 0.0, rarer: 1.0, critical: f64::NEG_INFINITY };
         };
         let steeper = if place.slope == 0.0 { None } else { self.between(row + 1.0, position) };
         let mut heard = NeighbourLevels {
             level: Some(level),
             steeper: steeper.map(|next| (next, slope - row)),
             shift: 0.0,
+            rarer: 1.0,
             critical: 0.0,
         };
+        heard.rarer = adjust.rarer;
         heard.shift = adjust.source_shift + adjust.bottom_shift + widening
             - 2.0 * place.depth * (absorption - level.mix(|node| node.absorption));
-        heard.critical = heard.mix(|node| node.critical) + heard.shift;
+        if adjust.bounce != 0.0 {
+            heard.shift += heard.mix(|node| node.bounced(adjust.bounce));
+        }
+        if let Some(Turned(turn)) = adjust.turned {
+            heard.shift +=
+                heard.mix(|node| node.drawn.as_ref().and_then(|drawn| drawn.turns.get(turn).copied()).unwrap_or(0.0));
+        }
+        if adjust.display == Display::Confirming {
+            heard.shift += heard.mix(|node| node.drawn.as_ref().map_or(0.0, |drawn| drawn.confirming));
+        }
+        if adjust.rarer != 1.0 {
+            // From where the tolerance is met as tabulated to where a share of so much more is.
+            let level = |fraction: f64| heard.mix(|node| node.level_of(fraction));
+            heard.critical = level(self.tolerance * adjust.rarer) - level(self.tolerance);
+        }
+        heard.critical += heard.mix(|node| node.critical) + heard.shift;
         heard
     }
 
@@ -288,7 +359,7 @@ impl Node {
         neighbours: &Neighbours,
         gear: &PreparedOption,
         bottom: BottomClass,
-        pairs: &[Pair],
+        ways: &[(Pair, f64)],
         depth: Metres,
         received: &mut Received,
     ) -> Result<Self, ModelError> {
@@ -298,12 +369,15 @@ impl Node {
             levels: [f64::NEG_INFINITY; FRACTIONS as usize],
             critical: f64::NEG_INFINITY,
             hole: 0,
+            drawn: None,
+            bounces: Vec::new(),
             absorption: absorption.get(),
         };
+        let mut judged: &[usize] = &[];
         received.clear();
         for distance in &neighbours.neighbourhood.distances {
             let spacing = Metres::new(*distance);
-            for (way, pair) in pairs.iter().enumerate() {
+            for (way, (pair, _)) in ways.iter().enumerate() {
                 let direct = || direct_level(source, pair.talker(), pair.listener(), spacing, absorption);
                 let link = Link {
                     scatter: pair,
@@ -329,7 +403,36 @@ impl Node {
                 worst.levels = falling_levels(received);
                 worst.critical = critical;
                 worst.hole = view.hole;
+                judged = &view.neighbours;
             }
+        }
+        received.gather(judged);
+        let level = |received: &Received| {
+            received.critical_level(neighbours.tolerance).map_or(f64::NEG_INFINITY, Level::get) - worst.critical
+        };
+        if neighbours.unknowns != Unknowns::None {
+            worst.bounces = BOUNCES
+                .iter()
+                .map(|more| {
+                    received.lose(Db::new(*more));
+                    let change = level(received);
+                    received.lose(Db::new(-more));
+                    change
+                })
+                .collect();
+        }
+        if neighbours.unknowns == Unknowns::Drawn {
+            let mut rng = ChaCha8Rng::seed_from_u64(TURN_SEED);
+            let turns = std::array::from_fn(|_| {
+                if ways.len() < 2 {
+                    return 0.0;
+                }
+                received.gather_ways(judged.iter().map(|neighbour| (*neighbour, any_way(ways, &mut rng))));
+                level(received)
+            });
+            received.gather(judged);
+            received.confirm(&gear.confirming);
+            worst.drawn = Some(Box::new(Drawn { turns, confirming: level(received).min(0.0) }));
         }
         Ok(worst)
     }
@@ -341,6 +444,46 @@ pub(crate) struct Adjust {
     pub(crate) source_shift: f64,
     pub(crate) bottom_shift: f64,
     pub(crate) beam_scale: f64,
+    /// What a bounce loses more, dB.
+    pub(crate) bounce: f64,
+    /// How much rarer marks are than those of the tables.
+    pub(crate) rarer: f64,
+    pub(crate) turned: Option<Turned>,
+    pub(crate) display: Display,
+}
+
+/// Where the draws of ways start; the same at every node, so that neighbours do not turn from depth to depth.
+const TURN_SEED: u64 = 1;
+
+/// One of some ways, as likely as they are.
+fn any_way(ways: &[(Pair, f64)], rng: &mut ChaCha8Rng) -> usize {
+    let mut left: f64 = StandardUniform.sample(rng);
+    ways.iter()
+        .position(|(_, part)| {
+            left -= part;
+            left < 0.0
+        })
+        .unwrap_or(ways.len() - 1)
+}
+
+impl Node {
+    /// What the critical level changes where a bounce loses so much more.
+    fn bounced(&self, more: f64) -> f64 {
+        let after = BOUNCES.partition_point(|loss| *loss < more).clamp(1, BOUNCES.len() - 1);
+        let at = |index: usize| Some((*BOUNCES.get(index)?, *self.bounces.get(index)?));
+        match (at(after - 1), at(after)) {
+            (Some((low, at_low)), Some((high, at_high))) => {
+                at_low + ((more - low) / (high - low)).clamp(0.0, 1.0) * (at_high - at_low)
+            }
+            _ => 0.0,
+        }
+    }
+
+    /// The level that a fraction passes.
+    fn level_of(&self, fraction: f64) -> f64 {
+        let place = (libm::log10(fraction.clamp(1.0e-12, 1.0)) / DECADES + 1.0) * f64::from(FRACTIONS - 2) + 1.0;
+        super::beam::interpolate(&self.levels, place.max(0.0))
+    }
 }
 
 impl NeighbourLevels<'_> {
@@ -355,6 +498,10 @@ impl NeighbourLevels<'_> {
 
     /// Fraction of range cells in which interference marks are drawn at a threshold.
     pub(crate) fn fraction(&self, threshold: f64) -> f64 {
+        self.tabulated(threshold) / self.rarer
+    }
+
+    fn tabulated(&self, threshold: f64) -> f64 {
         if self.level.is_none() {
             return 0.0;
         }

@@ -9,17 +9,28 @@ use acoustics::interference::{Confirmer, JitterShape, Timing, compressed_pulse};
 use acoustics::levels;
 use acoustics::pattern::{Aperture, Pattern};
 use acoustics::plane_echo::{BeamOnPlane, PlaneEcho};
-use acoustics::units::{Angle, Celsius, Db, HalfAngle, Hertz, KilogramsPerCubicMetre, MetresPerSecond, Seconds};
+use acoustics::units::{
+    Angle, Celsius, Db, HalfAngle, Hertz, KilogramsPerCubicMetre, Metres, MetresPerSecond, Seconds,
+};
 
 use super::beam::Beam;
 use super::kernel::LURE_RESERVE;
+use super::memo::{Fingerprint, Memo};
 use super::targets::{self, Strength, View};
 use domain::selection::RunInput;
-use domain::{BeamOption, Confirmation, PatternKind, Sensor, Source};
+use domain::{BeamOption, Confirmation, PatternKind, Provenance, Sensor, Source, defaults};
 
 /// Water in which the noise is taken: it changes by less than 0.1 dB between any two lakes.
 const NOISE_WATER: (Celsius, KilogramsPerCubicMetre, MetresPerSecond) =
     (Celsius::new(4.0), KilogramsPerCubicMetre::new(999.97), MetresPerSecond::new(1_421.6));
+
+/// Spread of the logarithm of a time from ping to ping that nobody recorded: five to twenty pings a second. ASSUMED.
+const INTERVAL_SPREAD: f64 = 0.35;
+/// How likely a display confirms marks although nobody recorded it, and its pings move enough for that to help. ASSUMED: half of them confirm, and
+/// half of those have intervals that differ.
+const MAY_CONFIRM: f64 = 0.25;
+const LIKELY_CONFIRMATION: Confirmation = Confirmation { marks: 2, pings: 3 };
+const LIKELY_JITTER: f64 = 0.05;
 
 /// Widest band of a pulse as a part of its frequency: what a transducer of this kind can send.
 const WIDEST_BAND: f64 = 0.5;
@@ -27,8 +38,10 @@ const WIDEST_BAND: f64 = 0.5;
 /// One option in numbers.
 #[derive(Debug, Clone)]
 pub(crate) struct PreparedOption {
-    pub(crate) beam: Beam,
+    pub(crate) optics: Arc<Optics>,
     pub(crate) pattern: Arc<Pattern>,
+    /// Of everything that its neighbours' tables depend on.
+    pub(crate) fingerprint: Fingerprint,
     pub(crate) frequency: Hertz,
     /// Equivalent two-way beam angle, sr.
     pub(crate) psi: f64,
@@ -52,29 +65,67 @@ pub(crate) struct PreparedOption {
     pub(crate) confirmation: Confirmation,
     /// How its display confirms marks of neighbours that use the same option.
     pub(crate) confirmer: Arc<Confirmer>,
-    /// What a sheet of ice takes of a bounce.
+    /// The same if marks are confirmed that are not recorded to be.
+    pub(crate) confirming: Arc<Confirmer>,
+    /// Spreads of what is not recorded: the logarithm of the interval, and how likely marks are confirmed all the same.
+    pub(crate) interval_spread: f64,
+    pub(crate) may_confirm: f64,
+    /// What a sheet of ice of usual thickness takes of a bounce.
     pub(crate) ice_loss: Db,
+    /// What sheets of the thicknesses of the run take more, dB.
+    pub(crate) ice_shifts: Vec<f64>,
     /// Length of the range cell as time on its way down: half a pulse, or what the band resolves; and its logarithm.
     pub(crate) cell: f64,
     pub(crate) cell_logarithm: f64,
     /// Angle from the axis at which a lure's place costs its whole reserve, radians.
     pub(crate) lure_reach: f64,
     /// Echo of a plane bottom, by class.
-    bottoms: Vec<(BottomClass, PlaneEcho)>,
+    bottoms: Vec<(BottomClass, Arc<PlaneEcho>)>,
+}
+
+/// What is compiled from a pattern.
+pub(crate) struct Optics {
+    pub(crate) pattern: Arc<Pattern>,
+    pub(crate) beam: Beam,
+    on_plane: BeamOnPlane,
+}
+
+/// Some 150 KiB each.
+static OPTICS: Memo<Optics> = Memo::new(128);
+/// Some 50 KiB each.
+static ECHOES: Memo<PlaneEcho> = Memo::new(512);
+
+impl std::fmt::Debug for Optics {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Optics").finish_non_exhaustive()
+    }
 }
 
 impl PreparedOption {
-    /// Compiles an option for the targets of a run, the bottom classes that occur in it, and the greatest angle that there is between its
+    /// Compiles an option for the targets of a run, the bottom classes and thicknesses of ice that occur in it, and the greatest angle that there is between its
     /// axis and the normal of a bottom.
     pub(crate) fn new(
         input: &RunInput,
         sensor: &Sensor,
         option: &BeamOption,
         classes: &[BottomClass],
+        ices: &[Metres],
         steepest: Angle,
     ) -> Result<Self, ModelError> {
-        let pattern = Pattern::new(&aperture(&option.pattern), option.floor.value)?;
         let frequency = option.frequency.value;
+        let pulse = option.pulse_length.value;
+        let sweep = option.sweep_bandwidth.map(|sweep| sweep.value);
+        // The band of the pulse fills the nulls of a pattern; a measured one had them filled when it was measured.
+        let band = sweep.map_or(1.0 / pulse.get(), Hertz::get) / frequency.get();
+        let band = if matches!(option.pattern, PatternKind::Tabulated { .. }) { 0.0 } else { band.min(WIDEST_BAND) };
+        let of_beam = Fingerprint::new().pattern(&option.pattern, option.floor.value);
+        let of_optics = of_beam.clone().figures([band, steepest.get()]);
+        let optics = OPTICS.of(of_optics.key(), || {
+            let pattern = Arc::new(Pattern::new(&aperture(&option.pattern), option.floor.value)?);
+            let (beam, on_plane) = (Beam::compile(&pattern, band), BeamOnPlane::new(&pattern, steepest));
+            Ok::<_, ModelError>(Optics { pattern, beam, on_plane })
+        })?;
+        let pattern = Arc::clone(&optics.pattern);
         let directivity = pattern.directivity_index();
         let (temperature, density, speed) = NOISE_WATER;
         let thermal = levels::thermal_noise(
@@ -91,20 +142,22 @@ impl PreparedOption {
                 (10.0 * libm::log10(electrical.value.get() * efficiency.value) + directivity.get(), true)
             }
         };
-        let pulse = option.pulse_length.value;
-        let sweep = option.sweep_bandwidth.map(|sweep| sweep.value);
         let timing = Timing { interval: sensor.ping_interval.value, jitter: sensor.ping_jitter.value };
+        let sheet = |thickness| sheet_loss(thickness, frequency, option.receiver_bandwidth.value);
+        let ice_loss = sheet(USUAL_THICKNESS)?;
+        let jittered = Timing { jitter: timing.jitter.max(LIKELY_JITTER), ..timing };
         let second = MetresPerSecond::new(1.0);
         let cell = levels::range_cell(second, pulse, sweep, option.receiver_bandwidth.value).get();
-        // The band of the pulse fills the nulls of a pattern; a measured one had them filled when it was measured.
-        let band = sweep.map_or(1.0 / pulse.get(), Hertz::get) / frequency.get();
-        let band = if matches!(option.pattern, PatternKind::Tabulated { .. }) { 0.0 } else { band.min(WIDEST_BAND) };
-        let beam = Beam::compile(&pattern, band);
-        let on_plane = BeamOnPlane::new(&pattern, steepest);
-        let bottom = |class: &BottomClass| Ok((*class, PlaneEcho::new(&on_plane, *class, frequency)?));
+        let bottom = |class: &BottomClass| {
+            let key = of_optics.clone().with(*class).figures([frequency.get()]).key();
+            Ok((*class, ECHOES.of(key, || PlaneEcho::new(&optics.on_plane, *class, frequency))?))
+        };
         Ok(Self {
-            lure_reach: beam.reach(-0.5 * LURE_RESERVE),
-            beam,
+            lure_reach: optics.beam.reach(-0.5 * LURE_RESERVE),
+            fingerprint: of_beam
+                .figures([frequency.get(), source, pulse.get(), sweep.map_or(0.0, Hertz::get)])
+                .figures([option.receiver_bandwidth.value.get(), timing.interval.get(), timing.jitter])
+                .with((from_power, sensor.confirmation.marks, sensor.confirmation.pings)),
             frequency,
             psi: pattern.equivalent_beam_angle().get(),
             source,
@@ -118,20 +171,28 @@ impl PreparedOption {
             sent: pulse,
             sweep,
             receiver_bandwidth: option.receiver_bandwidth.value,
-            ice_loss: sheet_loss(USUAL_THICKNESS, frequency, option.receiver_bandwidth.value)?,
+            ice_loss,
+            ice_shifts: ices
+                .iter()
+                .map(|ice| Ok((sheet(*ice)? - ice_loss).get()))
+                .collect::<Result<_, ModelError>>()?,
             timing,
             confirmation: sensor.confirmation,
             confirmer: Arc::new(confirmer(timing, timing, sensor.confirmation)),
+            confirming: Arc::new(confirmer(jittered, jittered, LIKELY_CONFIRMATION)),
+            interval_spread: if sensor.ping_interval.provenance == Provenance::Assumed { INTERVAL_SPREAD } else { 0.0 },
+            may_confirm: if sensor.confirmation == defaults::CONFIRMATION { MAY_CONFIRM } else { 0.0 },
             cell,
             cell_logarithm: libm::log10(cell),
             bottoms: classes.iter().map(bottom).collect::<Result<_, ModelError>>()?,
-            pattern: Arc::new(pattern),
+            pattern,
+            optics,
         })
     }
 
     /// Echo of a plane bottom of a class of the run.
     pub(crate) fn plane_echo(&self, class: BottomClass) -> Option<&PlaneEcho> {
-        self.bottoms.iter().find(|(known, _)| *known == class).map(|(_, echo)| echo)
+        self.bottoms.iter().find(|(known, _)| *known == class).map(|(_, echo)| echo.as_ref())
     }
 
     /// Whether its receiver compresses a pulse of another option as it does its own.

@@ -1,11 +1,12 @@
 //! Builds everything that a batch shares.
 
 use acoustics::ModelError;
-use acoustics::units::{Angle, Hertz};
+use acoustics::ice::THICKNESSES;
+use acoustics::units::{Angle, Hertz, Metres};
 use rayon::prelude::*;
 
 use super::kernel::Rules;
-use super::neighbours::{Clearance, Needed, Neighbours, shape_of};
+use super::neighbours::{Clearance, Needed, Neighbours, Unknowns, shape_of};
 use super::option::PreparedOption;
 use super::relief::Body;
 use super::spot::{PreparedSpot, water};
@@ -44,6 +45,8 @@ pub struct Prepared {
     /// The bottom classes that occur, and which one each spot has.
     pub(crate) classes: Vec<BottomClass>,
     pub(crate) class_of: Vec<usize>,
+    /// Which thickness of ice each spot has, where one is recorded.
+    pub(crate) ice_of: Vec<Option<usize>>,
     pub(crate) neighbours: Option<Neighbours>,
     /// By option and class; empty when alone.
     pub(crate) clearances: Vec<Clearance>,
@@ -65,13 +68,14 @@ impl Prepared {
         let neighbours = match &input.shelter {
             Some(shelter) => {
                 let holes = layout::holes(shelter, cancel)?;
-                Neighbours::new(shelter, holes, &input.settings)
+                Neighbours::new(shelter, holes, &input.settings, unknowns(input))
             }
             None => None,
         };
         let mut classes: Vec<BottomClass> = input.spots.iter().map(|spot| spot.bottom).collect();
         classes.sort_unstable();
         classes.dedup();
+        let (ices, ice_of) = ices(input);
         let mut faults = Vec::new();
         let options: Vec<(&Sensor, &BeamOption)> = chosen(input).collect();
         let steepest = steepest(input);
@@ -79,7 +83,7 @@ impl Prepared {
             .par_iter()
             .map(|(sensor, option)| {
                 cancel.check()?;
-                Ok(PreparedOption::new(input, sensor, option, &classes, steepest))
+                Ok(PreparedOption::new(input, sensor, option, &classes, &ices, steepest))
             })
             .collect::<Result<_, Cancelled>>()?;
         let gears = keep(gears, &mut faults, |index| option_field(input, index));
@@ -113,6 +117,7 @@ impl Prepared {
             absorptions,
             classes,
             class_of,
+            ice_of,
             neighbours,
             clearances,
         })
@@ -141,6 +146,27 @@ fn steepest(input: &RunInput) -> Angle {
     let slope = input.spots.iter().map(|spot| spot.slope.get()).fold(0.0, f64::max);
     let drawn = if input.settings.draws > 0 { DRAWN_TILT } else { 0.0 };
     Angle::new(slope + drawn.max(LEAN_ASKED))
+}
+
+/// What neighbours' tables have to be read for besides the figures of the run.
+fn unknowns(input: &RunInput) -> Unknowns {
+    if input.settings.draws > 0 {
+        Unknowns::Drawn
+    } else if input.spots.iter().any(|spot| spot.ice_thickness.is_some()) {
+        Unknowns::Ice
+    } else {
+        Unknowns::None
+    }
+}
+
+/// The thicknesses of ice that are recorded, and which one each spot has; thinner ice than the model has counts as its thinnest.
+fn ices(input: &RunInput) -> (Vec<Metres>, Vec<Option<usize>>) {
+    let thickness = |spot: &Spot| spot.ice_thickness.map(|ice| ice.get().clamp(THICKNESSES.0, THICKNESSES.1));
+    let mut ices: Vec<f64> = input.spots.iter().filter_map(thickness).collect();
+    ices.sort_by(f64::total_cmp);
+    ices.dedup();
+    let of = input.spots.iter().map(|spot| ices.iter().position(|ice| Some(*ice) == thickness(spot))).collect();
+    (ices.into_iter().map(Metres::new).collect(), of)
 }
 
 type Sites = (Vec<PreparedSpot>, Vec<f64>, Vec<usize>, usize);

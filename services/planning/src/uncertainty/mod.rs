@@ -6,13 +6,14 @@
 mod sample;
 pub mod smaa;
 
-use acoustics::bottom::{BottomClass, GAS_PRIOR, Gas, gas_rise};
+use acoustics::bottom::{BottomClass, GAS_PRIOR, GASSY_REFLECTION_LOSS, Gas, gas_rise};
 use acoustics::cover::CANOPY_SPREAD;
+use acoustics::ice::SHEET_SPREAD;
 use acoustics::units::{Db, Hertz};
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal, StandardUniform};
 
-use crate::selection::Perturbation;
+use crate::selection::{Display, Perturbation, PreparedOption, Turned};
 
 /// Spread of a stated beamwidth, relative: sheets round to whole degrees and mix conventions.
 pub const BEAMWIDTH_SPREAD: f64 = 0.08;
@@ -26,7 +27,7 @@ pub const DEPTH_SPREAD: f64 = 0.03;
 pub const TILT_SPREAD_DEG: f64 = 2.0;
 
 /// Inputs that are drawn, in the order of [`Inputs::values`].
-pub(crate) const INPUT_NAMES: [&str; 10] = [
+pub(crate) const INPUT_NAMES: [&str; 13] = [
     "beamwidth",
     "source level",
     "threshold of the sensor",
@@ -37,6 +38,9 @@ pub(crate) const INPUT_NAMES: [&str; 10] = [
     "depth",
     "tilt of the transducer",
     "gas in the mud",
+    "loss of a bounce off bottom and ice",
+    "time between pings",
+    "confirmation of marks",
 ];
 
 /// What a draw has in common for all options at a spot: the lake, the lure, the fish.
@@ -48,6 +52,10 @@ pub(crate) struct Common {
     plants: f64,
     depth: f64,
     gas: Gas,
+    ice: f64,
+    reflection: f64,
+    /// From 0 to 1, one of the ways in which neighbours hang.
+    turned: f64,
 }
 
 impl Common {
@@ -59,7 +67,20 @@ impl Common {
             plants: normal(rng),
             depth: normal(rng),
             gas: gas(rng),
+            ice: normal(rng),
+            reflection: normal(rng),
+            turned: StandardUniform.sample(rng),
         }
+    }
+
+    /// What a bounce loses more than as recorded, dB.
+    fn bounce(&self, bottom: BottomClass) -> f64 {
+        let loss = bottom.reflection_loss().get();
+        let bottom_loss = match self.gas {
+            Gas::Yes if bottom.may_hold_gas() => GASSY_REFLECTION_LOSS.get(),
+            Gas::Yes | Gas::No => (loss + bottom.reflection_spread().get() * self.reflection).max(0.0),
+        };
+        SHEET_SPREAD.get() * self.ice + bottom_loss - loss
     }
 
     /// Factor on the depth; three spreads at most, so that no draw leaves the range of the models.
@@ -76,6 +97,9 @@ pub(crate) struct Inputs {
     source: f64,
     threshold: f64,
     tilt: [f64; 2],
+    interval: f64,
+    /// From 0 to 1; low where marks are confirmed.
+    display: f64,
 }
 
 impl Inputs {
@@ -86,11 +110,13 @@ impl Inputs {
             source: normal(rng),
             threshold: normal(rng),
             tilt: [normal(rng), normal(rng)],
+            interval: normal(rng),
+            display: StandardUniform.sample(rng),
         }
     }
 
-    /// What the draw changes in the kernel, over a bottom.
-    pub(crate) fn shift(&self, bottom: BottomClass) -> Perturbation {
+    /// What the draw changes in the kernel, of an option over a bottom.
+    pub(crate) fn shift(&self, bottom: BottomClass, gear: &PreparedOption) -> Perturbation {
         let tilt = TILT_SPREAD_DEG.to_radians();
         Perturbation {
             // Log-normal, so that no draw turns a beam inside out.
@@ -102,6 +128,10 @@ impl Inputs {
             bottom: bottom.strength_spread().get() * self.common.bottom + rise(bottom, self.common.gas),
             plants: CANOPY_SPREAD.get() * self.common.plants,
             tilt: self.tilt.map(|t| t * tilt),
+            bounce: self.common.bounce(bottom),
+            interval: libm::exp(gear.interval_spread * self.interval),
+            turned: Some(Turned::at(self.common.turned)),
+            display: if self.display < gear.may_confirm { Display::Confirming } else { Display::AsRecorded },
         }
     }
 
@@ -120,6 +150,9 @@ impl Inputs {
             c.depth,
             tilt,
             f64::from(u8::from(c.gas == Gas::Yes)),
+            c.ice + c.reflection,
+            self.interval,
+            self.display,
         ]
     }
 }

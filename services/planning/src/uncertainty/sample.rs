@@ -95,7 +95,7 @@ impl Prepared {
             let inputs = Inputs::draw(common, rng);
             let Some(case) = self.case(spot, option) else { continue };
             let case = Case { place: &moved, relief: &scratch.relief, ..case };
-            let figures = case.evaluate(&self.rules, &inputs.shift(site.bottom));
+            let figures = case.evaluate(&self.rules, &inputs.shift(site.bottom, case.gear));
             let drawn = figures.scored(weights);
             scratch.standings.push(Standing { score: drawn, qualified: figures.qualified });
             gathered.add(&figures, drawn, &inputs.values(), keep);

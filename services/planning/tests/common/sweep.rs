@@ -27,6 +27,8 @@ pub(crate) struct Strip {
     pub(crate) party: u32,
     /// The best beam's index at each foot of depth; none where every beam fails.
     pub(crate) best: Vec<Option<usize>>,
+    /// The score of each beam at each foot; 0 where it fails.
+    pub(crate) scores: Vec<Vec<f64>>,
 }
 
 /// All combinations.
@@ -35,14 +37,21 @@ pub(crate) fn sweep(sensors: &[Sensor]) -> Vec<Strip> {
     for (class, bottom) in BOTTOMS {
         for (density, cover) in COVERS {
             for party in PARTIES {
-                strips.push(Strip { bottom, cover, party, best: best(sensors, class, density, party) });
+                let (best, scores) = judged(sensors, class, density, party).into_iter().unzip();
+                strips.push(Strip { bottom, cover, party, best, scores });
             }
         }
     }
     strips
 }
 
-fn best(sensors: &[Sensor], bottom: BottomClass, density: Option<CanopyDensity>, party: u32) -> Vec<Option<usize>> {
+/// The best beam and all scores at each foot.
+fn judged(
+    sensors: &[Sensor],
+    bottom: BottomClass,
+    density: Option<CanopyDensity>,
+    party: u32,
+) -> Vec<(Option<usize>, Vec<f64>)> {
     let spots: Vec<Spot> = FEET
         .map(|feet| {
             let plain = spot("s", f64::from(feet) * FOOT, bottom);
@@ -58,6 +67,9 @@ fn best(sensors: &[Sensor], bottom: BottomClass, density: Option<CanopyDensity>,
     let found = Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..count, &Cancel::never()).unwrap();
     found
         .chunks(sensors.len())
-        .map(|spot| spot.iter().find(|f| f.rank == 1 && f.failures.is_empty()).map(|f| f.option))
+        .map(|spot| {
+            let best = spot.iter().find(|f| f.rank == 1 && f.failures.is_empty()).map(|f| f.option);
+            (best, spot.iter().map(|f| f.score).collect())
+        })
         .collect()
 }

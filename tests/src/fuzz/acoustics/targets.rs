@@ -1,9 +1,9 @@
 //! What sends sound back: bottoms, fish, lures and plants; and what hides what.
 
-use acoustics::bottom::{BistaticScatter, BottomClass, nadir_strength, rayleigh_reflection, strength as of_bottom};
+use acoustics::bottom::{BistaticScatter, BottomClass, rayleigh_reflection, strength as of_bottom};
 use acoustics::cover::cell_strength;
 use acoustics::geometry::{
-    dead_zone_height, first_bottom_range, flat_dead_height, flat_dead_volume_m3, footprint_radius, top_angle, top_range,
+    dead_zone_height, first_bottom_range, flat_dead_height, flat_dead_volume_m3, footprint_radius,
 };
 use acoustics::target::{Elastic, FishClass, SphereMaterial, cylinder, disc, fish, solid_sphere};
 use acoustics::units::{
@@ -20,10 +20,6 @@ pub(super) fn bottom(input: &mut Unstructured<'_>) -> Result<()> {
     // Clay and softer lie under silt by the difference of their reflection losses, up to 16 dB.
     if let Some(strength) = answer(of_bottom(class, frequency, grazing), |s| s.get()) {
         bounded("a bottom strength", strength, -50.0, -3.0);
-    }
-    let edge = HalfAngle::from_degrees(number(input, 0.0, 90.0)?);
-    if let Some(strength) = answer(nadir_strength(class, frequency, edge), |s| s.get()) {
-        bounded("a strength at nadir", strength, -50.0, -3.0);
     }
     match BistaticScatter::new(class, frequency) {
         Err(error) => refusal(&error),
@@ -98,17 +94,9 @@ pub(super) fn geometry(input: &mut Unstructured<'_>) -> Result<()> {
     bounded("the first range of the bottom", first.get(), 0.5 * d * (1.0 - 1e-12), d * (1.0 + 1e-12));
     let wider = first_bottom_range(depth, alpha, HalfAngle::from_degrees(inside(input, edge, 80.0)?));
     assert!(wider.get() <= first.get() * (1.0 + 1e-12), "a wider beam sees the bottom later");
-
-    let (height, offset) = (Metres::new(inside(input, 0.0, d)?), Metres::new(inside(input, 0.0, 100.0)?));
-    let top = top_range(depth, height, offset);
-    bounded("the range of a top", top.get(), offset.get().max(d - height.get()) * (1.0 - 1e-12), 300.0);
-    bounded("the angle of a top", top_angle(depth, height, offset).to_degrees(), 0.0, 90.0);
-
     let cell = Metres::new(inside(input, 0.0, 5.0)?);
-    for first in [first, top] {
-        let hidden = dead_zone_height(depth, first, cell).get();
-        bounded("the hidden height", hidden, cell.get().min(d) - 1e-9, d);
-    }
+    let hidden = dead_zone_height(depth, first, cell).get();
+    bounded("the hidden height", hidden, cell.get().min(d) - 1e-9, d);
     bounded("the dead height", flat_dead_height(depth, theta, cell).get(), cell.get(), d + cell.get());
     bounded("the dead volume", flat_dead_volume_m3(depth, theta), -1e-9 * d * d * d, f64::MAX);
     bounded("a footprint", footprint_radius(depth, theta).get(), 0.0, 6.0 * d);
