@@ -41,7 +41,7 @@ pub(crate) struct Listed<M> {
 
 pub(crate) async fn list<R: Record>(shared: &Shared, request: ListRequest) -> Result<Listed<R::Message>, Error> {
     let limit = page_size(request.page_size)?;
-    let filter = Filter::parse(&request.filter, R::FIELDS)?;
+    let filter = Filter::parse(&request.filter, &R::filters())?;
     let selection = [request.filter.as_str()];
     let listing = Listing { kind: R::COLLECTION, selection: &selection };
     let after = match listing.position(&request.page_token)? {

@@ -91,7 +91,7 @@ fn one<R: Record>(line: &[u8]) -> Result<Line<R>, Error> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use domain::{Spot, Target};
+    use domain::{SpotRecord, TargetRecord};
 
     fn read_all<R: Record>(text: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<R> {
         let mut all = Parsed::default();
@@ -103,7 +103,7 @@ mod tests {
         all
     }
 
-    fn read_spots(text: &[u8]) -> Parsed<Spot> {
+    fn read_spots(text: &[u8]) -> Parsed<SpotRecord> {
         read_all(text, &BTreeMap::new())
     }
 
@@ -116,7 +116,7 @@ mod tests {
         };
         let text: String = (0..2_500).map(line).collect::<String>() + "{}\n";
         let mut parts = Vec::new();
-        let ended = read::<Spot>(text.as_bytes(), &BTreeMap::new(), &mut |part| {
+        let ended = read::<SpotRecord>(text.as_bytes(), &BTreeMap::new(), &mut |part| {
             parts.push((
                 part.rows_read,
                 part.records.first().map(|(line, _)| *line),
@@ -126,7 +126,7 @@ mod tests {
         });
         assert!(ended.unwrap().is_continue());
         assert_eq!(parts, [(1_000, Some(1), None), (1_000, Some(1_001), None), (501, Some(2_001), Some(2_501))]);
-        let ended = read::<Spot>(text.as_bytes(), &BTreeMap::new(), &mut |_| ControlFlow::Break(()));
+        let ended = read::<SpotRecord>(text.as_bytes(), &BTreeMap::new(), &mut |_| ControlFlow::Break(()));
         assert!(ended.unwrap().is_break());
     }
 
@@ -166,7 +166,7 @@ mod tests {
     #[test]
     fn defaults_do_not_go_with_whole_records() {
         let defaults = BTreeMap::from([("kind".to_owned(), "LURE".to_owned())]);
-        let parsed = read_all::<Target>(b"", &defaults);
+        let parsed = read_all::<TargetRecord>(b"", &defaults);
         assert_eq!(parsed.faults[0].column, "defaults");
     }
 }

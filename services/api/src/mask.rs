@@ -121,7 +121,7 @@ mod tests {
             display_name: "North bar".to_owned(),
             lake: "Tarn Vesper".to_owned(),
             depth_m: 7.0,
-            slope_deg: 4.0,
+            slope_deg: Some(4.0),
             canopy: Some(v1::Canopy { height_m: 1.0, density: 2, volume_strength_db: Some(-50.0) }),
             etag: "e1".to_owned(),
             ..v1::Spot::default()
@@ -142,7 +142,7 @@ mod tests {
 
     #[test]
     fn a_named_field_that_is_not_given_is_cleared() {
-        let expected = v1::Spot { slope_deg: 0.0, canopy: None, ..stored() };
+        let expected = v1::Spot { slope_deg: None, canopy: None, ..stored() };
         assert_eq!(updated(&["slope_deg", "canopy"], &v1::Spot::default()), Ok(expected));
     }
 

@@ -5,7 +5,10 @@ use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use catalog::filter::Filter;
 use catalog::{ListQuery, Resource};
 use domain::selection::{OptionRef, RunInput};
-use domain::{Fault, FaultList, FaultReason, Id, Sensor, Shelter, Spot, Target};
+use domain::{
+    Fault, FaultList, FaultReason, Id, Sensor, SensorRecord, Shelter, ShelterRecord, Spot, SpotRecord, Target,
+    TargetRecord,
+};
 use proto::v1;
 
 use crate::context::{Caller, Shared};
@@ -23,11 +26,11 @@ pub(crate) async fn run_input(
     let spec = run::spec(message).map_err(Error::BadFields)?;
     let found = Found { spots: spots(shared, &spec, caller).await?, sensors: sensors(shared, &spec.options).await? };
     let shelter = match &spec.shelter {
-        Some(id) => Some(record::<Shelter>(shared, "shelter", id).await?),
+        Some(id) => Some(record::<ShelterRecord>(shared, "shelter", id).await?),
         None => None,
     };
-    let lure = record::<Target>(shared, "lure", spec.lure.as_ref().ok_or_else(|| missing("lure"))?).await?;
-    let fish = record::<Target>(shared, "fish", spec.fish.as_ref().ok_or_else(|| missing("fish"))?).await?;
+    let lure = record::<TargetRecord>(shared, "lure", spec.lure.as_ref().ok_or_else(|| missing("lure"))?).await?;
+    let fish = record::<TargetRecord>(shared, "fish", spec.fish.as_ref().ok_or_else(|| missing("fish"))?).await?;
     let named = Named { shelter: shelter.transpose(), lure, fish };
     // Every spot is checked again with the others: a hundred thousand of them take their time.
     let size = found.spots.as_ref().map_or(0, |spots| spots.len() * size_of::<Spot>());
@@ -89,14 +92,24 @@ pub(crate) fn unknown(field: String, name: &str) -> Fault {
 }
 
 /// One record by id; an unknown id is a fault of the field.
-pub(crate) async fn record<R: Resource>(shared: &Shared, field: &str, id: &Id) -> Result<Result<R, Fault>, Error> {
+pub(crate) async fn record<R: Resource>(
+    shared: &Shared,
+    field: &str,
+    id: &Id,
+) -> Result<Result<R::Known, Fault>, Error> {
     match shared.store().get::<R>(id).await {
-        Ok(stored) => Ok(Ok(stored.record)),
+        Ok(stored) => known(&stored.record).map(Ok),
         Err(catalog::StoreError::NotFound { .. }) => {
             Ok(Err(unknown(field.to_owned(), &format!("{}/{id}", R::COLLECTION))))
         }
         Err(other) => Err(other.into()),
     }
+}
+
+/// A stored record as it is computed with. It passed its check, so that nothing is lacking but in a damaged one.
+pub(crate) fn known<R: Resource>(record: &R) -> Result<R::Known, Error> {
+    let name = || format!("{}/{}", R::COLLECTION, record.id());
+    record.known().map_err(|fault| Error::BadFields(vec![fault.under(&name())]))
 }
 
 pub(crate) async fn spots(
@@ -105,11 +118,11 @@ pub(crate) async fn spots(
     caller: Option<&Caller>,
 ) -> Result<Result<Vec<Spot>, Vec<Fault>>, Error> {
     if spec.spots.is_empty() {
-        let filter = Filter::parse(&spec.spot_filter, Spot::FIELDS)
+        let filter = Filter::parse(&spec.spot_filter, &SpotRecord::filters())
             .map_err(|e| Error::BadFilter { field: "spec.spot_filter", message: e.to_string() })?;
-        return Ok(Ok(all::<Spot>(shared, filter, caller).await?));
+        return Ok(Ok(all::<SpotRecord>(shared, filter, caller).await?));
     }
-    named::<Spot>(shared, "spots", &spec.spots).await
+    named::<SpotRecord>(shared, "spots", &spec.spots).await
 }
 
 /// The ids that records refer to, each once.
@@ -118,8 +131,8 @@ pub(crate) fn distinct<'a>(ids: impl Iterator<Item = &'a Id>) -> Vec<Id> {
 }
 
 /// Records by id, as far as they exist; who refers to the others is told by the checks of what is derived.
-pub(crate) async fn present<R: Resource>(shared: &Shared, ids: Vec<Id>) -> Result<Vec<R>, Error> {
-    Ok(shared.store().get_many::<R>(&ids).await?.into_iter().map(|stored| stored.record).collect())
+pub(crate) async fn present<R: Resource>(shared: &Shared, ids: Vec<Id>) -> Result<Vec<R::Known>, Error> {
+    shared.store().get_many::<R>(&ids).await?.iter().map(|stored| known(&stored.record)).collect()
 }
 
 /// Records by id, in the order of the ids; every unknown one is a fault.
@@ -127,14 +140,14 @@ pub(crate) async fn named<R: Resource>(
     shared: &Shared,
     field: &str,
     ids: &[Id],
-) -> Result<Result<Vec<R>, Vec<Fault>>, Error> {
+) -> Result<Result<Vec<R::Known>, Vec<Fault>>, Error> {
     let stored = shared.store().get_many::<R>(ids).await?;
-    let known: BTreeMap<Id, R> = stored.into_iter().map(|s| (s.record.id().clone(), s.record)).collect();
+    let present: BTreeMap<Id, R> = stored.into_iter().map(|s| (s.record.id().clone(), s.record)).collect();
     let mut faults = FaultList::default();
     let mut found = Vec::with_capacity(ids.len());
     for (index, id) in ids.iter().enumerate() {
-        match known.get(id) {
-            Some(record) => found.push(record.clone()),
+        match present.get(id) {
+            Some(record) => found.push(known(record)?),
             None => faults.push(unknown(format!("{field}[{index}]"), &format!("{}/{id}", R::COLLECTION))),
         }
     }
@@ -143,14 +156,13 @@ pub(crate) async fn named<R: Resource>(
 
 pub(crate) async fn sensors(shared: &Shared, options: &[OptionName]) -> Result<Result<Chosen, Vec<Fault>>, Error> {
     if options.is_empty() {
-        let sensors = all::<Sensor>(shared, None, None).await?;
+        let sensors = all::<SensorRecord>(shared, None, None).await?;
         let names: Vec<_> = sensors.iter().map(|s| OptionName::All { sensor: s.id.clone() }).collect();
         return Ok(choose(&names, sensors));
     }
     let ids: BTreeSet<&Id> = options.iter().map(sensor_of).collect();
     let ids: Vec<Id> = ids.into_iter().cloned().collect();
-    let sensors = shared.store().get_many::<Sensor>(&ids).await?.into_iter().map(|s| s.record).collect();
-    Ok(choose(options, sensors))
+    Ok(choose(options, present::<SensorRecord>(shared, ids).await?))
 }
 
 const fn sensor_of(name: &OptionName) -> &Id {
@@ -203,13 +215,15 @@ pub(crate) async fn all<R: Resource>(
     shared: &Shared,
     filter: Option<Filter>,
     caller: Option<&Caller>,
-) -> Result<Vec<R>, Error> {
+) -> Result<Vec<R::Known>, Error> {
     let mut found = Vec::new();
     let mut after = None;
     loop {
         let page = shared.list::<R>(caller, &ListQuery { filter: filter.clone(), limit: MAX_PAGE, after }).await?;
         after = page.items.last().map(|s| s.record.id().clone());
-        found.extend(page.items.into_iter().map(|s| s.record));
+        for stored in &page.items {
+            found.push(known(&stored.record)?);
+        }
         if !page.more {
             return Ok(found);
         }

@@ -2,7 +2,7 @@
 
 use catalog::Stored;
 use catalog::exchange::csv::CsvRecord;
-use domain::{BeamSurvey, Booking, Fault, Id, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
+use domain::{BeamSurvey, Booking, Fault, Id, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck};
 use jiff::Timestamp;
 use prost::{Message, Name};
 use proto::v1;
@@ -62,9 +62,9 @@ pub(crate) fn timestamp(at: Timestamp) -> prost_types::Timestamp {
 }
 
 macro_rules! resource {
-    ($domain:ident, $module:ident) => {
+    ($domain:ident, $message:ident, $module:ident) => {
         impl Record for $domain {
-            type Message = v1::$domain;
+            type Message = v1::$message;
             const FIELD: &'static str = stringify!($module);
 
             fn from_message(id: Id, message: Self::Message) -> Result<Self, Vec<Fault>> {
@@ -88,14 +88,14 @@ macro_rules! resource {
     };
 }
 
-resource!(Sensor, sensor);
-resource!(Spot, spot);
-resource!(Shelter, shelter);
-resource!(Target, target);
-resource!(Unit, unit);
-resource!(Booking, booking);
-resource!(UnitCheck, unit_check);
-resource!(BeamSurvey, beam_survey);
+resource!(SensorRecord, Sensor, sensor);
+resource!(SpotRecord, Spot, spot);
+resource!(ShelterRecord, Shelter, shelter);
+resource!(TargetRecord, Target, target);
+resource!(Unit, Unit, unit);
+resource!(Booking, Booking, booking);
+resource!(UnitCheck, UnitCheck, unit_check);
+resource!(BeamSurvey, BeamSurvey, beam_survey);
 
 #[cfg(test)]
 mod tests {

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use domain::{Cancel, Fault, FaultReason, Shelter, Target};
+use domain::{Cancel, Fault, FaultReason, ShelterRecord, TargetRecord};
 use planning::rules::{RulesInput, derive};
 use planning::{PlanningError, layout};
 use proto::v1;
@@ -83,7 +83,7 @@ impl RulesService for RulesHandlers {
         let stand_in = domain::Id::parse("shelter").map_err(Error::internal)?;
         let read = shelter::from(stand_in, message.shelter.unwrap_or_default())
             .map_err(|faults| faults.into_iter().map(|fault| fault.under("shelter")).collect());
-        let shelter = joined(missing, read).map_err(Error::BadFields)?;
+        let shelter = resolve::known(&joined(missing, read).map_err(Error::BadFields)?)?;
         let laid = move |cancel: &Cancel| layout::holes(&shelter, cancel);
         let holes = self.shared.compute(caller.as_ref(), laid).await?.map_err(Error::from)?;
         let spacing_m = layout::least_spacing(&holes).map_or(0.0, acoustics::units::Metres::get);
@@ -99,11 +99,11 @@ async fn derived(
     caller: Option<Caller>,
 ) -> Result<v1::ShelterRules, Error> {
     let mut faults: Vec<Fault> = Vec::new();
-    let shelters = resolve::named::<Shelter>(shared, "shelters", &spec.shelters).await?;
+    let shelters = resolve::named::<ShelterRecord>(shared, "shelters", &spec.shelters).await?;
     let shelters = shelters.map_err(|mut found| faults.append(&mut found)).ok();
     let chosen = resolve::sensors(shared, &spec.options).await?;
     let chosen = chosen.map_err(|mut found| faults.append(&mut found)).ok();
-    let lure = resolve::record::<Target>(shared, "lure", &spec.lure).await?;
+    let lure = resolve::record::<TargetRecord>(shared, "lure", &spec.lure).await?;
     let lure = lure.map_err(|fault| faults.push(fault)).ok();
     let (Some(shelters), Some(Chosen { sensors, options }), Some(lure)) = (shelters, chosen, lure) else {
         return Err(Error::BadFields(faults).under("spec"));

@@ -8,7 +8,7 @@ use std::time::Instant;
 
 use catalog::exchange::csv;
 use catalog::{ImportMode, OpenOptions, Store, Write};
-use domain::Spot;
+use domain::SpotRecord;
 
 /// Invented spots, a line each.
 fn invented(count: u32) -> String {
@@ -50,11 +50,11 @@ fn main() -> Result<(), Box<dyn Error>> {
         let before = Instant::now();
         let (mut feed, fed) = catalog::feed();
         let read = tokio::task::spawn_blocking(move || {
-            if csv::read_parts::<Spot>(&bytes, &BTreeMap::new(), &mut |part| feed.put(part)).is_continue() {
+            if csv::read_parts::<SpotRecord>(&bytes, &BTreeMap::new(), &mut |part| feed.put(part)).is_continue() {
                 feed.finish();
             }
         });
-        let outcome = store.import::<Spot>(fed, ImportMode::default(), &write).await?;
+        let outcome = store.import::<SpotRecord>(fed, ImportMode::default(), &write).await?;
         read.await?;
         println!(
             "read {}, {} faults, stored {}: {:.3} s",

@@ -4,8 +4,6 @@ use jiff::Timestamp;
 use sqlx::{Row as _, Sqlite, Transaction};
 
 use crate::error::StoreError;
-use crate::filter::Field;
-use crate::resource::Resource;
 use crate::store::{Store, Write, audit, safe};
 
 /// Names of others that a refusal lists at most.
@@ -22,33 +20,16 @@ pub enum Referrers {
     Leave,
 }
 
-/// A field of a record that names another record.
-struct Reference {
-    to: &'static str,
-    from: &'static str,
-    field: &'static str,
-    fields: &'static [Field],
-}
-
-const fn reference<R: Resource>(field: &'static str, to: &'static str) -> Reference {
-    Reference { to, from: R::COLLECTION, field, fields: R::FIELDS }
-}
-
-const REFERENCES: [Reference; 7] = [
-    reference::<domain::Unit>("sensor", "sensors"),
-    reference::<domain::BeamSurvey>("option", "sensors"),
-    reference::<domain::Booking>("spot", "spots"),
-    reference::<domain::Booking>("shelter", "shelters"),
-    reference::<domain::UnitCheck>("unit", "units"),
-    reference::<domain::UnitCheck>("target", "targets"),
-    reference::<domain::BeamSurvey>("target", "targets"),
+/// Columns of records that name other records: table, column, and the collection of those.
+const REFERENCES: [(&str, &str, &str); 7] = [
+    ("units", "sensor", "sensors"),
+    ("beamSurveys", "sensor", "sensors"),
+    ("bookings", "spot", "spots"),
+    ("bookings", "shelter", "shelters"),
+    ("unitChecks", "unit", "units"),
+    ("unitChecks", "target", "targets"),
+    ("beamSurveys", "target", "targets"),
 ];
-
-impl Reference {
-    fn expression(&self) -> &'static str {
-        self.fields.iter().find(|field| field.name == self.field).map_or("NULL", |field| field.sql)
-    }
-}
 
 /// Refuses where records refer to a record, or reports to what they were made of.
 pub(crate) async fn refuse_referred(
@@ -57,17 +38,16 @@ pub(crate) async fn refuse_referred(
     id: &str,
 ) -> Result<(), StoreError> {
     let name = format!("{collection}/{id}");
-    let records = REFERENCES.iter().filter(|reference| reference.to == collection).map(|reference| {
-        let (from, expression) = (reference.from, reference.expression());
-        // An option of a sensor refers to the sensor. Ids hold no character that LIKE reads as a pattern.
-        format!(
-            "SELECT '{from}/' || id AS name FROM {from} WHERE ({expression}) = ?1 OR ({expression}) LIKE ?1 || '/%'"
-        )
-    });
-    let reports = std::iter::once("SELECT 'reports/' || id AS name FROM reports WHERE source = ?1".to_owned());
+    let records = REFERENCES
+        .iter()
+        .filter(|(_, _, to)| *to == collection)
+        .map(|(from, column, _)| format!("SELECT '{from}/' || id AS name FROM {from} WHERE {column} = ?2"));
+    let reports =
+        std::iter::once("SELECT 'reports/' || id AS name FROM reports WHERE source = ?1 AND ?2 <> ''".to_owned());
     let sql = records.chain(reports).collect::<Vec<_>>().join(" UNION ALL ");
     let rows = sqlx::query(safe(format!("SELECT name, count(*) OVER () FROM ({sql}) ORDER BY name LIMIT {LISTED}")))
         .bind(name)
+        .bind(id)
         .fetch_all(&mut **tx)
         .await
         .map_err(StoreError::Database)?;

@@ -4,35 +4,21 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres};
 use catalog::{Existing, ListQuery, OpenOptions, Store, StoreError, Write, back_up, restore};
-use domain::{BottomClass, FishLayer, Id, Spot, defaults};
+use domain::{BottomClass, Id, Record as _, SpotRecord};
 use jiff::Timestamp;
 
 fn write() -> Write {
     Write { actor: "test".into(), at: Timestamp::from_second(1_700_000_000).unwrap() }
 }
 
-fn spot(name: &str) -> Spot {
-    let depth = Metres::new(6.0);
-    Spot {
-        id: Id::parse(name).unwrap(),
+fn spot(name: &str) -> SpotRecord {
+    SpotRecord {
         display_name: format!("Spot {name}"),
         lake: "Tarn Vesper".into(),
-        notes: String::new(),
-        position: None,
-        depth,
-        ice_thickness: None,
-        bottom: BottomClass::Silt,
-        slope: Angle::from_degrees(3.0),
-        relief: vec![],
-        canopy: None,
-        fish_layer: FishLayer { top: Metres::new(2.0), bottom: depth, per_cubic_metre: 0.1 },
-        lure_height: Metres::new(0.4),
-        hole_radius: defaults::HOLE_RADIUS,
-        bottom_temperature: Celsius::new(3.7),
-        salinity: GramsPerKilogram::new(0.0),
-        ph: 7.5,
+        depth_m: Some(6.0),
+        bottom_class: Some(BottomClass::Silt),
+        ..SpotRecord::blank(Id::parse(name).unwrap())
     }
 }
 
@@ -50,7 +36,7 @@ async fn database(path: &Path, name: &str) {
 async fn spots(path: &Path) -> Vec<String> {
     let store = open(path).await;
     store.check_integrity().await.unwrap();
-    let listed = store.list::<Spot>(&ListQuery { limit: 100, ..ListQuery::default() }).await.unwrap();
+    let listed = store.list::<SpotRecord>(&ListQuery { limit: 100, ..ListQuery::default() }).await.unwrap();
     store.close().await;
     listed.items.iter().map(|stored| stored.record.id.to_string()).collect()
 }
@@ -245,7 +231,7 @@ async fn a_file_that_another_program_holds_is_told_of_and_left_alone() {
     assert!(matches!(refused, StoreError::Locked { .. }), "{refused}");
     assert!(refused.to_string().contains("wait and try again"), "{refused}");
     // Readers are not held up by a writer, and neither is a backup.
-    assert!(store.get::<Spot>(&Id::parse("kept").unwrap()).await.is_ok());
+    assert!(store.get::<SpotRecord>(&Id::parse("kept").unwrap()).await.is_ok());
     back_up(&lake, &dir.path().join("copy.db")).await.unwrap();
     drop(holder);
     raw.close().await;

@@ -8,7 +8,7 @@ use catalog::exchange::csv;
 use catalog::{
     Commit, Existing, ImportMode, ImportOutcome, LISTED_FAULTS, ListQuery, OpenOptions, Skip, Store, StoreError, Write,
 };
-use domain::{Id, Spot};
+use domain::{Id, SpotRecord};
 use jiff::Timestamp;
 
 const HEADER: &str = "id,display_name,depth_m,bottom_class";
@@ -43,12 +43,12 @@ async fn import(
 ) -> Result<ImportOutcome, StoreError> {
     let (mut feed, fed) = catalog::feed();
     let reader = tokio::task::spawn_blocking(move || {
-        let read = csv::read_parts::<Spot>(text.as_bytes(), &BTreeMap::new(), &mut |part| feed.put(part));
+        let read = csv::read_parts::<SpotRecord>(text.as_bytes(), &BTreeMap::new(), &mut |part| feed.put(part));
         if matches!(end, End::Proper) && read.is_continue() {
             feed.finish();
         }
     });
-    let outcome = store.import::<Spot>(fed, mode, &write(second)).await;
+    let outcome = store.import::<SpotRecord>(fed, mode, &write(second)).await;
     reader.await.unwrap();
     outcome
 }
@@ -73,7 +73,7 @@ impl Lake {
     }
 
     async fn count(&self) -> u64 {
-        self.store.list::<Spot>(&ListQuery { limit: 1, ..ListQuery::default() }).await.unwrap().total
+        self.store.list::<SpotRecord>(&ListQuery { limit: 1, ..ListQuery::default() }).await.unwrap().total
     }
 
     async fn audited(&self) -> Vec<String> {
@@ -122,9 +122,9 @@ async fn replaced_records_keep_the_time_of_their_creation() {
     let replaced = lake.import(file(1_100..3_000).replace(",7.5,", ",8.5,"), REPLACE).await;
     assert_eq!((replaced.created, replaced.replaced, lake.count().await), (1_800, 100, 3_000));
     for (id, depth, created, updated) in [("s3", 7.5, 1, 1), ("s1150", 8.5, 1, 2), ("s2500", 8.5, 2, 2)] {
-        let stored = lake.store.get::<Spot>(&Id::parse(id).unwrap()).await.unwrap();
+        let stored = lake.store.get::<SpotRecord>(&Id::parse(id).unwrap()).await.unwrap();
         let times = (stored.create_time.as_second(), stored.update_time.as_second());
-        assert_eq!((stored.record.depth.get(), times), (depth, (created, updated)), "{id}");
+        assert_eq!((stored.record.depth_m, times), (Some(depth), (created, updated)), "{id}");
     }
 }
 
@@ -158,10 +158,10 @@ async fn of_very_many_faults_the_first_are_listed_and_all_are_counted() {
 #[test]
 fn a_file_in_parts_reads_like_a_file_as_a_whole() {
     let text = file(0..2_345).replace("\ns1700,", "\nS 1700,") + "\ns3,Spot,7.5,silt";
-    let whole = csv::read::<Spot>(text.as_bytes(), &BTreeMap::new());
+    let whole = csv::read::<SpotRecord>(text.as_bytes(), &BTreeMap::new());
     let mut sizes = Vec::new();
     let mut joined = catalog::exchange::Parsed::default();
-    let ended = csv::read_parts::<Spot>(text.as_bytes(), &BTreeMap::new(), &mut |part| {
+    let ended = csv::read_parts::<SpotRecord>(text.as_bytes(), &BTreeMap::new(), &mut |part| {
         sizes.push(part.records.len() + part.faults.len());
         joined.append(part);
         ControlFlow::Continue(())
@@ -172,7 +172,7 @@ fn a_file_in_parts_reads_like_a_file_as_a_whole() {
     assert_eq!(joined.faults.iter().map(|fault| fault.line).collect::<Vec<_>>(), [1_702, 2_347]);
     // Nobody listens: the rest is not read.
     let mut parts = 0;
-    let ended = csv::read_parts::<Spot>(text.as_bytes(), &BTreeMap::new(), &mut |_| {
+    let ended = csv::read_parts::<SpotRecord>(text.as_bytes(), &BTreeMap::new(), &mut |_| {
         parts += 1;
         ControlFlow::Break(())
     });

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use catalog::exchange::csv::{self, CsvRecord};
 use catalog::{NewReport, OpenOptions, Purge, Purged, Referrers, Resource, Store, StoreError, Write};
-use domain::{BeamSurvey, Booking, Id, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
+use domain::{BeamSurvey, Booking, Id, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck};
 use jiff::Timestamp;
 
 const DAY: i64 = 86_400;
@@ -51,24 +51,24 @@ async fn a_record_that_others_refer_to_is_kept_and_they_are_named() {
     let survey_record = store.get::<BeamSurvey>(&survey).await.unwrap().record;
     let named = |collection: &str, id: &Id| format!("{collection}/{id}");
     // Each record is made to exist under the id that another one names, where it does not yet.
-    let of_sensor = refused_as::<Sensor>(&store, &unit_record.sensor).await;
+    let of_sensor = refused_as::<SensorRecord>(&store, &unit_record.sensor).await;
     assert!(of_sensor.contains(&named("units", &unit)), "{of_sensor:?}");
-    let of_sensor = refused_as::<Sensor>(&store, &survey_record.sensor).await;
+    let of_sensor = refused_as::<SensorRecord>(&store, &survey_record.sensor).await;
     assert!(of_sensor.contains(&named("beamSurveys", &survey)), "{of_sensor:?}");
-    assert_eq!(refused_as::<Spot>(&store, &booking_record.spot).await, [named("bookings", &booking)]);
+    assert_eq!(refused_as::<SpotRecord>(&store, &booking_record.spot).await, [named("bookings", &booking)]);
     assert_eq!(
-        refused_as::<Shelter>(&store, &booking_record.shelter.clone().unwrap()).await,
+        refused_as::<ShelterRecord>(&store, &booking_record.shelter.clone().unwrap()).await,
         [named("bookings", &booking)]
     );
     assert_eq!(refused_as::<Unit>(&store, &check_record.unit).await, [named("unitChecks", &check)]);
-    let of_target = refused_as::<Target>(&store, &check_record.target).await;
+    let of_target = refused_as::<TargetRecord>(&store, &check_record.target).await;
     assert!(of_target.contains(&named("unitChecks", &check)), "{of_target:?}");
-    let of_target = refused_as::<Target>(&store, &survey_record.target).await;
+    let of_target = refused_as::<TargetRecord>(&store, &survey_record.target).await;
     assert!(of_target.contains(&named("beamSurveys", &survey)), "{of_target:?}");
     // Asked for, it goes; and what nothing refers to goes without.
-    store.delete::<Spot>(&booking_record.spot, None, Referrers::Leave, &on_day(2)).await.unwrap();
+    store.delete::<SpotRecord>(&booking_record.spot, None, Referrers::Leave, &on_day(2)).await.unwrap();
     store.delete::<Booking>(&booking, None, Referrers::Refuse, &on_day(2)).await.unwrap();
-    store.delete::<Shelter>(&booking_record.shelter.unwrap(), None, Referrers::Refuse, &on_day(2)).await.unwrap();
+    store.delete::<ShelterRecord>(&booking_record.shelter.unwrap(), None, Referrers::Refuse, &on_day(2)).await.unwrap();
 }
 
 /// The same, with the record that is named put there first.

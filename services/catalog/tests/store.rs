@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use acoustics::units::{Angle, Celsius, Db, GramsPerKilogram, Metres};
+use acoustics::units::{Db, Metres};
 use catalog::exchange::{Parsed, csv};
 use catalog::filter::Filter;
 use catalog::{
@@ -11,7 +11,7 @@ use catalog::{
     Referrers, Resource, RunState, Skip, Store, StoreError, Write,
 };
 use domain::selection::{Assumption, Criteria, Desirability, Failure, Finding, Gains, RunInput, Settings};
-use domain::{BottomClass, Fact, FishLayer, Id, Spot, Target, TargetKind, TargetShape, defaults};
+use domain::{BottomClass, Fact, Id, Record as _, SpotRecord, Target, TargetKind, TargetShape};
 use jiff::Timestamp;
 
 fn write() -> Write {
@@ -22,25 +22,16 @@ fn id(text: &str) -> Id {
     Id::parse(text).unwrap()
 }
 
-fn spot(name: &str, depth: f64) -> Spot {
-    Spot {
-        id: id(name),
+fn spot(name: &str, depth: f64) -> SpotRecord {
+    SpotRecord {
         display_name: format!("Spot {name}"),
         lake: "Tarn Vesper".into(),
-        notes: String::new(),
-        position: None,
-        depth: Metres::new(depth),
-        ice_thickness: None,
-        bottom: BottomClass::Silt,
-        slope: Angle::from_degrees(3.0),
-        relief: vec![],
-        canopy: None,
-        fish_layer: FishLayer { top: Metres::new(depth / 3.0), bottom: Metres::new(depth), per_cubic_metre: 0.1 },
-        lure_height: Metres::new(0.4),
-        hole_radius: defaults::HOLE_RADIUS,
-        bottom_temperature: Celsius::new(3.7),
-        salinity: GramsPerKilogram::new(0.0),
-        ph: 7.5,
+        depth_m: Some(depth),
+        bottom_class: Some(BottomClass::Silt),
+        slope_deg: Some(3.0),
+        fish_layer_top_m: Some(depth / 3.0),
+        lure_height_m: Some(0.4),
+        ..SpotRecord::blank(id(name))
     }
 }
 
@@ -63,11 +54,11 @@ async fn records_come_back_as_they_were_and_etags_guard_them() {
     let stale = store.update(&spot("a", 6.0), Some(&made.etag), &write()).await;
     assert!(matches!(stale, Err(StoreError::StaleEtag { .. })));
     assert!(matches!(
-        store.delete::<Spot>(&id("a"), Some("old"), Referrers::Refuse, &write()).await,
+        store.delete::<SpotRecord>(&id("a"), Some("old"), Referrers::Refuse, &write()).await,
         Err(StoreError::StaleEtag { .. })
     ));
-    store.delete::<Spot>(&id("a"), None, Referrers::Refuse, &write()).await.unwrap();
-    assert!(matches!(store.get::<Spot>(&id("a")).await, Err(StoreError::NotFound { .. })));
+    store.delete::<SpotRecord>(&id("a"), None, Referrers::Refuse, &write()).await.unwrap();
+    assert!(matches!(store.get::<SpotRecord>(&id("a")).await, Err(StoreError::NotFound { .. })));
 }
 
 #[tokio::test]
@@ -75,7 +66,7 @@ async fn a_faulty_record_is_refused_with_every_fault() {
     let dir = tempfile::tempdir().unwrap();
     let store = open(&dir).await;
     let mut bad = spot("a", -1.0);
-    bad.slope = Angle::from_degrees(80.0);
+    bad.slope_deg = Some(80.0);
     let Err(StoreError::Faulty(faults)) = store.create(&bad, &write()).await else { panic!("accepted") };
     let fields: Vec<_> = faults.iter().map(|f| f.field.as_str()).collect();
     assert!(fields.contains(&"depth_m") && fields.contains(&"slope_deg"), "{fields:?}");
@@ -88,12 +79,14 @@ async fn pages_together_are_the_whole_and_filters_choose() {
     let rows = (0..25).map(|i| (i + 2, spot(&format!("s{i:02}"), 2.0 + f64::from(i)))).collect();
     let outcome = import(&store, rows, ImportMode::default()).await;
     assert_eq!((outcome.created, outcome.replaced), (25, 0));
-    let filter = Filter::parse("depth_m >= 5 AND lake : \"vesper\"", Spot::FIELDS).unwrap();
+    let filter = Filter::parse("depth_m >= 5 AND lake : \"vesper\"", &SpotRecord::filters()).unwrap();
     let mut seen = Vec::new();
     let mut after = None;
     loop {
-        let page =
-            store.list::<Spot>(&ListQuery { filter: filter.clone(), limit: 7, after: after.clone() }).await.unwrap();
+        let page = store
+            .list::<SpotRecord>(&ListQuery { filter: filter.clone(), limit: 7, after: after.clone() })
+            .await
+            .unwrap();
         assert_eq!(page.total, 22);
         seen.extend(page.items.iter().map(|s| s.record.id.to_string()));
         after = page.items.last().map(|s| s.record.id.clone());
@@ -101,20 +94,20 @@ async fn pages_together_are_the_whole_and_filters_choose() {
             break;
         }
     }
-    let all = store.list::<Spot>(&ListQuery { filter, limit: 100, after: None }).await.unwrap();
+    let all = store.list::<SpotRecord>(&ListQuery { filter, limit: 100, after: None }).await.unwrap();
     let whole: Vec<_> = all.items.iter().map(|s| s.record.id.to_string()).collect();
     assert_eq!(seen, whole);
     assert_eq!(seen.len(), 22);
 }
 
 /// Imports records as one part.
-async fn import(store: &Store, records: Vec<(u32, Spot)>, mode: ImportMode) -> ImportOutcome {
+async fn import(store: &Store, records: Vec<(u32, SpotRecord)>, mode: ImportMode) -> ImportOutcome {
     let (mut feed, fed) = catalog::feed();
     let reader = tokio::task::spawn_blocking(move || {
         assert!(feed.put(Parsed { records, ..Parsed::default() }).is_continue());
         feed.finish();
     });
-    let outcome = store.import::<Spot>(fed, mode, &write()).await.unwrap();
+    let outcome = store.import::<SpotRecord>(fed, mode, &write()).await.unwrap();
     reader.await.unwrap();
     outcome
 }
@@ -123,23 +116,23 @@ async fn import(store: &Store, records: Vec<(u32, Spot)>, mode: ImportMode) -> I
 async fn an_import_is_all_or_nothing_unless_told_otherwise() {
     let dir = tempfile::tempdir().unwrap();
     let store = open(&dir).await;
-    let steep = || Spot { slope: Angle::from_degrees(80.0), ..spot("b", 4.0) };
+    let steep = || SpotRecord { slope_deg: Some(80.0), ..spot("b", 4.0) };
     let rows = || vec![(2, spot("a", 4.0)), (3, steep()), (4, spot("a", 5.0))];
     let refused = import(&store, rows(), ImportMode::default()).await;
     let lines: Vec<_> = refused.faults.iter().map(|f| (f.line, f.column.as_str())).collect();
     assert_eq!(lines, [(3, "slope_deg"), (4, "id")]);
-    assert_eq!(store.list::<Spot>(&ListQuery { limit: 9, ..ListQuery::default() }).await.unwrap().total, 0);
+    assert_eq!(store.list::<SpotRecord>(&ListQuery { limit: 9, ..ListQuery::default() }).await.unwrap().total, 0);
     let skipping = ImportMode { skip_bad: Skip::BadRows, ..ImportMode::default() };
     let checked = ImportMode { commit: Commit::CheckOnly, ..skipping };
     assert_eq!(import(&store, rows(), checked).await.created, 1);
-    assert_eq!(store.list::<Spot>(&ListQuery { limit: 9, ..ListQuery::default() }).await.unwrap().total, 0);
+    assert_eq!(store.list::<SpotRecord>(&ListQuery { limit: 9, ..ListQuery::default() }).await.unwrap().total, 0);
     assert_eq!(import(&store, rows(), skipping).await.created, 1);
     let again = import(&store, vec![(2, spot("a", 7.0))], ImportMode::default()).await;
     assert_eq!(again.faults.len(), 1);
     let replacing = ImportMode { existing: Existing::Replace, ..ImportMode::default() };
     let replaced = import(&store, vec![(2, spot("a", 7.0))], replacing).await;
     assert_eq!((replaced.created, replaced.replaced), (0, 1));
-    assert_eq!(store.get::<Spot>(&id("a")).await.unwrap().record.depth, Metres::new(7.0));
+    assert_eq!(store.get::<SpotRecord>(&id("a")).await.unwrap().record.depth_m, Some(7.0));
 }
 
 fn target(kind: TargetKind) -> Target {
@@ -154,7 +147,7 @@ fn target(kind: TargetKind) -> Target {
 
 fn input(spots: u32) -> RunInput {
     RunInput {
-        spots: (0..spots).map(|i| spot(&format!("s{i}"), 3.0 + f64::from(i))).collect(),
+        spots: (0..spots).map(|i| spot(&format!("s{i}"), 3.0 + f64::from(i)).known().unwrap()).collect(),
         sensors: vec![],
         options: vec![domain::selection::OptionRef { sensor: 0, option: 0 }; 3],
         shelter: None,
@@ -279,44 +272,7 @@ async fn two_that_open_a_new_file_at_once_both_get_it() {
     let path = dir.path().join("both.db");
     let (a, b) = tokio::join!(Store::open(&path, OpenOptions::default()), Store::open(&path, OpenOptions::default()));
     a.unwrap().create(&spot("a", 3.0), &write()).await.unwrap();
-    b.unwrap().get::<Spot>(&id("a")).await.unwrap();
-}
-
-/// Files as every earlier version left them, with spots in each, are brought up to date and keep them.
-#[tokio::test]
-async fn every_earlier_schema_is_brought_up_to_date() {
-    use sqlx::ConnectOptions as _;
-    use sqlx::Connection as _;
-    let dir = tempfile::tempdir().unwrap();
-    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
-    let mut files: Vec<_> =
-        std::fs::read_dir(root.join("migrations")).unwrap().map(|file| file.unwrap().path()).collect();
-    files.sort();
-    let demo = std::fs::read(root.join("demo-catalog/spots.csv")).unwrap();
-    let spots: Vec<_> = csv::read::<Spot>(&demo, &BTreeMap::new()).records.into_iter().map(|(_, spot)| spot).collect();
-    assert!(spots.len() >= 40);
-    for count in 1..files.len() {
-        let first = dir.path().join(format!("first-{count}"));
-        std::fs::create_dir(&first).unwrap();
-        for file in &files[..count] {
-            std::fs::copy(file, first.join(file.file_name().unwrap())).unwrap();
-        }
-        let path = dir.path().join(format!("of-{count}.db"));
-        let options = sqlx::sqlite::SqliteConnectOptions::new().filename(&path).create_if_missing(true);
-        let mut older = options.connect().await.unwrap();
-        sqlx::migrate::Migrator::new(first).await.unwrap().run(&mut older).await.unwrap();
-        sqlx::raw_sql(include_str!("older/spots.sql")).execute(&mut older).await.unwrap();
-        older.close().await.unwrap();
-        let store = Store::open(&path, OpenOptions::default()).await.unwrap();
-        for spot in &spots {
-            let kept = store.get::<Spot>(&spot.id).await.unwrap();
-            assert_eq!(&kept.record, spot, "{count} migrations");
-            // Its content is as it was, and so is what callers know it by.
-            store.update(spot, Some(&kept.etag), &write()).await.unwrap();
-        }
-        // The newest migration's table is there.
-        assert!(!store.has_tokens().await.unwrap(), "{count} migrations");
-    }
+    b.unwrap().get::<SpotRecord>(&id("a")).await.unwrap();
 }
 
 /// Whatever a filter names is the figure of that name.
@@ -324,19 +280,20 @@ async fn every_earlier_schema_is_brought_up_to_date() {
 async fn every_field_of_a_spot_filters_by_its_own_figure() {
     let dir = tempfile::tempdir().unwrap();
     let store = open(&dir).await;
-    let full = "id,display_name,lake,notes,latitude_deg,longitude_deg,depth_m,ice_thickness_m,bottom_class,slope_deg,relief,\
+    let full = "id,display_name,lake,label,notes,latitude_deg,longitude_deg,depth_m,ice_thickness_m,bottom_class,slope_deg,relief,\
         canopy_height_m,canopy_density,canopy_volume_strength_db,fish_layer_top_m,fish_layer_bottom_m,fish_per_m3,lure_height_m,\
         hole_radius_m,bottom_temperature_c,salinity_g_kg,ph\n\
-        full,Full,A lake,A note,41.5,-93.25,8.5,0.375,clay,7.5,log 0.25 at 1.25;boulder 0.5 at 2,\
+        full,Full,A lake,A label,A note,41.5,-93.25,8.5,0.375,clay,7.5,log 0.25 at 1.25;boulder 0.5 at 2,\
         1.5,dense,-31.5,2.25,8.25,0.0625,0.75,0.125,3.5,0.5,8.25\n\
-        bare,Bare,,,,,8,,silt,,,,,,,,,,,,,\n";
-    let read = csv::read::<Spot>(full.as_bytes(), &BTreeMap::new());
+        bare,Bare,,,,,,8,,silt,,,,,,,,,,,,,\n";
+    let read = csv::read::<SpotRecord>(full.as_bytes(), &BTreeMap::new());
     assert_eq!(read.faults, []);
     assert_eq!(import(&store, read.records, ImportMode::default()).await.created, 2);
     let tests = [
         ("id", "full"),
         ("display_name", "Full"),
         ("lake", "\"A lake\""),
+        ("label", "\"A label\""),
         ("notes", "\"A note\""),
         ("latitude_deg", "41.5"),
         ("longitude_deg", "-93.25"),
@@ -344,10 +301,9 @@ async fn every_field_of_a_spot_filters_by_its_own_figure() {
         ("ice_thickness_m", "0.375"),
         ("bottom_class", "clay"),
         ("slope_deg", "7.5"),
-        ("relief.kind", "log"),
-        ("relief.height_m", "0.25"),
         ("canopy.height_m", "1.5"),
         ("canopy.density", "dense"),
+        ("canopy.volume_strength_db", "-31.5"),
         ("fish_layer_top_m", "2.25"),
         ("fish_layer_bottom_m", "8.25"),
         ("fish_per_m3", "0.0625"),
@@ -356,13 +312,17 @@ async fn every_field_of_a_spot_filters_by_its_own_figure() {
         ("bottom_temperature_c", "3.5"),
         ("salinity_g_kg", "0.5"),
         ("ph", "8.25"),
+        ("relief.kind", "log"),
+        ("relief.height_m", "0.25"),
+        ("relief.offset_m", "1.25"),
     ];
     let tested: Vec<_> = tests.iter().map(|(name, _)| *name).chain(["create_time", "update_time"]).collect();
-    let fields: Vec<_> = Spot::FIELDS.iter().map(|field| field.name).collect();
+    let fields = SpotRecord::filters();
+    let fields: Vec<_> = fields.iter().map(|field| field.name.as_str()).collect();
     assert_eq!(tested, fields);
     for (name, value) in tests {
-        let filter = Filter::parse(&format!("{name} = {value}"), Spot::FIELDS).unwrap();
-        let found = store.list::<Spot>(&ListQuery { filter, limit: 10, after: None }).await.unwrap();
+        let filter = Filter::parse(&format!("{name} = {value}"), &SpotRecord::filters()).unwrap();
+        let found = store.list::<SpotRecord>(&ListQuery { filter, limit: 10, after: None }).await.unwrap();
         let ids: Vec<_> = found.items.iter().map(|spot| spot.record.id.as_str()).collect();
         assert_eq!(ids, ["full"], "{name}");
     }
@@ -397,7 +357,7 @@ async fn a_disk_that_was_full_takes_writes_again_once_there_is_room() {
     let store = open(&disk.0).await;
     let filler = disk.0.path().join("filler");
     std::fs::write(&filler, vec![0; 1024 * 1024]).unwrap();
-    let big = |name: String| Spot { notes: "x".repeat(2_000), ..spot(&name, 6.0) };
+    let big = |name: String| SpotRecord { notes: "x".repeat(2_000), ..spot(&name, 6.0) };
     let mut kept = 0;
     let refused = loop {
         assert!(kept < 2_000, "the disk never filled up");
@@ -414,20 +374,20 @@ async fn a_disk_that_was_full_takes_writes_again_once_there_is_room() {
     store.create(&big("after".into()), &write()).await.unwrap();
     assert_eq!(*store.condition().borrow(), Condition::Sound);
     for number in 0..kept {
-        store.get::<Spot>(&id(&format!("s{number}"))).await.unwrap();
+        store.get::<SpotRecord>(&id(&format!("s{number}"))).await.unwrap();
     }
-    assert!(store.get::<Spot>(&id(&format!("s{kept}"))).await.is_err());
+    assert!(store.get::<SpotRecord>(&id(&format!("s{kept}"))).await.is_err());
     store.check_integrity().await.unwrap();
 }
 
 /// A store of many spots, and a filter that takes its time on them.
 async fn slow_to_filter(dir: &tempfile::TempDir) -> (Store, Filter) {
     let store = open(dir).await;
-    let long = |number: u32| Spot { notes: "a".repeat(2_000), ..spot(&format!("s{number}"), 6.0) };
+    let long = |number: u32| SpotRecord { notes: "a".repeat(2_000), ..spot(&format!("s{number}"), 6.0) };
     let outcome = import(&store, (0..8_000).map(|n| (n + 2, long(n))).collect(), ImportMode::default()).await;
     assert_eq!(outcome.created, 8_000);
     let text = vec!["notes:\"aab\""; 20].join(" OR ");
-    let filter = Filter::parse(&text, <Spot as Resource>::FIELDS).unwrap().unwrap();
+    let filter = Filter::parse(&text, &<SpotRecord as Resource>::filters()).unwrap().unwrap();
     (store, filter)
 }
 
@@ -437,22 +397,22 @@ async fn slow_filters_keep_no_other_reading_waiting_and_stop_with_their_calls() 
     let (store, filter) = slow_to_filter(&dir).await;
     let query = ListQuery { filter: Some(filter), limit: 10, after: None };
     let began = std::time::Instant::now();
-    store.list::<Spot>(&query).await.unwrap();
+    store.list::<SpotRecord>(&query).await.unwrap();
     let alone = began.elapsed();
     let slow: Vec<_> = (0..8)
         .map(|_| {
             let (store, query) = (store.clone(), query.clone());
-            tokio::spawn(async move { store.list::<Spot>(&query).await.map(|_| ()) })
+            tokio::spawn(async move { store.list::<SpotRecord>(&query).await.map(|_| ()) })
         })
         .collect();
     tokio::task::yield_now().await;
-    store.get::<Spot>(&id("s7")).await.unwrap();
+    store.get::<SpotRecord>(&id("s7")).await.unwrap();
     store.has_tokens().await.unwrap();
     let finished = slow.iter().filter(|one| one.is_finished()).count();
     assert_eq!(finished, 0, "a look-up waited for filters");
     slow.iter().for_each(|one| one.abort());
     let began = std::time::Instant::now();
-    let short = Filter::parse("depth_m > 100", <Spot as Resource>::FIELDS).unwrap();
-    store.list::<Spot>(&ListQuery { filter: short, limit: 10, after: None }).await.unwrap();
+    let short = Filter::parse("depth_m > 100", &<SpotRecord as Resource>::filters()).unwrap();
+    store.list::<SpotRecord>(&ListQuery { filter: short, limit: 10, after: None }).await.unwrap();
     assert!(began.elapsed() < alone, "filters went on after their calls: {:?} of {alone:?}", began.elapsed());
 }

@@ -54,6 +54,7 @@ pub struct Booking {
 }
 
 impl Record for Booking {
+    type Known = Self;
     const COLLECTION: &'static str = "bookings";
 
     const FIELDS: &'static [Field<Self>] = &[
@@ -128,6 +129,10 @@ impl Record for Booking {
 
     fn id(&self) -> &Id {
         &self.id
+    }
+
+    fn known(&self) -> Result<Self, Fault> {
+        Ok(self.clone())
     }
 
     fn check(&self) -> Vec<Fault> {

@@ -142,8 +142,8 @@ pub enum Holds<R: 'static> {
     Day { get: fn(&R) -> Date, set: fn(&mut R, Date) },
     /// An amount of money without its currency: whole units and billionths.
     Amount { get: fn(&R) -> Option<(i64, i32)>, set: fn(&mut R, (i64, i32)) },
-    /// A list that has one cell in files, in a notation of its own; a store keeps it as [`Entries`].
-    List { write: fn(&R) -> String, read: crate::notation::ReadInto<R> },
+    /// A list that has one cell in files, in a notation of its own; a store keeps it as a [`List`]. Its unit is that of its lengths.
+    List { unit: &'static str, write: fn(&R) -> String, read: crate::notation::ReadInto<R> },
 }
 
 // By hand, as a derived one would ask the same of the record.
@@ -411,6 +411,8 @@ pub struct List<R: 'static, E: 'static> {
 
 /// A record of the catalog.
 pub trait Record: Sized + Clone + Send + Sync + 'static {
+    /// What it is computed with.
+    type Known: Clone + Send + Sync + 'static;
     /// Collection in resource names.
     const COLLECTION: &'static str;
     /// Its fields, in the order of the columns of its files.
@@ -419,6 +421,11 @@ pub trait Record: Sized + Clone + Send + Sync + 'static {
     fn blank(id: Id) -> Self;
     /// Its id.
     fn id(&self) -> &Id;
+    /// The record as it is computed with: what is not given takes its default.
+    ///
+    /// # Errors
+    /// It lacks a field that its check asks for.
+    fn known(&self) -> Result<Self::Known, Fault>;
     /// Every fault of it, with field paths of the public API; empty when it is sound.
     fn check(&self) -> Vec<Fault>;
 }

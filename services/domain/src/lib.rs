@@ -63,6 +63,12 @@ impl Id {
         }
     }
 
+    /// Stands for an id that is not known yet or could not be read; a fault keeps it from ever being stored.
+    #[must_use]
+    pub fn stand_in() -> Self {
+        Self("unreadable".to_owned())
+    }
+
     /// The identifier as text.
     #[must_use]
     pub fn as_str(&self) -> &str {

@@ -4,9 +4,11 @@ use std::borrow::Cow;
 
 use acoustics::units::{Db, HalfAngle, Metres};
 
+use crate::field::{Given, named, names};
 use crate::scale::Scale;
+use crate::sensor::PROVENANCES;
 use crate::spot::RELIEF_KINDS;
-use crate::{DialPoint, DialScale, PatternPoint, Point, Relief};
+use crate::{DialPoint, DialScale, PatternPoint, Point, Provenance, Relief};
 
 /// Reads a cell into a record, or says what is wrong with it.
 pub type ReadInto<R> = fn(&mut R, &str, &Numbers) -> Result<(), String>;
@@ -16,8 +18,10 @@ pub type ReadInto<R> = fn(&mut R, &str, &Numbers) -> Result<(), String>;
 pub struct Numbers {
     /// Whether they may have a decimal comma.
     pub decimal_comma: bool,
-    /// Their unit against that of the field.
+    /// Their unit; as it stands where it is that of the field.
     pub scale: Scale,
+    /// Unit of the field, where theirs is another.
+    pub unit: Scale,
 }
 
 impl Numbers {
@@ -26,7 +30,8 @@ impl Numbers {
     /// # Errors
     /// What is wrong.
     pub fn read(&self, text: &str) -> Result<f64, String> {
-        self.read_plain(text).map(|value| self.scale.to_si(value))
+        let value = self.read_plain(text)?;
+        Ok(if self.scale == Scale::One { value } else { self.unit.from_si(self.scale.to_si(value)) })
     }
 
     /// A number as it stands, in no unit.
@@ -80,6 +85,33 @@ pub fn cut_to(text: &str, most: usize) -> String {
 pub fn number(value: f64) -> String {
     // The two zeros are one to people, and to the store.
     if value == 0.0 { "0".to_owned() } else { format!("{value}") }
+}
+
+/// Reads a figure with its spread and its source: `40`, `50 assumed`, `14 ±1 measured`.
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn read_figure(text: &str, numbers: &Numbers) -> Result<Given, String> {
+    let mut words = text.split_whitespace().peekable();
+    let value = numbers.read(words.next().unwrap_or_default())?;
+    let sign = |word: &&str| word.strip_prefix('±').or_else(|| word.strip_prefix("+-")).map(str::to_owned);
+    let mut spread = None;
+    if let Some(number) = words.peek().and_then(sign) {
+        words.next();
+        let number = if number.is_empty() { words.next().unwrap_or_default().to_owned() } else { number };
+        // A spread is a difference, which an offset of the unit does not move.
+        spread = Some((numbers.read(&number)? - numbers.read("0")?).abs());
+    }
+    let source = match words.next() {
+        None => Provenance::Stated,
+        Some(word) => named(&PROVENANCES, &plain_name(word)).ok_or_else(|| {
+            format!("'{}' is no source of a figure; known are {}", cut(word), names(&PROVENANCES).join(", "))
+        })?,
+    };
+    match words.next() {
+        None => Ok(Given { value, spread, source }),
+        Some(more) => Err(format!("'{}' is too much behind a figure", cut(more))),
+    }
 }
 
 /// Reads `boulder 0.5 at 1.2; log 0.3 at 0.8`.

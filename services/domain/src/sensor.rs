@@ -13,11 +13,20 @@ pub enum Provenance {
     Measured,
     /// Assumed because nothing better is known; every result that leans on it says so.
     Assumed,
+    /// Read off a chart.
+    Charted,
+    /// Told by somebody who should know.
+    Told,
 }
 
 /// Names of where figures come from.
-pub const PROVENANCES: [(&str, Provenance); 3] =
-    [("stated", Provenance::Stated), ("measured", Provenance::Measured), ("assumed", Provenance::Assumed)];
+pub const PROVENANCES: [(&str, Provenance); 5] = [
+    ("stated", Provenance::Stated),
+    ("measured", Provenance::Measured),
+    ("assumed", Provenance::Assumed),
+    ("charted", Provenance::Charted),
+    ("told", Provenance::Told),
+];
 
 /// Names of the shapes of beams.
 pub const BEAM_SHAPES: [(&str, BeamShape); 4] = [

@@ -90,8 +90,14 @@ pub fn setting(sensor: &Sensor, gains: &Gains) -> Setting {
         return Setting { start: Start::NotReached, highest: limit(gains, most).unwrap_or(Highest::NotHere) };
     }
     match sensor.threshold.provenance {
-        Provenance::Stated | Provenance::Measured if !dial.points.is_empty() => known(dial, gains, most),
-        Provenance::Stated | Provenance::Measured | Provenance::Assumed => found_on_the_ice(dial, gains, most),
+        Provenance::Stated | Provenance::Measured | Provenance::Charted | Provenance::Told
+            if !dial.points.is_empty() =>
+        {
+            known(dial, gains, most)
+        }
+        Provenance::Stated | Provenance::Measured | Provenance::Charted | Provenance::Told | Provenance::Assumed => {
+            found_on_the_ice(dial, gains, most)
+        }
     }
 }
 

@@ -145,6 +145,7 @@ impl SurveyReading {
 }
 
 impl Record for BeamSurvey {
+    type Known = Self;
     const COLLECTION: &'static str = "beamSurveys";
 
     const FIELDS: &'static [Field<Self>] = &[
@@ -154,7 +155,7 @@ impl Record for BeamSurvey {
         SurveyField::reference("sensor", "sensors", |s| Some(&s.sensor), |s, id| s.sensor = id)
             .required()
             .example("two-beam"),
-        SurveyField::reference("option", "", |s| Some(&s.option), |s, id| s.option = id)
+        SurveyField::reference("option", "sensors/{sensor}/options", |s| Some(&s.option), |s, id| s.option = id)
             .required()
             .accepts("of the sensor")
             .example("narrow"),
@@ -190,6 +191,10 @@ impl Record for BeamSurvey {
 
     fn id(&self) -> &Id {
         &self.id
+    }
+
+    fn known(&self) -> Result<Self, Fault> {
+        Ok(self.clone())
     }
 
     fn check(&self) -> Vec<Fault> {

@@ -81,6 +81,7 @@ pub struct UnitCheck {
 }
 
 impl Record for Unit {
+    type Known = Self;
     const COLLECTION: &'static str = "units";
 
     const FIELDS: &'static [Field<Self>] = &[
@@ -122,6 +123,10 @@ impl Record for Unit {
         &self.id
     }
 
+    fn known(&self) -> Result<Self, Fault> {
+        Ok(self.clone())
+    }
+
     fn check(&self) -> Vec<Fault> {
         Faults::of(self, Self::FIELDS).found.into_vec()
     }
@@ -151,6 +156,7 @@ pub fn duplicate_serials(units: &[Unit]) -> Vec<Fault> {
 }
 
 impl Record for UnitCheck {
+    type Known = Self;
     const COLLECTION: &'static str = "unitChecks";
 
     const FIELDS: &'static [Field<Self>] = &[
@@ -207,6 +213,10 @@ impl Record for UnitCheck {
 
     fn id(&self) -> &Id {
         &self.id
+    }
+
+    fn known(&self) -> Result<Self, Fault> {
+        Ok(self.clone())
     }
 
     fn check(&self) -> Vec<Fault> {

@@ -2,7 +2,7 @@
 
 use api::edge::{Question, Record, faults, of, write_json_line};
 use catalog::exchange::csv::CsvRecord;
-use domain::{Fault, FaultReason, Id, Spot};
+use domain::{Fault, FaultReason, Id, SpotRecord};
 use prost::Message as _;
 use proto::v1;
 use serde_json::Value;
@@ -46,7 +46,7 @@ fn record<R: Record + CsvRecord + Shown>(message: &[u8]) {
             return named(&faults);
         }
     };
-    assert_eq!(record.faults(), [], "accepted against its own check: {record:?}");
+    assert_eq!(record.check(), [], "accepted against its own check: {record:?}");
     let back = record.to_message();
     assert_eq!(R::message_name(&back), of(R::COLLECTION, &id));
     kept(&json(&message), &json(&back), "");
@@ -60,8 +60,8 @@ fn record<R: Record + CsvRecord + Shown>(message: &[u8]) {
 /// A record of the protocol goes through files unchanged, too.
 fn in_files<R: CsvRecord + Shown>(record: R) {
     csv::round_trip(std::slice::from_ref(&record));
-    if let Some(spot) = (&record as &dyn std::any::Any).downcast_ref::<Spot>()
-        && spot.position.is_some()
+    if let Some(spot) = (&record as &dyn std::any::Any).downcast_ref::<SpotRecord>()
+        && spot.latitude_deg.is_some()
     {
         let mut spot = spot.clone();
         gpx::on_the_meridian(&mut spot);

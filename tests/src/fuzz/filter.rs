@@ -29,7 +29,7 @@ pub(crate) fn target(data: &[u8]) {
 }
 
 fn check<R: Shown + CsvRecord>(text: &str) {
-    match Filter::parse(text, R::FIELDS) {
+    match Filter::parse(text, &R::filters()) {
         Ok(None) => assert!(text.trim().is_empty(), "nothing was read from '{text}'"),
         Ok(Some(filter)) => chooses::<R>(text, filter),
         Err(StoreError::BadFilter { at, problem }) => {
@@ -61,7 +61,7 @@ fn chooses<R: Shown>(text: &str, filter: Filter) {
 
 /// A sound filter inside another one: refused for nothing but its length or depth.
 fn longer<R: Shown>(text: &str) -> Option<Filter> {
-    match Filter::parse(text, R::FIELDS) {
+    match Filter::parse(text, &R::filters()) {
         Ok(filter) => filter,
         Err(error) => {
             let said = error.to_string();

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use catalog::exchange::gpx;
-use domain::Spot;
+use domain::SpotRecord;
 
 use super::records::{Ids, comes_back, judged, with_defaults};
 
@@ -11,7 +11,7 @@ pub(crate) fn target(data: &[u8]) {
     let Some((kind, rest)) = data.split_first() else { return };
     let (defaults, file) = with_defaults(*kind, rest);
     let mut records = judged(gpx::read(file, &defaults), file, Ids::Different);
-    assert!(records.iter().all(|spot| spot.position.is_some()), "a waypoint has a position: {records:?}");
+    assert!(records.iter().all(|spot| spot.latitude_deg.is_some()), "a waypoint has a position: {records:?}");
     for spot in &mut records {
         on_the_meridian(spot);
     }
@@ -19,16 +19,14 @@ pub(crate) fn target(data: &[u8]) {
 }
 
 /// Longitudes of the format end short of 180°; the same meridian comes back as −180°.
-pub(crate) fn on_the_meridian(spot: &mut Spot) {
-    if let Some(position) = &mut spot.position
-        && position.longitude_deg >= 180.0
-    {
-        position.longitude_deg = -180.0;
+pub(crate) fn on_the_meridian(spot: &mut SpotRecord) {
+    if spot.longitude_deg.is_some_and(|east| east >= 180.0) {
+        spot.longitude_deg = Some(-180.0);
     }
 }
 
 /// Writes spots with positions and reads them.
-pub(crate) fn round_trip(spots: &[Spot]) {
+pub(crate) fn round_trip(spots: &[SpotRecord]) {
     if spots.is_empty() {
         return;
     }

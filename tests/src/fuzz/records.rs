@@ -11,10 +11,10 @@ use catalog::exchange::{Parsed, RowFault};
 macro_rules! of_kind {
     ($byte:expr, $check:ident($($argument:expr),*)) => {
         match $byte & 7 {
-            0 => $check::<domain::Sensor>($($argument),*),
-            1 => $check::<domain::Spot>($($argument),*),
-            2 => $check::<domain::Shelter>($($argument),*),
-            3 => $check::<domain::Target>($($argument),*),
+            0 => $check::<domain::SensorRecord>($($argument),*),
+            1 => $check::<domain::SpotRecord>($($argument),*),
+            2 => $check::<domain::ShelterRecord>($($argument),*),
+            3 => $check::<domain::TargetRecord>($($argument),*),
             4 => $check::<domain::Unit>($($argument),*),
             5 => $check::<domain::Booking>($($argument),*),
             6 => $check::<domain::UnitCheck>($($argument),*),
@@ -67,7 +67,7 @@ pub(crate) fn judged<R: Shown>(parsed: Parsed<R>, file: &[u8], ids: Ids) -> Vec<
     assert!(parsed.rows_read >= count, "{} rows gave {count} records", parsed.rows_read);
     for (line, record) in &parsed.records {
         assert!((1..=last).contains(line), "line {line} of {last}");
-        assert_eq!(record.faults(), [], "what was read passes its own check: {record:?}");
+        assert_eq!(record.check(), [], "what was read passes its own check: {record:?}");
     }
     let different: BTreeSet<_> = parsed.records.iter().map(|(_, record)| record.id()).collect();
     assert!(ids == Ids::Any || different.len() == parsed.records.len(), "an id stands twice");

@@ -220,7 +220,7 @@ impl Renderer for Blank {
 }
 
 pub const fn stated(value: f64) -> v1::Fact {
-    v1::Fact { value, provenance: v1::Provenance::Stated as i32 }
+    v1::Fact { value, provenance: v1::Provenance::Stated as i32, spread: None }
 }
 
 /// The generic piston of the common-practice checks: 200 kHz, 100 µs, 20 W acoustic, threshold 150 dB, gain to 70 dB.

@@ -43,7 +43,7 @@ async fn in_weeds_and_on_a_slope_the_narrow_beam() {
         lure_height_m: Some(0.6),
         ..spot(4.0, v1::BottomClass::SoftMud)
     };
-    let slope = v1::Spot { slope_deg: 15.0, ..spot(12.0, v1::BottomClass::Silt) };
+    let slope = v1::Spot { slope_deg: Some(15.0), ..spot(12.0, v1::BottomClass::Silt) };
     service.add_spot("a-weeds", weeds).await;
     service.add_spot("b-slope", slope).await;
     let first = best(&service, v1::RunSpec { goal: v1::Goal::WeedEdge.into(), ..spec() }).await;

@@ -7,7 +7,10 @@ use catalog::exchange::{csv, geojson, gpx, xlsx};
 use catalog::filter::Filter;
 use catalog::{FindingsQuery, ListQuery, Page, Stored, StoredRun};
 use domain::selection::RunInput;
-use domain::{BeamSurvey, Booking, Cancel, FaultReason, Id, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
+use domain::{
+    BeamSurvey, Booking, Cancel, FaultReason, Id, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit,
+    UnitCheck,
+};
 use futures::{StreamExt as _, TryStreamExt as _, stream};
 use proto::v1;
 use tonic::Status;
@@ -61,12 +64,12 @@ pub(super) async fn export(
     let read = reading.finish(kind.zip(format), |_| Vec::new()).map_err(Error::BadFields)?;
     let Some((kind, format)) = read else { return Err(Error::internal("a request without faults has no kind")) };
     match kind {
-        Kind::Sensors => file::<Sensor>(shared, format, &request.filter, caller),
+        Kind::Sensors => file::<SensorRecord>(shared, format, &request.filter, caller),
         Kind::Spots if format == Format::Gpx => waypoints(shared, &request.filter, caller),
         Kind::Spots if format == Format::GeoJson => features(shared, (&request.filter, &request.run), caller).await,
-        Kind::Spots => file::<Spot>(shared, format, &request.filter, caller),
-        Kind::Shelters => file::<Shelter>(shared, format, &request.filter, caller),
-        Kind::Targets => file::<Target>(shared, format, &request.filter, caller),
+        Kind::Spots => file::<SpotRecord>(shared, format, &request.filter, caller),
+        Kind::Shelters => file::<ShelterRecord>(shared, format, &request.filter, caller),
+        Kind::Targets => file::<TargetRecord>(shared, format, &request.filter, caller),
         Kind::Units => file::<Unit>(shared, format, &request.filter, caller),
         Kind::Bookings => file::<Booking>(shared, format, &request.filter, caller),
         Kind::UnitChecks => file::<UnitCheck>(shared, format, &request.filter, caller),
@@ -98,7 +101,7 @@ fn file<R: Record>(
     filter: &str,
     caller: Option<Caller>,
 ) -> Result<Chunks, Error> {
-    let filter = Filter::parse(filter, R::FIELDS)?;
+    let filter = Filter::parse(filter, &R::filters())?;
     let pages = pages::<R>(Arc::clone(shared), filter, caller.clone());
     Ok(match format {
         Format::Csv => {
@@ -140,8 +143,8 @@ pub(crate) fn too_many_rows(field: &str, error: &xlsx::XlsxError) -> Error {
 
 /// Spots as waypoints.
 fn waypoints(shared: &Arc<Shared>, filter: &str, caller: Option<Caller>) -> Result<Chunks, Error> {
-    let filter = Filter::parse(filter, <Spot as catalog::Resource>::FIELDS)?;
-    let body = pages::<Spot>(Arc::clone(shared), filter, caller).and_then(|page| async move {
+    let filter = Filter::parse(filter, &<SpotRecord as catalog::Resource>::filters())?;
+    let body = pages::<SpotRecord>(Arc::clone(shared), filter, caller).and_then(|page| async move {
         let unplaced = |error: gpx::NoPosition| Error::field("filter", FaultReason::Contradiction, error.to_string());
         gpx::rows(&records(page)).map_err(unplaced)
     });
@@ -158,7 +161,7 @@ struct OfRun {
 
 /// Spots as features of a map, each with the best option of a run if one is named.
 async fn features(shared: &Arc<Shared>, (filter, run): (&str, &str), caller: Option<Caller>) -> Result<Chunks, Error> {
-    let filter = Filter::parse(filter, <Spot as catalog::Resource>::FIELDS)?;
+    let filter = Filter::parse(filter, &<SpotRecord as catalog::Resource>::filters())?;
     let of_run = if run.is_empty() {
         None
     } else {
@@ -169,7 +172,7 @@ async fn features(shared: &Arc<Shared>, (filter, run): (&str, &str), caller: Opt
     };
     let of_run = Arc::new(of_run);
     let own = Arc::clone(shared);
-    let pages = stream::StreamExt::enumerate(pages::<Spot>(Arc::clone(shared), filter, caller));
+    let pages = stream::StreamExt::enumerate(pages::<SpotRecord>(Arc::clone(shared), filter, caller));
     let body = pages.map(|(number, page)| page.map(|page| (number, page))).and_then(move |(number, page)| {
         let (shared, of_run) = (Arc::clone(&own), Arc::clone(&of_run));
         async move {
@@ -186,7 +189,7 @@ async fn features(shared: &Arc<Shared>, (filter, run): (&str, &str), caller: Opt
     Ok(chunks(geojson::head(), body, geojson::tail()))
 }
 
-async fn feature(shared: &Shared, spot: &Spot, of_run: Option<&OfRun>) -> Result<Vec<u8>, Error> {
+async fn feature(shared: &Shared, spot: &SpotRecord, of_run: Option<&OfRun>) -> Result<Vec<u8>, Error> {
     let Some(OfRun { run, input, places }) = of_run else { return Ok(geojson::feature(spot, None)) };
     let Some(at) = places.get(&spot.id) else { return Ok(geojson::feature(spot, None)) };
     let query = FindingsQuery { spot: Some(*at), max_rank: Some(1), limit: 1, ..FindingsQuery::default() };

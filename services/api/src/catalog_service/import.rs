@@ -6,7 +6,10 @@ use std::time::Duration;
 
 use catalog::exchange::{RowFault, Take, csv, gpx, xlsx};
 use catalog::{Commit, Existing, ImportMode, ImportOutcome, Skip};
-use domain::{BeamSurvey, Booking, Cancel, Fault, FaultReason, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
+use domain::{
+    BeamSurvey, Booking, Cancel, Fault, FaultReason, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit,
+    UnitCheck,
+};
 use proto::v1;
 use proto::v1::import_records_request::Part;
 use tonic::{Request, Status, Streaming};
@@ -41,11 +44,13 @@ pub(super) async fn import(
     // The bytes count until the file has been read, whatever becomes of the call.
     let file = File { header, bytes, held };
     match file.header.kind {
-        Kind::Sensors => store::<Sensor>(shared, file, caller).await,
-        Kind::Spots if file.header.format == Format::Gpx => store_read::<Spot>(shared, file, caller, read_gpx).await,
-        Kind::Spots => store::<Spot>(shared, file, caller).await,
-        Kind::Shelters => store::<Shelter>(shared, file, caller).await,
-        Kind::Targets => store::<Target>(shared, file, caller).await,
+        Kind::Sensors => store::<SensorRecord>(shared, file, caller).await,
+        Kind::Spots if file.header.format == Format::Gpx => {
+            store_read::<SpotRecord>(shared, file, caller, read_gpx).await
+        }
+        Kind::Spots => store::<SpotRecord>(shared, file, caller).await,
+        Kind::Shelters => store::<ShelterRecord>(shared, file, caller).await,
+        Kind::Targets => store::<TargetRecord>(shared, file, caller).await,
         Kind::Units => store::<Unit>(shared, file, caller).await,
         Kind::Bookings => store::<Booking>(shared, file, caller).await,
         Kind::UnitChecks => store::<UnitCheck>(shared, file, caller).await,
@@ -238,7 +243,7 @@ fn read_xlsx<R: Record>(
 fn read_gpx(
     bytes: &[u8],
     defaults: &BTreeMap<String, String>,
-    take: &mut Take<'_, Spot>,
+    take: &mut Take<'_, SpotRecord>,
 ) -> Result<ControlFlow<()>, Error> {
     Ok(take(gpx::read(bytes, defaults)))
 }

@@ -5,7 +5,7 @@ mod import;
 
 use std::sync::Arc;
 
-use domain::{Sensor, Shelter, Spot, Target};
+use domain::{SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
 use proto::v1;
 use proto::v1::catalog_service_server::CatalogService;
 use tonic::codegen::BoxStream;
@@ -33,7 +33,7 @@ impl CatalogService for CatalogHandlers {
 
     async fn get_sensor(&self, request: Request<v1::GetSensorRequest>) -> Result<Response<v1::Sensor>, Status> {
         let request = whole(request)?.message;
-        Ok(Response::new(crud::get::<Sensor>(&self.shared, &request.name).await?))
+        Ok(Response::new(crud::get::<SensorRecord>(&self.shared, &request.name).await?))
     }
 
     async fn list_sensors(
@@ -41,7 +41,8 @@ impl CatalogService for CatalogHandlers {
         request: Request<v1::ListSensorsRequest>,
     ) -> Result<Response<v1::ListSensorsResponse>, Status> {
         let Incoming { message: v1::ListSensorsRequest { page_size, page_token, filter }, caller } = whole(request)?;
-        let listed = crud::list::<Sensor>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
+        let listed =
+            crud::list::<SensorRecord>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: sensors, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListSensorsResponse { sensors, next_page_token, total_size }))
     }
@@ -49,24 +50,25 @@ impl CatalogService for CatalogHandlers {
     async fn create_sensor(&self, request: Request<v1::CreateSensorRequest>) -> Result<Response<v1::Sensor>, Status> {
         let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
         let request = CreateRequest { id: message.sensor_id, record: message.sensor, missing, caller };
-        Ok(Response::new(crud::create::<Sensor>(&self.shared, request).await?))
+        Ok(Response::new(crud::create::<SensorRecord>(&self.shared, request).await?))
     }
 
     async fn update_sensor(&self, request: Request<v1::UpdateSensorRequest>) -> Result<Response<v1::Sensor>, Status> {
         let (Incoming { message, caller }, _) = parts(request, Depth::Own)?;
         let request = UpdateRequest { record: message.sensor, mask: message.update_mask, caller };
-        Ok(Response::new(crud::update::<Sensor>(&self.shared, request).await?))
+        Ok(Response::new(crud::update::<SensorRecord>(&self.shared, request).await?))
     }
 
     async fn delete_sensor(&self, request: Request<v1::DeleteSensorRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<Sensor>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller).await?;
+        crud::delete::<SensorRecord>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller)
+            .await?;
         Ok(Response::new(()))
     }
 
     async fn get_spot(&self, request: Request<v1::GetSpotRequest>) -> Result<Response<v1::Spot>, Status> {
         let request = whole(request)?.message;
-        Ok(Response::new(crud::get::<Spot>(&self.shared, &request.name).await?))
+        Ok(Response::new(crud::get::<SpotRecord>(&self.shared, &request.name).await?))
     }
 
     async fn list_spots(
@@ -74,7 +76,8 @@ impl CatalogService for CatalogHandlers {
         request: Request<v1::ListSpotsRequest>,
     ) -> Result<Response<v1::ListSpotsResponse>, Status> {
         let Incoming { message: v1::ListSpotsRequest { page_size, page_token, filter }, caller } = whole(request)?;
-        let listed = crud::list::<Spot>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
+        let listed =
+            crud::list::<SpotRecord>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: spots, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListSpotsResponse { spots, next_page_token, total_size }))
     }
@@ -82,24 +85,25 @@ impl CatalogService for CatalogHandlers {
     async fn create_spot(&self, request: Request<v1::CreateSpotRequest>) -> Result<Response<v1::Spot>, Status> {
         let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
         let request = CreateRequest { id: message.spot_id, record: message.spot, missing, caller };
-        Ok(Response::new(crud::create::<Spot>(&self.shared, request).await?))
+        Ok(Response::new(crud::create::<SpotRecord>(&self.shared, request).await?))
     }
 
     async fn update_spot(&self, request: Request<v1::UpdateSpotRequest>) -> Result<Response<v1::Spot>, Status> {
         let (Incoming { message, caller }, _) = parts(request, Depth::Own)?;
         let request = UpdateRequest { record: message.spot, mask: message.update_mask, caller };
-        Ok(Response::new(crud::update::<Spot>(&self.shared, request).await?))
+        Ok(Response::new(crud::update::<SpotRecord>(&self.shared, request).await?))
     }
 
     async fn delete_spot(&self, request: Request<v1::DeleteSpotRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<Spot>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller).await?;
+        crud::delete::<SpotRecord>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller)
+            .await?;
         Ok(Response::new(()))
     }
 
     async fn get_shelter(&self, request: Request<v1::GetShelterRequest>) -> Result<Response<v1::Shelter>, Status> {
         let request = whole(request)?.message;
-        Ok(Response::new(crud::get::<Shelter>(&self.shared, &request.name).await?))
+        Ok(Response::new(crud::get::<ShelterRecord>(&self.shared, &request.name).await?))
     }
 
     async fn list_shelters(
@@ -107,7 +111,8 @@ impl CatalogService for CatalogHandlers {
         request: Request<v1::ListSheltersRequest>,
     ) -> Result<Response<v1::ListSheltersResponse>, Status> {
         let Incoming { message: v1::ListSheltersRequest { page_size, page_token, filter }, caller } = whole(request)?;
-        let listed = crud::list::<Shelter>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
+        let listed =
+            crud::list::<ShelterRecord>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: shelters, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListSheltersResponse { shelters, next_page_token, total_size }))
     }
@@ -118,7 +123,7 @@ impl CatalogService for CatalogHandlers {
     ) -> Result<Response<v1::Shelter>, Status> {
         let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
         let request = CreateRequest { id: message.shelter_id, record: message.shelter, missing, caller };
-        Ok(Response::new(crud::create::<Shelter>(&self.shared, request).await?))
+        Ok(Response::new(crud::create::<ShelterRecord>(&self.shared, request).await?))
     }
 
     async fn update_shelter(
@@ -127,18 +132,19 @@ impl CatalogService for CatalogHandlers {
     ) -> Result<Response<v1::Shelter>, Status> {
         let (Incoming { message, caller }, _) = parts(request, Depth::Own)?;
         let request = UpdateRequest { record: message.shelter, mask: message.update_mask, caller };
-        Ok(Response::new(crud::update::<Shelter>(&self.shared, request).await?))
+        Ok(Response::new(crud::update::<ShelterRecord>(&self.shared, request).await?))
     }
 
     async fn delete_shelter(&self, request: Request<v1::DeleteShelterRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<Shelter>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller).await?;
+        crud::delete::<ShelterRecord>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller)
+            .await?;
         Ok(Response::new(()))
     }
 
     async fn get_target(&self, request: Request<v1::GetTargetRequest>) -> Result<Response<v1::Target>, Status> {
         let request = whole(request)?.message;
-        Ok(Response::new(crud::get::<Target>(&self.shared, &request.name).await?))
+        Ok(Response::new(crud::get::<TargetRecord>(&self.shared, &request.name).await?))
     }
 
     async fn list_targets(
@@ -146,7 +152,8 @@ impl CatalogService for CatalogHandlers {
         request: Request<v1::ListTargetsRequest>,
     ) -> Result<Response<v1::ListTargetsResponse>, Status> {
         let Incoming { message: v1::ListTargetsRequest { page_size, page_token, filter }, caller } = whole(request)?;
-        let listed = crud::list::<Target>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
+        let listed =
+            crud::list::<TargetRecord>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
         let Listed { items: targets, next_page_token, total_size } = listed;
         Ok(Response::new(v1::ListTargetsResponse { targets, next_page_token, total_size }))
     }
@@ -154,18 +161,19 @@ impl CatalogService for CatalogHandlers {
     async fn create_target(&self, request: Request<v1::CreateTargetRequest>) -> Result<Response<v1::Target>, Status> {
         let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
         let request = CreateRequest { id: message.target_id, record: message.target, missing, caller };
-        Ok(Response::new(crud::create::<Target>(&self.shared, request).await?))
+        Ok(Response::new(crud::create::<TargetRecord>(&self.shared, request).await?))
     }
 
     async fn update_target(&self, request: Request<v1::UpdateTargetRequest>) -> Result<Response<v1::Target>, Status> {
         let (Incoming { message, caller }, _) = parts(request, Depth::Own)?;
         let request = UpdateRequest { record: message.target, mask: message.update_mask, caller };
-        Ok(Response::new(crud::update::<Target>(&self.shared, request).await?))
+        Ok(Response::new(crud::update::<TargetRecord>(&self.shared, request).await?))
     }
 
     async fn delete_target(&self, request: Request<v1::DeleteTargetRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        crud::delete::<Target>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller).await?;
+        crud::delete::<TargetRecord>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller)
+            .await?;
         Ok(Response::new(()))
     }
 

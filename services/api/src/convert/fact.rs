@@ -1,44 +1,16 @@
-//! Figures with provenance, and money.
+//! Figures with their source, and money.
 
-use domain::{Fact, FaultReason, Money, Provenance};
+use domain::field::{Figure, Given};
+use domain::{Money, Provenance};
 use proto::v1;
 
 use super::Reading;
 
 /// Reads a figure that may be left out.
-pub(crate) fn optional<T>(
-    reading: &mut Reading,
-    field: &str,
-    fact: Option<v1::Fact>,
-    make: impl Fn(f64) -> T,
-) -> Option<Fact<T>> {
+pub(crate) fn figure(reading: &mut Reading, field: &str, fact: Option<v1::Fact>) -> Figure {
     let fact = fact?;
-    let provenance = provenance(reading, &format!("{field}.provenance"), fact.provenance);
-    Some(Fact { value: make(fact.value), provenance: provenance.unwrap_or(Provenance::Assumed) })
-}
-
-/// Reads a figure that must be given; where it is not, a stand-in keeps the reading going.
-pub(crate) fn required<T>(
-    reading: &mut Reading,
-    field: &str,
-    fact: Option<v1::Fact>,
-    make: impl Fn(f64) -> T,
-) -> Fact<T> {
-    if fact.is_none() {
-        reading.missing(field, "give its value and provenance");
-    }
-    optional(reading, field, fact, &make).unwrap_or_else(|| Fact::assumed(make(0.0)))
-}
-
-/// Refuses a figure that does not belong to the rest of the record.
-pub(crate) fn out_of_place(reading: &mut Reading, field: &str, fact: Option<v1::Fact>, only: &str) {
-    if fact.is_some() {
-        reading.refuse(
-            field,
-            FaultReason::Contradiction,
-            format!("{field} is given; it belongs to {only} only; drop it"),
-        );
-    }
+    let source = provenance(reading, &format!("{field}.provenance"), fact.provenance);
+    Some(Given { value: fact.value, spread: fact.spread, source: source.unwrap_or(Provenance::Assumed) })
 }
 
 /// Reads a provenance that must be said.
@@ -48,6 +20,8 @@ pub(crate) fn provenance(reading: &mut Reading, field: &str, number: i32) -> Opt
         v1::Provenance::Stated => Some(Provenance::Stated),
         v1::Provenance::Measured => Some(Provenance::Measured),
         v1::Provenance::Assumed => Some(Provenance::Assumed),
+        v1::Provenance::Charted => Some(Provenance::Charted),
+        v1::Provenance::Told => Some(Provenance::Told),
     };
     reading.choice(field, number, read, v1::Provenance::as_str_name)
 }
@@ -58,12 +32,18 @@ pub(crate) fn provenance_to(provenance: Provenance) -> v1::Provenance {
         Provenance::Stated => v1::Provenance::Stated,
         Provenance::Measured => v1::Provenance::Measured,
         Provenance::Assumed => v1::Provenance::Assumed,
+        Provenance::Charted => v1::Provenance::Charted,
+        Provenance::Told => v1::Provenance::Told,
     }
 }
 
-/// Writes a figure; `get` gives it in the unit of its field.
-pub(crate) fn to<T: Copy>(fact: &Fact<T>, get: impl Fn(T) -> f64) -> v1::Fact {
-    v1::Fact { value: get(fact.value), provenance: provenance_to(fact.provenance).into() }
+/// Writes a figure.
+pub(crate) fn to(figure: Figure) -> Option<v1::Fact> {
+    figure.map(|given| v1::Fact {
+        value: given.value,
+        provenance: provenance_to(given.source).into(),
+        spread: given.spread,
+    })
 }
 
 /// Reads money.

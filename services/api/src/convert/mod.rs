@@ -1,7 +1,6 @@
 //! proto <-> domain, one module a resource. Reading collects every fault of a message; writing cannot fail.
 //!
-//! Nothing is lost on the way: what a caller gives comes back the same, with the defaults of left-out fields filled in. Days and positions
-//! of a dial, which are text that can be written in several ways, come back in one of them.
+//! Nothing is lost on the way: what a caller gives comes back the same, and what is left out stays so. Days and positions of a dial, which are text that can be written in several ways, come back in one of them.
 
 pub(crate) mod assessment;
 pub(crate) mod beam_fit;
@@ -104,6 +103,18 @@ impl Reading {
             self.missing(field, &format!("accepted: {}", names()));
         }
         chosen
+    }
+
+    /// Reads an enumeration that may be left out.
+    pub(crate) fn optional_choice<E: TryFrom<i32>, T>(
+        &mut self,
+        field: &str,
+        number: i32,
+        read: impl Fn(E) -> Option<T>,
+        name: fn(&E) -> &'static str,
+    ) -> Option<T> {
+        // 0 says nothing in every enumeration of the protocol.
+        if number == 0 { None } else { self.choice(field, number, read, name) }
     }
 
     /// Ends the reading: the value, or its faults of form together with those that its own check found. Where a field

@@ -6,7 +6,7 @@ use proptest::collection::vec;
 use proptest::option::of;
 use proptest::prelude::*;
 
-use domain::Id;
+use domain::{Id, Record as _};
 use proto::v1;
 
 use super::{sensor, shelter, spot, target};
@@ -22,7 +22,8 @@ fn decimal(low: i64, high: i64) -> impl Strategy<Value = f64> {
 }
 
 fn fact(low: i64, high: i64) -> impl Strategy<Value = Option<v1::Fact>> {
-    (decimal(low, high), 1_i32..4).prop_map(|(value, provenance)| Some(v1::Fact { value, provenance }))
+    (decimal(low, high), 1_i32..6, of(decimal(0, 3)))
+        .prop_map(|(value, provenance, spread)| Some(v1::Fact { value, provenance, spread }))
 }
 
 fn text() -> impl Strategy<Value = String> {
@@ -97,7 +98,7 @@ fn option() -> impl Strategy<Value = v1::BeamOption> {
                 efficiency_percent: efficiency,
                 pulse_length_us: pulse,
                 // Less than twice the lowest frequency there is.
-                sweep_bandwidth_khz: sweep.map(|khz| v1::Fact { value: f64::from(khz), provenance: 1 }),
+                sweep_bandwidth_khz: sweep.map(|khz| v1::Fact { value: f64::from(khz), provenance: 1, spread: None }),
                 receiver_bandwidth_khz: bandwidth,
                 ..shape
             }
@@ -168,13 +169,14 @@ fn a_spot() -> impl Strategy<Value = v1::Spot> {
                 name: "spots/any".to_owned(),
                 display_name,
                 notes: lake.clone(),
-                lake,
+                lake: lake.clone(),
                 latitude_deg: place.map(|place| place.0),
                 longitude_deg: place.map(|place| place.1),
                 depth_m,
                 ice_thickness_m: ice,
                 bottom_class,
-                slope_deg,
+                slope_deg: Some(slope_deg),
+                label: lake.clone(),
                 relief: relief
                     .into_iter()
                     .map(|(kind, height_m, offset_m)| v1::Relief { kind, height_m, offset_m })
@@ -274,51 +276,32 @@ proptest! {
     }
 }
 
-/// What is left out takes the defaults of the protocol's comments.
+/// What is left out stays so, and is assumed where it is computed with.
 #[test]
-fn left_out_fields_take_the_stated_defaults() {
+fn what_is_left_out_comes_back_left_out() {
     let message = v1::Spot { display_name: "S".to_owned(), depth_m: 8.0, bottom_class: 4, ..v1::Spot::default() };
-    let whole = spot::to(&spot::from(id(), message).unwrap());
-    assert_eq!(
-        (whole.fish_layer_top_m, whole.fish_layer_bottom_m, whole.fish_per_m3),
-        (Some(4.0), Some(8.0), Some(0.05))
-    );
-    assert_eq!((whole.lure_height_m, whole.hole_radius_m), (Some(0.5), Some(0.1)));
-    assert_eq!((whole.bottom_temperature_c, whole.salinity_g_kg, whole.ph), (Some(4.0), Some(0.0), Some(7.5)));
-    let shallow = v1::Spot { display_name: "S".to_owned(), depth_m: 1.0, bottom_class: 4, ..v1::Spot::default() };
-    assert_eq!(spot::to(&spot::from(id(), shallow).unwrap()).lure_height_m, Some(0.25));
+    let record = spot::from(id(), message.clone()).unwrap();
+    assert_eq!(spot::to(&record), v1::Spot { name: "spots/any".to_owned(), ..message });
+    let known = record.known().unwrap();
+    assert_eq!((known.fish_layer.top.get(), known.fish_layer.bottom.get(), known.lure_height.get()), (4.0, 8.0, 0.5));
 
-    let stated = |value| Some(v1::Fact { value, provenance: v1::Provenance::Stated.into() });
-    let assumed = |value| Some(v1::Fact { value, provenance: v1::Provenance::Assumed.into() });
-    let point = |position: &str, gain_db| v1::DialPoint { position: position.to_owned(), gain_db };
-    let message = v1::Sensor {
+    let fact = |value| Some(v1::Fact { value, provenance: v1::Provenance::Stated.into(), spread: None });
+    let leaflet = v1::Sensor {
         display_name: "S".to_owned(),
         options: vec![v1::BeamOption {
             option_id: "a".to_owned(),
-            frequency_khz: stated(200.0),
-            shape: v1::BeamShape::CircularPiston.into(),
-            beamwidth_deg: stated(12.0),
-            beamwidth_level: v1::BeamwidthLevel::Minus3Db.into(),
-            electrical_power_w: stated(40.0),
-            pulse_length_us: stated(100.0),
+            frequency_khz: fact(200.0),
+            beamwidth_deg: fact(12.0),
             ..v1::BeamOption::default()
         }],
-        threshold_db: stated(150.0),
-        max_gain_db: stated(70.0),
-        dial: Some(v1::GainDial { scale: 3, points: vec![point("0", 0.0), point("10", 70.0)] }),
         ..v1::Sensor::default()
     };
-    let whole = sensor::to(&sensor::from(id(), message).unwrap());
-    assert_eq!((whole.receiver_noise_db, whole.ping_interval_ms), (assumed(6.0), assumed(100.0)));
-    assert_eq!((whole.ping_jitter_percent, whole.confirm_marks, whole.confirm_pings), (assumed(0.0), 1, 1));
-    let option = &whole.options[0];
-    assert_eq!((option.efficiency_percent, option.floor_db), (assumed(50.0), assumed(-40.0)));
-    assert_eq!(option.receiver_bandwidth_khz, assumed(10.0));
-
-    let message =
-        v1::Shelter { display_name: "S".to_owned(), floor_diameter_m: 4.0, party_size: 2, ..v1::Shelter::default() };
-    let whole = shelter::to(&shelter::from(id(), message).unwrap());
-    assert_eq!((whole.wall_clearance_m, whole.min_ice_web_m, whole.hole_radius_m), (Some(0.3), Some(0.5), Some(0.1)));
+    let record = sensor::from(id(), leaflet.clone()).unwrap();
+    assert_eq!(sensor::to(&record), v1::Sensor { name: "sensors/any".to_owned(), ..leaflet });
+    let known = record.known().unwrap();
+    let assumed = domain::Provenance::Assumed;
+    assert_eq!((known.threshold.provenance, known.max_gain.provenance), (assumed, assumed));
+    assert_eq!((known.check(), known.dial.points.len()), (vec![], 0));
 }
 
 /// Every fault of one record comes back at once, each field once, with its path.
@@ -326,7 +309,7 @@ fn left_out_fields_take_the_stated_defaults() {
 fn all_faults_of_a_record_come_back_at_once() {
     let cases: [(v1::Spot, &[&str]); 3] = [
         (
-            v1::Spot { depth_m: f64::NAN, slope_deg: f64::INFINITY, bottom_class: 99, ..v1::Spot::default() },
+            v1::Spot { depth_m: f64::NAN, slope_deg: Some(f64::INFINITY), bottom_class: 99, ..v1::Spot::default() },
             &["bottom_class", "display_name", "depth_m", "slope_deg"],
         ),
         (
@@ -351,8 +334,8 @@ fn all_faults_of_a_record_come_back_at_once() {
 /// Fields that contradict each other are refused instead of dropped.
 #[test]
 fn options_refuse_what_does_not_belong_to_their_shape() {
-    let stated = |value| Some(v1::Fact { value, provenance: v1::Provenance::Stated.into() });
-    let unsaid = Some(v1::Fact { value: 200.0, provenance: 0 });
+    let stated = |value| Some(v1::Fact { value, provenance: v1::Provenance::Stated.into(), spread: None });
+    let unsaid = Some(v1::Fact { value: 200.0, provenance: 0, spread: None });
     let message = v1::Sensor {
         display_name: "S".to_owned(),
         options: vec![
@@ -384,10 +367,7 @@ fn options_refuse_what_does_not_belong_to_their_shape() {
     assert_eq!(
         fields,
         [
-            "dial",
-            "max_gain_db",
             "options[0].beamwidth_deg",
-            "options[0].beamwidth_level",
             "options[0].cross_beamwidth_deg",
             "options[0].electrical_power_w",
             "options[0].frequency_khz.provenance",
@@ -398,8 +378,6 @@ fn options_refuse_what_does_not_belong_to_their_shape() {
             "options[1].frequency_khz",
             "options[1].pattern_points",
             "options[1].pattern_provenance",
-            "options[1].pulse_length_us",
-            "options[1].source_level_db",
             "threshold_db",
         ]
     );

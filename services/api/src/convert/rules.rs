@@ -2,7 +2,7 @@
 
 use acoustics::units::{Db, Metres};
 use domain::wording::beam_name;
-use domain::{BottomClass, Confirmation, Fault, Id, Point};
+use domain::{BottomClass, Confirmation, Fault, Id, Point, ShelterRecord};
 use planning::rules::{BandRules, DepthBand, Help, Mix, Refusal, Rule, RuleBook, RulesInput, RulesSettings, Sheet};
 use proto::v1;
 
@@ -74,7 +74,7 @@ pub(crate) fn to(input: &RulesInput, book: &RuleBook) -> v1::ShelterRules {
 
 fn sheet_to(input: &RulesInput, sheet: &Sheet) -> Option<v1::ShelterSheet> {
     Some(v1::ShelterSheet {
-        shelter: Some(shelter::to(input.shelters.get(sheet.shelter)?)),
+        shelter: Some(shelter::to(&ShelterRecord::from(input.shelters.get(sheet.shelter)?))),
         people: sheet.people,
         holes: holes_to(&sheet.holes),
         spacing_m: sheet.spacing.map_or(0.0, Metres::get),

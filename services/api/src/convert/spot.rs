@@ -1,71 +1,50 @@
 //! Spots.
 
-use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
-use domain::{
-    BottomClass, Canopy, CanopyDensity, Fault, FaultReason, FishLayer, Id, Position, Relief, ReliefKind, Spot, defaults,
-};
+use acoustics::units::Metres;
+use domain::{BottomClass, CanopyDensity, Fault, Id, Record as _, Relief, ReliefKind, SpotRecord};
 use proto::v1;
 
 use super::Reading;
-use domain::scale::Scale as Unit;
 
-/// Reads a spot; left-out fields take the defaults that the protocol states.
-pub(crate) fn from(id: Id, message: v1::Spot) -> Result<Spot, Vec<Fault>> {
+/// Reads a spot.
+pub(crate) fn from(id: Id, message: v1::Spot) -> Result<SpotRecord, Vec<Fault>> {
     let mut reading = Reading::default();
-    let depth = Metres::new(message.depth_m);
-    let usual = usual(depth);
-    let layer = defaults::fish_layer(usual);
-    let metres = |given: Option<f64>, default: Metres| given.map_or(default, Metres::new);
-    let spot = Spot {
+    let density = |density| match density {
+        v1::CanopyDensity::Unspecified => None,
+        v1::CanopyDensity::Sparse => Some(CanopyDensity::Sparse),
+        v1::CanopyDensity::Moderate => Some(CanopyDensity::Moderate),
+        v1::CanopyDensity::Dense => Some(CanopyDensity::Dense),
+    };
+    let canopy = message.canopy;
+    let spot = SpotRecord {
         id,
-        position: position(&mut reading, message.latitude_deg, message.longitude_deg),
-        depth,
-        ice_thickness: message.ice_thickness_m.map(Metres::new),
-        bottom: reading
-            .choice("bottom_class", message.bottom_class, bottom, v1::BottomClass::as_str_name)
-            .unwrap_or(BottomClass::Silt),
-        slope: Angle::new(Unit::Degrees.to_si(message.slope_deg)),
+        latitude_deg: message.latitude_deg,
+        longitude_deg: message.longitude_deg,
+        // It has no presence in the protocol: 0 says nothing.
+        depth_m: (message.depth_m != 0.0).then_some(message.depth_m),
+        ice_thickness_m: message.ice_thickness_m,
+        bottom_class: reading.choice("bottom_class", message.bottom_class, bottom, v1::BottomClass::as_str_name),
+        slope_deg: message.slope_deg,
         relief: relief(&mut reading, &message.relief),
-        canopy: message.canopy.map(|canopy| read_canopy(&mut reading, canopy)),
-        fish_layer: FishLayer {
-            top: metres(message.fish_layer_top_m, layer.top),
-            bottom: metres(message.fish_layer_bottom_m, layer.bottom),
-            per_cubic_metre: message.fish_per_m3.unwrap_or(layer.per_cubic_metre),
-        },
-        lure_height: metres(message.lure_height_m, defaults::lure_height(usual)),
-        hole_radius: metres(message.hole_radius_m, defaults::HOLE_RADIUS),
-        bottom_temperature: message.bottom_temperature_c.map_or(defaults::BOTTOM_TEMPERATURE, Celsius::new),
-        salinity: message.salinity_g_kg.map_or(defaults::SALINITY, GramsPerKilogram::new),
-        ph: message.ph.unwrap_or(defaults::PH),
+        canopy_height_m: canopy.map(|canopy| canopy.height_m),
+        canopy_density: canopy.and_then(|canopy| {
+            reading.choice("canopy.density", canopy.density, density, v1::CanopyDensity::as_str_name)
+        }),
+        canopy_volume_strength_db: canopy.and_then(|canopy| canopy.volume_strength_db),
+        fish_layer_top_m: message.fish_layer_top_m,
+        fish_layer_bottom_m: message.fish_layer_bottom_m,
+        fish_per_m3: message.fish_per_m3,
+        lure_height_m: message.lure_height_m,
+        hole_radius_m: message.hole_radius_m,
+        bottom_temperature_c: message.bottom_temperature_c,
+        salinity_g_kg: message.salinity_g_kg,
+        ph: message.ph,
         display_name: message.display_name,
         lake: message.lake,
+        label: message.label,
         notes: message.notes,
     };
-    if message.depth_m == 0.0 {
-        reading.missing("depth_m", "give the depth of the water in metres");
-    }
-    reading.finish(spot, Spot::check)
-}
-
-/// The depth that defaults go by: where it is refused anyway, it must not make the defaults absurd, or a caller would be
-/// told of faults in fields that were not given.
-fn usual(depth: Metres) -> Metres {
-    let metres = depth.get();
-    Metres::new(if metres.is_nan() { 1.0 } else { metres.clamp(0.01, 200.0) })
-}
-
-fn position(reading: &mut Reading, latitude: Option<f64>, longitude: Option<f64>) -> Option<Position> {
-    match (latitude, longitude) {
-        (Some(latitude_deg), Some(longitude_deg)) => Some(Position { latitude_deg, longitude_deg }),
-        (None, None) => None,
-        (given, _) => {
-            let (lacks, has) =
-                if given.is_some() { ("longitude_deg", "latitude_deg") } else { ("latitude_deg", "longitude_deg") };
-            let message = format!("{lacks} is left out while {has} is given; give both or neither");
-            reading.refuse(lacks, FaultReason::Contradiction, message);
-            None
-        }
-    }
+    reading.finish(spot, SpotRecord::check)
 }
 
 fn relief(reading: &mut Reading, given: &[v1::Relief]) -> Vec<Relief> {
@@ -85,22 +64,6 @@ fn relief(reading: &mut Reading, given: &[v1::Relief]) -> Vec<Relief> {
             offset: Metres::new(relief.offset_m),
         })
         .collect()
-}
-
-fn read_canopy(reading: &mut Reading, canopy: v1::Canopy) -> Canopy {
-    let read = |density| match density {
-        v1::CanopyDensity::Unspecified => None,
-        v1::CanopyDensity::Sparse => Some(CanopyDensity::Sparse),
-        v1::CanopyDensity::Moderate => Some(CanopyDensity::Moderate),
-        v1::CanopyDensity::Dense => Some(CanopyDensity::Dense),
-    };
-    Canopy {
-        height: Metres::new(canopy.height_m),
-        density: reading
-            .choice("canopy.density", canopy.density, read, v1::CanopyDensity::as_str_name)
-            .unwrap_or(CanopyDensity::Moderate),
-        volume_strength: canopy.volume_strength_db.map(VolumeStrength::new),
-    }
 }
 
 pub(crate) fn bottom(class: v1::BottomClass) -> Option<BottomClass> {
@@ -135,28 +98,39 @@ pub(crate) fn bottom_to(class: BottomClass) -> v1::BottomClass {
 }
 
 /// Writes a spot, without what the store knows of it.
-pub(crate) fn to(spot: &Spot) -> v1::Spot {
+pub(crate) fn to(spot: &SpotRecord) -> v1::Spot {
+    let density = |density| match density {
+        CanopyDensity::Sparse => v1::CanopyDensity::Sparse,
+        CanopyDensity::Moderate => v1::CanopyDensity::Moderate,
+        CanopyDensity::Dense => v1::CanopyDensity::Dense,
+    };
+    let canopy = |(height_m, of)| v1::Canopy {
+        height_m,
+        density: density(of).into(),
+        volume_strength_db: spot.canopy_volume_strength_db,
+    };
     v1::Spot {
         name: format!("spots/{}", spot.id),
         display_name: spot.display_name.clone(),
         lake: spot.lake.clone(),
+        label: spot.label.clone(),
         notes: spot.notes.clone(),
-        latitude_deg: spot.position.map(|position| position.latitude_deg),
-        longitude_deg: spot.position.map(|position| position.longitude_deg),
-        depth_m: spot.depth.get(),
-        ice_thickness_m: spot.ice_thickness.map(Metres::get),
-        bottom_class: bottom_to(spot.bottom).into(),
-        slope_deg: Unit::Degrees.from_si(spot.slope.get()),
+        latitude_deg: spot.latitude_deg,
+        longitude_deg: spot.longitude_deg,
+        depth_m: spot.depth_m.unwrap_or(0.0),
+        ice_thickness_m: spot.ice_thickness_m,
+        bottom_class: spot.bottom_class.map_or(v1::BottomClass::Unspecified, bottom_to).into(),
+        slope_deg: spot.slope_deg,
         relief: spot.relief.iter().map(relief_to).collect(),
-        canopy: spot.canopy.as_ref().map(canopy_to),
-        fish_layer_top_m: Some(spot.fish_layer.top.get()),
-        fish_layer_bottom_m: Some(spot.fish_layer.bottom.get()),
-        fish_per_m3: Some(spot.fish_layer.per_cubic_metre),
-        lure_height_m: Some(spot.lure_height.get()),
-        hole_radius_m: Some(spot.hole_radius.get()),
-        bottom_temperature_c: Some(spot.bottom_temperature.get()),
-        salinity_g_kg: Some(spot.salinity.get()),
-        ph: Some(spot.ph),
+        canopy: spot.canopy_height_m.zip(spot.canopy_density).map(canopy),
+        fish_layer_top_m: spot.fish_layer_top_m,
+        fish_layer_bottom_m: spot.fish_layer_bottom_m,
+        fish_per_m3: spot.fish_per_m3,
+        lure_height_m: spot.lure_height_m,
+        hole_radius_m: spot.hole_radius_m,
+        bottom_temperature_c: spot.bottom_temperature_c,
+        salinity_g_kg: spot.salinity_g_kg,
+        ph: spot.ph,
         etag: String::new(),
         create_time: None,
         update_time: None,
@@ -169,17 +143,4 @@ fn relief_to(relief: &Relief) -> v1::Relief {
         ReliefKind::Log => v1::ReliefKind::Log,
     };
     v1::Relief { kind: kind.into(), height_m: relief.height.get(), offset_m: relief.offset.get() }
-}
-
-fn canopy_to(canopy: &Canopy) -> v1::Canopy {
-    let density = match canopy.density {
-        CanopyDensity::Sparse => v1::CanopyDensity::Sparse,
-        CanopyDensity::Moderate => v1::CanopyDensity::Moderate,
-        CanopyDensity::Dense => v1::CanopyDensity::Dense,
-    };
-    v1::Canopy {
-        height_m: canopy.height.get(),
-        density: density.into(),
-        volume_strength_db: canopy.volume_strength.map(VolumeStrength::get),
-    }
 }

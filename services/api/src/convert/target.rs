@@ -1,15 +1,14 @@
 //! Targets.
 
-use acoustics::units::{Metres, TargetStrength};
-use domain::{Fact, Fault, FishClass, Id, SphereMaterial, Target, TargetKind, TargetShape};
+use domain::target::Shape;
+use domain::{Fault, FishClass, Id, Record as _, SphereMaterial, TargetKind, TargetRecord};
 use proto::v1;
-use proto::v1::target::Shape;
+use proto::v1::target::Shape as Message;
 
 use super::{Reading, fact};
-use domain::scale::Scale as Unit;
 
 /// Reads a target.
-pub(crate) fn from(id: Id, message: v1::Target) -> Result<Target, Vec<Fault>> {
+pub(crate) fn from(id: Id, message: v1::Target) -> Result<TargetRecord, Vec<Fault>> {
     let mut reading = Reading::default();
     let read = |kind| match kind {
         v1::TargetKind::Unspecified => None,
@@ -17,44 +16,45 @@ pub(crate) fn from(id: Id, message: v1::Target) -> Result<Target, Vec<Fault>> {
         v1::TargetKind::Fish => Some(TargetKind::Fish),
         v1::TargetKind::Reference => Some(TargetKind::Reference),
     };
-    let target = Target {
-        id,
-        kind: reading.choice("kind", message.kind, read, v1::TargetKind::as_str_name).unwrap_or(TargetKind::Reference),
-        shape: shape(&mut reading, message.shape),
+    let blank = TargetRecord {
+        kind: reading.choice("kind", message.kind, read, v1::TargetKind::as_str_name),
         display_name: message.display_name,
         notes: message.notes,
+        ..TargetRecord::blank(id)
     };
-    reading.finish(target, Target::check)
-}
-
-fn shape(reading: &mut Reading, shape: Option<Shape>) -> TargetShape {
-    let millimetres = |value| Metres::new(Unit::Millimetres.to_si(value));
-    match shape {
+    let target = match message.shape {
         None => {
             reading.missing("shape", "accepted: one of target_strength_db, sphere, disc, cylinder, fish");
-            TargetShape::Known(Fact::assumed(TargetStrength::new(0.0)))
+            blank
         }
-        Some(Shape::TargetStrengthDb(strength)) => {
-            TargetShape::Known(fact::required(reading, "target_strength_db", Some(strength), TargetStrength::new))
+        Some(Message::TargetStrengthDb(strength)) => TargetRecord {
+            shape: Some(Shape::Known),
+            target_strength_db: fact::figure(&mut reading, "target_strength_db", Some(strength)),
+            ..blank
+        },
+        Some(Message::Sphere(sphere)) => TargetRecord {
+            shape: Some(Shape::Sphere),
+            diameter_mm: Some(sphere.diameter_mm),
+            material: reading.choice("sphere.material", sphere.material, material, v1::SphereMaterial::as_str_name),
+            ..blank
+        },
+        Some(Message::Disc(disc)) => {
+            TargetRecord { shape: Some(Shape::Disc), diameter_mm: Some(disc.diameter_mm), ..blank }
         }
-        Some(Shape::Sphere(sphere)) => TargetShape::Sphere {
-            diameter: millimetres(sphere.diameter_mm),
-            material: reading
-                .choice("sphere.material", sphere.material, material, v1::SphereMaterial::as_str_name)
-                .unwrap_or(SphereMaterial::Steel),
+        Some(Message::Cylinder(cylinder)) => TargetRecord {
+            shape: Some(Shape::Cylinder),
+            length_mm: Some(cylinder.length_mm),
+            diameter_mm: Some(cylinder.diameter_mm),
+            ..blank
         },
-        Some(Shape::Disc(disc)) => TargetShape::Disc { diameter: millimetres(disc.diameter_mm) },
-        Some(Shape::Cylinder(cylinder)) => TargetShape::Cylinder {
-            length: millimetres(cylinder.length_mm),
-            diameter: millimetres(cylinder.diameter_mm),
+        Some(Message::Fish(fish)) => TargetRecord {
+            shape: Some(Shape::Fish),
+            length_cm: Some(fish.length_cm),
+            fish_class: reading.choice("fish.fish_class", fish.fish_class, class, v1::FishClass::as_str_name),
+            ..blank
         },
-        Some(Shape::Fish(fish)) => TargetShape::Fish {
-            length: Metres::new(Unit::Centimetres.to_si(fish.length_cm)),
-            class: reading
-                .choice("fish.fish_class", fish.fish_class, class, v1::FishClass::as_str_name)
-                .unwrap_or(FishClass::General),
-        },
-    }
+    };
+    reading.finish(target, TargetRecord::check)
 }
 
 fn material(material: v1::SphereMaterial) -> Option<SphereMaterial> {
@@ -102,38 +102,37 @@ fn class_to(class: FishClass) -> v1::FishClass {
 }
 
 /// Writes a target, without what the store knows of it.
-pub(crate) fn to(target: &Target) -> v1::Target {
-    let kind = match target.kind {
+pub(crate) fn to(target: &TargetRecord) -> v1::Target {
+    let kind = target.kind.map_or(v1::TargetKind::Unspecified, |kind| match kind {
         TargetKind::Lure => v1::TargetKind::Lure,
         TargetKind::Fish => v1::TargetKind::Fish,
         TargetKind::Reference => v1::TargetKind::Reference,
-    };
+    });
     v1::Target {
         name: format!("targets/{}", target.id),
         display_name: target.display_name.clone(),
         notes: target.notes.clone(),
         kind: kind.into(),
-        shape: Some(shape_to(&target.shape)),
+        shape: target.shape.and_then(|shape| shape_to(shape, target)),
         etag: String::new(),
         create_time: None,
         update_time: None,
     }
 }
 
-fn shape_to(shape: &TargetShape) -> Shape {
-    let millimetres = |length: Metres| Unit::Millimetres.from_si(length.get());
-    match shape {
-        TargetShape::Known(strength) => Shape::TargetStrengthDb(fact::to(strength, TargetStrength::get)),
-        TargetShape::Sphere { diameter, material } => {
-            Shape::Sphere(v1::Sphere { diameter_mm: millimetres(*diameter), material: material_to(*material).into() })
-        }
-        TargetShape::Disc { diameter } => Shape::Disc(v1::Disc { diameter_mm: millimetres(*diameter) }),
-        TargetShape::Cylinder { length, diameter } => {
-            Shape::Cylinder(v1::Cylinder { length_mm: millimetres(*length), diameter_mm: millimetres(*diameter) })
-        }
-        TargetShape::Fish { length, class } => Shape::Fish(v1::Fish {
-            length_cm: Unit::Centimetres.from_si(length.get()),
-            fish_class: class_to(*class).into(),
+fn shape_to(shape: Shape, target: &TargetRecord) -> Option<Message> {
+    Some(match shape {
+        Shape::Known => Message::TargetStrengthDb(fact::to(target.target_strength_db)?),
+        Shape::Sphere => Message::Sphere(v1::Sphere {
+            diameter_mm: target.diameter_mm?,
+            material: material_to(target.material?).into(),
         }),
-    }
+        Shape::Disc => Message::Disc(v1::Disc { diameter_mm: target.diameter_mm? }),
+        Shape::Cylinder => {
+            Message::Cylinder(v1::Cylinder { length_mm: target.length_mm?, diameter_mm: target.diameter_mm? })
+        }
+        Shape::Fish => {
+            Message::Fish(v1::Fish { length_cm: target.length_cm?, fish_class: class_to(target.fish_class?).into() })
+        }
+    })
 }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use domain::{Cancel, Id, Sensor, Target, Unit, UnitCheck};
+use domain::{Cancel, Id, SensorRecord, TargetRecord, Unit, UnitCheck};
 use planning::units::{AssessmentInput, assess as judge};
 use proto::v1;
 
@@ -53,8 +53,8 @@ async fn input(shared: &Shared, spec: &Spec) -> Result<AssessmentInput, Error> {
     let sensors = resolve::distinct(units.iter().map(|unit| &unit.sensor));
     let targets = resolve::distinct(checks.iter().map(|check| &check.target));
     Ok(AssessmentInput {
-        sensors: resolve::present::<Sensor>(shared, sensors).await?,
-        targets: resolve::present::<Target>(shared, targets).await?,
+        sensors: resolve::present::<SensorRecord>(shared, sensors).await?,
+        targets: resolve::present::<TargetRecord>(shared, targets).await?,
         units,
         checks,
         settings: spec.settings(),

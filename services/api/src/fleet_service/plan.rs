@@ -1,6 +1,6 @@
 //! Planning which units to buy, and which to give to whom.
 
-use domain::{Booking, Cancel, Fault, Shelter, Spot, Target, Unit};
+use domain::{Booking, Cancel, Fault, ShelterRecord, SpotRecord, TargetRecord, Unit};
 use planning::PlanningError;
 use planning::fleet::{FleetInput, Replan, plan as best};
 use proto::v1;
@@ -67,9 +67,9 @@ async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
     let mut units = resolve::all::<Unit>(shared, None, None).await?;
     units.retain(|unit| chosen.sensors.iter().any(|sensor| sensor.id == unit.sensor));
     Ok(FleetInput {
-        spots: resolve::present::<Spot>(shared, spots).await?,
-        shelters: resolve::present::<Shelter>(shared, shelters).await?,
-        targets: resolve::present::<Target>(shared, targets).await?,
+        spots: resolve::present::<SpotRecord>(shared, spots).await?,
+        shelters: resolve::present::<ShelterRecord>(shared, shelters).await?,
+        targets: resolve::present::<TargetRecord>(shared, targets).await?,
         sensors: chosen.sensors,
         options: chosen.options,
         units,

@@ -1,6 +1,8 @@
 //! Surveys of beams: drafts, fits, and adoption of what was measured.
 
-use domain::{BeamSurvey, Cancel, Fault, FaultReason, Id, Sensor, Target};
+use domain::{
+    BeamSurvey, Cancel, Fault, FaultReason, Id, PatternKind, Provenance, Record as _, SensorRecord, TargetRecord,
+};
 use planning::survey::{self, FitSettings};
 use proto::v1;
 
@@ -24,8 +26,8 @@ pub(super) async fn draft(
     caller: Option<Caller>,
 ) -> Result<v1::BeamSurveyDraft, Error> {
     let named = joined(missing, draft_names(request)).map_err(Error::BadFields)?;
-    let sensor = resolve::record::<Sensor>(shared, "option", &named.sensor).await?;
-    let target = resolve::record::<Target>(shared, "target", &named.target).await?;
+    let sensor = resolve::record::<SensorRecord>(shared, "option", &named.sensor).await?;
+    let target = resolve::record::<TargetRecord>(shared, "target", &named.target).await?;
     let (sensor, target) = both(sensor, target)?;
     let depth = acoustics::units::Metres::new(request.depth_m);
     let holes = if request.holes == 0 { HOLES } else { request.holes };
@@ -79,8 +81,8 @@ fn both<A, B>(a: Result<A, Fault>, b: Result<B, Fault>) -> Result<(A, B), Error>
 pub(super) async fn fit(shared: &Shared, name: &str, caller: Option<Caller>) -> Result<v1::BeamFit, Error> {
     let id = names::parse("survey", "beamSurveys", name).map_err(|fault| Error::BadFields(vec![fault]))?;
     let survey = shared.store().get::<BeamSurvey>(&id).await?.record;
-    let sensor = resolve::record::<Sensor>(shared, "option", &survey.sensor).await?;
-    let target = resolve::record::<Target>(shared, "target", &survey.target).await?;
+    let sensor = resolve::record::<SensorRecord>(shared, "option", &survey.sensor).await?;
+    let target = resolve::record::<TargetRecord>(shared, "target", &survey.target).await?;
     let under = |error: Error| error.under(name);
     let (sensor, target) = both(sensor, target).map_err(under)?;
     let work = move |cancel: &Cancel| {
@@ -107,11 +109,13 @@ pub(super) async fn adopt(
     let Ok(OptionName::One { sensor, option }) = names::parse_option("option", &fit.option) else {
         return Err(Error::internal(format!("{} names the option {}", request.fit, fit.option)));
     };
-    let known = shared.store().get::<Sensor>(&sensor).await?;
+    let known = shared.store().get::<SensorRecord>(&sensor).await?;
     let etag = Some(request.sensor_etag.as_str()).filter(|etag| !etag.is_empty());
-    let Some(changed) = survey::adopt(&known.record, &option, &beam_fit::measured(&fit)) else {
+    let mut changed = known.record.clone();
+    let Some(adopted) = changed.options.iter_mut().find(|known| known.id == option) else {
         return Err(Error::NotFound { collection: "options", name: fit.option });
     };
+    adopted.set_pattern(&PatternKind::Tabulated { points: beam_fit::measured(&fit), provenance: Provenance::Measured });
     let faults = changed.check();
     if !faults.is_empty() {
         return Err(Error::BadFields(faults));

@@ -1,7 +1,7 @@
 //! Records that stand in a request itself, beside those that it names.
 
 use domain::selection::RunInput;
-use domain::{Fault, FaultList, FaultReason, Id, Sensor, Shelter, Spot, Target};
+use domain::{Fault, FaultList, FaultReason, Id, Record, Sensor, Shelter, ShelterRecord, Spot, Target, TargetRecord};
 use proto::v1;
 
 use crate::context::{Caller, Shared};
@@ -93,7 +93,7 @@ impl Inline {
         };
         let shelter = match self.shelter {
             Some(shelter) => Some(shelter),
-            None => stored::<Shelter>(shared, spec.shelter.as_ref()).await?,
+            None => stored::<ShelterRecord>(shared, spec.shelter.as_ref()).await?,
         };
         let lure = target_of(shared, "lure", self.lure, spec.lure.as_ref()).await?;
         let fish = target_of(shared, "fish", self.fish, spec.fish.as_ref()).await?;
@@ -103,16 +103,16 @@ impl Inline {
 }
 
 /// A record of the request; its name may be left out.
-fn read<T>(
+fn read<R: Record>(
     field: &str,
     collection: &'static str,
     name: String,
-    from: impl FnOnce(Id) -> Result<T, Vec<Fault>>,
+    from: impl FnOnce(Id) -> Result<R, Vec<Fault>>,
     faults: &mut FaultList,
-) -> Option<T> {
+) -> Option<R::Known> {
     let name = if name.is_empty() { format!("{collection}/unnamed") } else { name };
     match names::parse(&format!("{field}.name"), collection, &name) {
-        Ok(id) => match from(id) {
+        Ok(id) => match from(id).and_then(|record| record.known().map_err(|fault| vec![fault])) {
             Ok(record) => Some(record),
             Err(found) => {
                 faults.extend(found.into_iter().map(|f| f.under(field)));
@@ -126,9 +126,9 @@ fn read<T>(
     }
 }
 
-async fn stored<R: catalog::Resource>(shared: &Shared, id: Option<&Id>) -> Result<Option<R>, Error> {
+async fn stored<R: catalog::Resource>(shared: &Shared, id: Option<&Id>) -> Result<Option<R::Known>, Error> {
     match id {
-        Some(id) => Ok(Some(shared.store().get::<R>(id).await?.record)),
+        Some(id) => resolve::known(&shared.store().get::<R>(id).await?.record).map(Some),
         None => Ok(None),
     }
 }
@@ -142,7 +142,7 @@ async fn target_of(
     if let Some(target) = inline {
         return Ok(Ok(target));
     }
-    Ok(stored::<Target>(shared, id).await?.ok_or_else(|| {
+    Ok(stored::<TargetRecord>(shared, id).await?.ok_or_else(|| {
         Fault::new(field, FaultReason::Missing, format!("{field} is left out; accepted: targets/{{id}}; name one"))
     }))
 }

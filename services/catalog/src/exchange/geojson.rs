@@ -8,9 +8,10 @@ use ::geojson::feature::Id as FeatureId;
 use ::geojson::{Feature, Geometry, GeometryValue, JsonObject, JsonValue};
 use acoustics::units::Db;
 use domain::selection::{Finding, RunInput, option_path};
-use domain::{Position, Spot};
+use domain::{Record as _, SpotRecord};
 
-use super::csv::CellValue;
+use super::csv::Cells;
+use super::csv::cells::CellValue;
 use super::csv::form::Form as _;
 
 /// The finding of rank 1 at a spot.
@@ -41,27 +42,26 @@ pub fn tail() -> Vec<u8> {
 
 /// A spot as a feature.
 #[must_use]
-pub fn feature(spot: &Spot, best: Option<&Best<'_>>) -> Vec<u8> {
+pub fn feature(spot: &SpotRecord, best: Option<&Best<'_>>) -> Vec<u8> {
     let mut properties = JsonObject::new();
     let mut rows = Vec::with_capacity(1);
     spot.write(&mut rows);
-    for (column, value) in rows.iter().flat_map(|row| row.values()) {
+    for (name, value) in rows.iter().flat_map(Cells::values) {
         // The geometry says these.
-        if matches!(column.name, "latitude_deg" | "longitude_deg") {
+        if matches!(name, "latitude_deg" | "longitude_deg") {
             continue;
         }
         match value {
             CellValue::Empty => {}
-            CellValue::Number(number) => put(&mut properties, column.name, number),
-            CellValue::Text(text) => put(&mut properties, column.name, text),
+            CellValue::Number(number) => put(&mut properties, name, number),
+            CellValue::Text(text) => put(&mut properties, name, text),
         }
     }
     if let Some(best) = best {
         describe(&mut properties, spot, best);
     }
-    let geometry = spot.position.map(|Position { latitude_deg, longitude_deg }| {
-        Geometry::new(GeometryValue::new_point([longitude_deg, latitude_deg]))
-    });
+    let geometry = spot.longitude_deg.zip(spot.latitude_deg);
+    let geometry = geometry.map(|(east, north)| Geometry::new(GeometryValue::new_point([east, north])));
     let id = Some(FeatureId::String(spot.id.to_string()));
     Feature { bbox: None, geometry, id, properties: Some(properties), foreign_members: None }.to_string().into_bytes()
 }
@@ -74,12 +74,12 @@ fn put(properties: &mut JsonObject, name: &str, value: impl Into<JsonValue>) {
     }
 }
 
-fn describe(properties: &mut JsonObject, spot: &Spot, best: &Best<'_>) {
+fn describe(properties: &mut JsonObject, spot: &SpotRecord, best: &Best<'_>) {
     let Finding { criteria, gains, failures, .. } = best.finding;
     put(properties, "run", format!("runs/{}", best.run));
     // What was found is of the spot as it was when the run began.
     let then = best.input.spots.get(best.finding.spot);
-    put(properties, "changed_since_run", then != Some(spot));
+    put(properties, "changed_since_run", then != spot.known().ok().as_ref());
     let option = best.input.options.get(best.finding.option);
     let sensor = option.and_then(|option| best.input.sensors.get(option.sensor));
     let beam = option.zip(sensor).and_then(|(option, sensor)| sensor.options.get(option.option));

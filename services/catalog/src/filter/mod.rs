@@ -16,6 +16,7 @@ mod render;
 mod token;
 
 pub use field::Field;
+pub(crate) use field::{fields, of};
 pub(crate) use render::Value;
 
 use crate::error::StoreError;
@@ -35,7 +36,7 @@ impl Filter {
     ///
     /// # Errors
     /// The position and the nature of the first fault.
-    pub fn parse(text: &str, fields: &'static [Field]) -> Result<Option<Self>, StoreError> {
+    pub fn parse(text: &str, fields: &[Field]) -> Result<Option<Self>, StoreError> {
         if text.trim().is_empty() {
             return Ok(None);
         }

@@ -43,37 +43,35 @@ impl Renderer<'_> {
     }
 
     fn comparison(&mut self, comparison: &Comparison) -> Result<String, StoreError> {
-        let field = self.field(comparison)?;
+        let fields = self.fields;
+        let field = named(fields, comparison)?;
         let test = if comparison.compare == Compare::Has && !comparison.quoted && comparison.value == "*" {
             format!("{} IS NOT NULL", field.sql)
         } else {
-            let (test, value) = test(&field, comparison)?;
+            let (test, value) = test(field, comparison)?;
             self.values.push(value);
             test
         };
         // What is not set compares to neither true nor false in SQL; to a caller it does not fit.
-        Ok(match field.list {
+        Ok(match &field.list {
             None => format!("(({test}) IS TRUE)"),
-            Some(list) => {
-                format!("EXISTS (SELECT 1 FROM (SELECT value AS entry FROM json_each(body, '{list}')) WHERE {test})")
-            }
+            Some((table, of)) => format!("EXISTS (SELECT 1 FROM {table} WHERE owner = {of}.id AND ({test}))"),
         })
     }
+}
 
-    /// The field of a comparison; a dot and an underscore between its parts are the same.
-    fn field(&self, comparison: &Comparison) -> Result<Field, StoreError> {
-        let plain = |name: &str| name.replace('.', "_");
-        let given = plain(&comparison.field);
-        let found = self.fields.iter().find(|field| plain(field.name) == given);
-        found.copied().ok_or_else(|| {
-            let names: Vec<_> = self.fields.iter().map(|field| field.name).collect();
-            let advice = match nearest(&comparison.field, names.iter().copied()) {
-                Some(known) => format!("perhaps {known} is meant"),
-                None => format!("accepted: {}", names.join(", ")),
-            };
-            bad(comparison.at, format!("there is no field '{}'; {advice}", comparison.field))
-        })
-    }
+/// The field of a comparison; a dot and an underscore between its parts are the same.
+fn named<'f>(fields: &'f [Field], comparison: &Comparison) -> Result<&'f Field, StoreError> {
+    let plain = |name: &str| name.replace('.', "_");
+    let given = plain(&comparison.field);
+    fields.iter().find(|field| plain(&field.name) == given).ok_or_else(|| {
+        let names: Vec<_> = fields.iter().map(|field| field.name.as_str()).collect();
+        let advice = match nearest(&comparison.field, names.iter().copied()) {
+            Some(known) => format!("perhaps {known} is meant"),
+            None => format!("accepted: {}", names.join(", ")),
+        };
+        bad(comparison.at, format!("there is no field '{}'; {advice}", comparison.field))
+    })
 }
 
 /// The comparison of a field's expression with a question mark, and the value for it.
@@ -92,9 +90,9 @@ fn test(field: &Field, comparison: &Comparison) -> Result<(String, Value), Store
     let plain = |value| (format!("{} {sign} ?", field.sql), value);
     match field.kind {
         Kind::Text => Ok(text_test(field, *compare, value)),
-        Kind::Number(scale) => {
+        Kind::Number => {
             let number = value.parse().ok().filter(|number: &f64| number.is_finite()).ok_or_else(refused)?;
-            Ok(plain(Value::Number(scale.to_si(number))))
+            Ok(plain(Value::Number(number)))
         }
         Kind::Amount => Ok(plain(Value::Integer(billionths(value).ok_or_else(refused)?))),
         Kind::Choice(names) => {
@@ -116,7 +114,7 @@ fn test(field: &Field, comparison: &Comparison) -> Result<(String, Value), Store
 }
 
 fn text_test(field: &Field, compare: Compare, value: &str) -> (String, Value) {
-    let sql = field.sql;
+    let sql = &field.sql;
     let value_of = |text: &str| Value::Text(text.to_owned());
     match compare {
         Compare::Has => (format!("instr(lower({sql}), lower(?)) > 0"), value_of(value)),

@@ -9,7 +9,7 @@ use tokio::sync::mpsc;
 
 use crate::error::StoreError;
 use crate::exchange::{Ids, Parsed, RowFault};
-use crate::resource::{Resource, etag};
+use crate::resource::{Resource, Rows};
 
 /// Parts under way at once.
 const PARTS: usize = 4;
@@ -20,8 +20,7 @@ const ENCODED_AT_ONCE: usize = 100;
 pub(super) struct Ready {
     pub(super) line: u32,
     pub(super) id: Arc<str>,
-    pub(super) body: Arc<str>,
-    pub(super) etag: Arc<str>,
+    pub(super) rows: Rows,
 }
 
 /// What a feed says.
@@ -60,12 +59,8 @@ impl Feed {
     /// Takes over a part of a file, and waits where the import has enough in hand. It breaks when the import has ended, as when
     /// the disk is full. To be called outside of async tasks.
     pub fn put<R: Resource>(&mut self, parsed: Parsed<R>) -> ControlFlow<()> {
-        let said = self.ready(parsed).map(ImportMessage::Part);
-        let broken = said.is_err();
-        match self.sender.blocking_send(said) {
-            Ok(()) if !broken => ControlFlow::Continue(()),
-            _ => ControlFlow::Break(()),
-        }
+        let part = ImportMessage::Part(self.ready(parsed));
+        if self.sender.blocking_send(Ok(part)).is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
     }
 
     /// Says that the file has been read to its end. Without it nothing is stored.
@@ -75,21 +70,23 @@ impl Feed {
     }
 
     /// Records as they go into their rows. Whatever the reader did, each has passed its check and has an id of its own.
-    fn ready<R: Resource>(&mut self, parsed: Parsed<R>) -> Result<Part, StoreError> {
+    fn ready<R: Resource>(&mut self, parsed: Parsed<R>) -> Part {
         let Parsed { rows_read, mut records, mut faults, checked } = parsed;
         records.retain(|(line, record)| checked || self.is_sound(*line, record, &mut faults));
-        // Of reading, checking, encoding and storing, this is what can be done by more than one thread. What goes to the thread that
-        // writes is in pieces of just its size; the room to encode in stays here.
+        // Of reading, checking, encoding and storing, this is what can be done by more than one thread.
         let rows = records.par_iter().with_min_len(ENCODED_AT_ONCE);
-        let rows = rows.map_init(Vec::new, |room, (line, record)| encoded(*line, record, room));
-        let rows = rows.collect::<Result<_, _>>()?;
-        Ok(Part { rows_read, rows, faults })
+        let rows = rows.map(|(line, record)| Ready {
+            line: *line,
+            id: Arc::from(record.id().as_str()),
+            rows: Rows::of(record),
+        });
+        Part { rows_read, rows: rows.collect(), faults }
     }
 
     /// Whether a record passes its check and has an id of its own.
     fn is_sound<R: Resource>(&mut self, line: u32, record: &R, faults: &mut Vec<RowFault>) -> bool {
         let id = record.id();
-        let mut found = record.faults();
+        let mut found = record.check();
         if let Some(first) = self.ids.note(id, line, found.is_empty()) {
             let message = format!("'{id}' stands on line {first} already; give every record its own id");
             found.push(Fault::new("id", FaultReason::Duplicate, message));
@@ -98,13 +95,6 @@ impl Feed {
         faults.extend(found.into_iter().map(|fault| row_fault(line, id.as_str(), fault)));
         sound
     }
-}
-
-/// A record as it goes into its row.
-fn encoded<R: Resource>(line: u32, record: &R, room: &mut Vec<u8>) -> Result<Ready, StoreError> {
-    room.clear();
-    let body = record.encode_into(room)?;
-    Ok(Ready { line, id: Arc::from(record.id().as_str()), etag: etag(body), body: Arc::from(body) })
 }
 
 pub(super) fn row_fault(line: u32, id: &str, fault: Fault) -> RowFault {

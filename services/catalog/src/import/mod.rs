@@ -8,6 +8,7 @@ mod feed;
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use domain::field::Value;
 use domain::{Fault, FaultReason};
 use sqlx::{Row as _, Sqlite, SqliteConnection, Transaction};
 
@@ -15,6 +16,7 @@ use self::feed::{ImportMessage, Part, Ready, row_fault};
 use crate::error::StoreError;
 use crate::exchange::RowFault;
 use crate::resource::Resource;
+use crate::rows::{Values, bind, columns, list_table};
 use crate::store::{Store, Write, audit, crash_point, safe};
 
 pub use self::feed::{Fed, Feed, feed};
@@ -91,7 +93,7 @@ impl Store {
         mode: ImportMode,
         write: &Write,
     ) -> Result<ImportOutcome, StoreError> {
-        let mut import = Import::new::<R>(self, mode, write);
+        let mut import = Import::new(self, mode, write);
         loop {
             match fed.receiver.recv().await.transpose()? {
                 Some(ImportMessage::Part(part)) => import.take::<R>(part).await?,
@@ -111,14 +113,11 @@ struct Import<'s> {
     outcome: ImportOutcome,
     /// Begun with the first row to be stored, and given up with the first fault that refuses the file.
     transaction: Option<Transaction<'static, Sqlite>>,
-    /// The statement for a full set of rows, which stays prepared.
-    full: Arc<str>,
 }
 
 impl<'s> Import<'s> {
-    fn new<R: Resource>(store: &'s Store, mode: ImportMode, write: &'s Write) -> Self {
-        let full = statement::<R>(mode, ROWS_A_STATEMENT).into();
-        Self { store, mode, write, outcome: ImportOutcome::default(), transaction: None, full }
+    fn new(store: &'s Store, mode: ImportMode, write: &'s Write) -> Self {
+        Self { store, mode, write, outcome: ImportOutcome::default(), transaction: None }
     }
 
     /// Whether a fault refuses the whole file.
@@ -213,18 +212,11 @@ impl<'s> Import<'s> {
             none => none.insert(self.store.begin().await?),
         };
         let now = self.write.at.as_microsecond();
-        let mut rows = rows.into_iter();
-        while rows.len() > 0 {
-            let many = rows.len().min(ROWS_A_STATEMENT);
-            let whole = many == ROWS_A_STATEMENT;
-            let sql = if whole { Arc::clone(&self.full) } else { statement::<R>(self.mode, many).into() };
-            let mut query = sqlx::query(sqlx::AssertSqlSafe(sql)).persistent(whole);
-            for Ready { id, body, etag, .. } in rows.by_ref().take(many) {
-                let created = existing.get(&*id).copied().unwrap_or(now);
-                query = query.bind(id).bind(body).bind(etag).bind(created).bind(now);
-            }
-            match query.execute(&mut **transaction).await {
-                Ok(_) => {}
+        let mut rows = rows.into_iter().peekable();
+        while rows.peek().is_some() {
+            let part: Vec<_> = rows.by_ref().take(ROWS_A_STATEMENT).collect();
+            match insert::<R>(transaction, part, existing, (self.mode, now)).await {
+                Ok(()) => {}
                 Err(sqlx::Error::Database(said)) if said.is_unique_violation() => return Ok(false),
                 Err(error) => return Err(self.store.fail(error)),
             }
@@ -249,15 +241,60 @@ impl<'s> Import<'s> {
     }
 }
 
-/// The statement that stores some rows. Its text is the same in every import, as it stays prepared.
-fn statement<R: Resource>(mode: ImportMode, rows: usize) -> String {
+/// Stores the rows of some records: a statement for the records, and one for the entries of each list. Columns in which none of
+/// them has anything are left out, which saves most of the binding.
+async fn insert<R: Resource>(
+    connection: &mut SqliteConnection,
+    part: Vec<Ready>,
+    existing: &HashMap<String, i64>,
+    (mode, now): (ImportMode, i64),
+) -> Result<(), sqlx::Error> {
+    let names = columns(R::FIELDS);
+    let filled = |at: usize| part.iter().any(|row| row.rows.values.get(at).is_some_and(|value| *value != Value::Null));
+    let used: Vec<bool> = (0..names.len()).map(filled).collect();
+    let mut named: Vec<&str> =
+        names.iter().zip(&used).filter(|(_, used)| **used).map(|(name, _)| name.as_str()).collect();
+    named.extend(["etag", "create_time", "update_time"]);
     // FAIL leaves undoing to the transaction, which is given up as a whole: SQLite need not keep each page as it was before.
     let conflict = match mode.existing {
         Existing::Refuse => "FAIL",
         Existing::Replace => "REPLACE",
     };
-    let marks = vec!["(?, ?, ?, ?, ?)"; rows].join(", ");
-    format!("INSERT OR {conflict} INTO {} (id, body, etag, create_time, update_time) VALUES {marks}", R::COLLECTION)
+    let whole = part.len() == ROWS_A_STATEMENT;
+    let sql = statement(&format!("INSERT OR {conflict} INTO {}", R::COLLECTION), &named, part.len());
+    let mut query = sqlx::query(safe(sql)).persistent(whole);
+    let mut lists: Vec<Vec<(Arc<str>, i64, Values)>> = R::LISTS.iter().map(|_| Vec::new()).collect();
+    for Ready { id, rows, .. } in part {
+        let kept = rows.values.into_iter().zip(&used).filter(|(_, used)| **used);
+        query = kept.fold(query, |query, (value, _)| bind(query, value));
+        query = query.bind(rows.etag).bind(existing.get(&*id).copied().unwrap_or(now)).bind(now);
+        for (list, entries) in lists.iter_mut().zip(rows.lists) {
+            list.extend((0..).zip(entries).map(|(place, values)| (Arc::clone(&id), place, values)));
+        }
+    }
+    query.execute(&mut *connection).await?;
+    for (list, entries) in R::LISTS.iter().zip(lists) {
+        let names = list.columns();
+        let named: Vec<&str> = ["owner", "place"].into_iter().chain(names.iter().map(String::as_str)).collect();
+        let into = format!("INSERT INTO {}", list_table(R::COLLECTION, *list));
+        let mut entries = entries.into_iter().peekable();
+        while entries.peek().is_some() {
+            let part: Vec<_> = entries.by_ref().take(ROWS_A_STATEMENT).collect();
+            let whole = part.len() == ROWS_A_STATEMENT;
+            let mut query = sqlx::query(safe(statement(&into, &named, part.len()))).persistent(whole);
+            for (id, place, values) in part {
+                query = values.into_iter().fold(query.bind(id).bind(place), bind);
+            }
+            query.execute(&mut *connection).await?;
+        }
+    }
+    Ok(())
+}
+
+/// A statement that stores some rows.
+fn statement(into: &str, columns: &[&str], rows: usize) -> String {
+    let row = format!("({})", vec!["?"; columns.len()].join(", "));
+    format!("{into} ({}) VALUES {}", columns.join(", "), vec![row.as_str(); rows].join(", "))
 }
 
 async fn existing<R: Resource>(

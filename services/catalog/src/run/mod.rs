@@ -215,8 +215,7 @@ impl Store {
             .map_err(|e| self.fail(e))?
             .ok_or_else(|| StoreError::NotFound { collection: COLLECTION, id: id.to_owned() })?;
         let body: String = row.try_get(0).map_err(|e| self.fail(e))?;
-        RunInput::try_from(decode::<RunInputView<'_>>(&body)?)
-            .map_err(|e: domain::BadId| StoreError::BadRecord(e.to_string()))
+        decode::<RunInputView>(&body)?.try_into()
     }
 
     /// Chunks of a run that are done.

@@ -4,6 +4,7 @@ mod backup;
 mod condition;
 mod crash;
 mod gate;
+mod older;
 mod open;
 mod partial;
 mod readers;

@@ -12,6 +12,7 @@ use sqlx::{ConnectOptions as _, Connection as _};
 use super::condition::Watched;
 use super::crash_point;
 use super::gate::Gate;
+use super::older;
 use super::partial::{Partial, beside, unwritable};
 use super::readers::Readers;
 use super::watch::Watch;
@@ -260,7 +261,7 @@ fn newest_known() -> i64 {
     MIGRATIONS.iter().map(|migration| migration.version).max().unwrap_or(0)
 }
 
-/// Applies the migrations that are missing, all in one transaction. sqlx takes no lock of its own on SQLite: the write lock of
+/// Applies the migrations that are missing, all in one transaction; what a database of an older schema holds is brought over. sqlx takes no lock of its own on SQLite: the write lock of
 /// this transaction keeps two programs that start at once apart, and the later one finds nothing left to do.
 async fn migrate(path: &Path, writer: &SqlitePool) -> Result<(), StoreError> {
     let sort = |error| StoreError::from_sqlite(path, error);
@@ -271,6 +272,14 @@ async fn migrate(path: &Path, writer: &SqlitePool) -> Result<(), StoreError> {
         let found = newest.unwrap_or(known);
         return Err(StoreError::NewerSchema { path: path.to_path_buf(), found, known });
     }
+    let told = |error| match error {
+        StoreError::Database(error) => sort(error),
+        other => other,
+    };
+    let before = match newest {
+        Some(found) if found <= older::NEWEST => Some(older::take(&mut transaction).await.map_err(told)?),
+        Some(_) | None => None,
+    };
     MIGRATIONS.run(&mut *transaction).await.map_err(|error| match error {
         MigrateError::Execute(error) | MigrateError::ExecuteMigration(error, _) => sort(error),
         other => StoreError::CannotOpen {
@@ -280,5 +289,8 @@ async fn migrate(path: &Path, writer: &SqlitePool) -> Result<(), StoreError> {
             ),
         },
     })?;
+    if let Some(before) = before {
+        older::put(&mut transaction, before).await.map_err(told)?;
+    }
     transaction.commit().await.map_err(sort)
 }

@@ -1,20 +1,21 @@
 //! What a run was computed from, as JSON.
 
 use acoustics::units::{Db, Metres};
-use domain::BadId;
 use domain::selection::{Goal, OptionRef, RunInput, Settings};
+use domain::{SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
 use serde::{Deserialize, Serialize};
 
-use super::{SensorView, ShelterView, SpotView, TargetView};
+use super::record::RecordView;
+use crate::error::StoreError;
 
 #[derive(Debug, Serialize, Deserialize)]
-pub(crate) struct RunInputView<'r> {
-    spots: Vec<SpotView<'r>>,
-    sensors: Vec<SensorView>,
+pub(crate) struct RunInputView {
+    spots: Vec<RecordView>,
+    sensors: Vec<RecordView>,
     options: Vec<(usize, usize)>,
-    shelter: Option<ShelterView>,
-    lure: TargetView,
-    fish: TargetView,
+    shelter: Option<RecordView>,
+    lure: RecordView,
+    fish: RecordView,
     settings: SettingsView,
 }
 
@@ -29,17 +30,22 @@ struct SettingsView {
     seed: u64,
 }
 
+/// A record as it is computed with; a run keeps everything given.
+fn known<R: crate::resource::Resource>(view: RecordView) -> Result<R::Known, StoreError> {
+    view.record::<R>()?.known().map_err(|fault| StoreError::BadRecord(fault.message))
+}
+
 names!(GoalView => Goal { Search, WatchLure, School, WeedEdge });
 
-impl<'r> From<&'r RunInput> for RunInputView<'r> {
-    fn from(r: &'r RunInput) -> Self {
+impl From<&RunInput> for RunInputView {
+    fn from(r: &RunInput) -> Self {
         Self {
-            spots: r.spots.iter().map(SpotView::from).collect(),
-            sensors: r.sensors.iter().map(SensorView::from).collect(),
+            spots: r.spots.iter().map(|spot| RecordView::of(&SpotRecord::from(spot))).collect(),
+            sensors: r.sensors.iter().map(|sensor| RecordView::of(&SensorRecord::from(sensor))).collect(),
             options: r.options.iter().map(|o| (o.sensor, o.option)).collect(),
-            shelter: r.shelter.as_ref().map(ShelterView::from),
-            lure: TargetView::from(&r.lure),
-            fish: TargetView::from(&r.fish),
+            shelter: r.shelter.as_ref().map(|shelter| RecordView::of(&ShelterRecord::from(shelter))),
+            lure: RecordView::of(&TargetRecord::from(&r.lure)),
+            fish: RecordView::of(&TargetRecord::from(&r.fish)),
             settings: SettingsView {
                 goal: r.settings.goal.into(),
                 interference_tolerance: r.settings.interference_tolerance,
@@ -53,17 +59,17 @@ impl<'r> From<&'r RunInput> for RunInputView<'r> {
     }
 }
 
-impl TryFrom<RunInputView<'_>> for RunInput {
-    type Error = BadId;
+impl TryFrom<RunInputView> for RunInput {
+    type Error = StoreError;
 
-    fn try_from(v: RunInputView<'_>) -> Result<Self, BadId> {
+    fn try_from(v: RunInputView) -> Result<Self, StoreError> {
         Ok(Self {
-            spots: v.spots.into_iter().map(TryInto::try_into).collect::<Result<_, _>>()?,
-            sensors: v.sensors.into_iter().map(TryInto::try_into).collect::<Result<_, _>>()?,
+            spots: v.spots.into_iter().map(known::<SpotRecord>).collect::<Result<_, _>>()?,
+            sensors: v.sensors.into_iter().map(known::<SensorRecord>).collect::<Result<_, _>>()?,
             options: v.options.into_iter().map(|(sensor, option)| OptionRef { sensor, option }).collect(),
-            shelter: v.shelter.map(TryInto::try_into).transpose()?,
-            lure: v.lure.try_into()?,
-            fish: v.fish.try_into()?,
+            shelter: v.shelter.map(known::<ShelterRecord>).transpose()?,
+            lure: known::<TargetRecord>(v.lure)?,
+            fish: known::<TargetRecord>(v.fish)?,
             settings: Settings {
                 goal: v.settings.goal.into(),
                 interference_tolerance: v.settings.interference_tolerance,

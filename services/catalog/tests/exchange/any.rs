@@ -1,7 +1,9 @@
 //! Any sound spot.
 
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
-use domain::{BottomClass, Canopy, CanopyDensity, FishLayer, Id, Position, Relief, ReliefKind, Spot, defaults};
+use domain::{
+    BottomClass, Canopy, CanopyDensity, FishLayer, Id, Position, Relief, ReliefKind, Spot, SpotRecord, defaults,
+};
 use proptest::collection::vec;
 use proptest::option::of;
 use proptest::prelude::*;
@@ -58,13 +60,13 @@ fn relief() -> impl Strategy<Value = Vec<Relief>> {
 }
 
 /// Any sound spot, of any depth, with or without a position.
-pub(crate) fn a_spot() -> impl Strategy<Value = Spot> {
+pub(crate) fn a_spot() -> impl Strategy<Value = SpotRecord> {
     let texts = (an_id(), line(), line(), notes());
     let place = of((-90.0..=90.0_f64, -180.0..=180.0_f64));
     let water = (0.0..30.0_f64, 0.0..40.0_f64, 6.0..9.5_f64);
     let hole = (0.05..0.5_f64, of(0.0..3.0_f64), 0.0..1.0_f64);
-    (texts, place, 0.5..200.0_f64, bottom(), 0.0..60.0_f64, relief(), of(canopy()), water, hole).prop_map(
-        |((id, display_name, lake, notes), place, depth, bottom, slope, relief, canopy, water, hole)| Spot {
+    (texts, place, 0.5..200.0_f64, bottom(), 0.0..60.0_f64, relief(), of(canopy()), water, hole)
+        .prop_map(|((id, display_name, lake, notes), place, depth, bottom, slope, relief, canopy, water, hole)| Spot {
             id,
             display_name,
             lake,
@@ -86,12 +88,12 @@ pub(crate) fn a_spot() -> impl Strategy<Value = Spot> {
             bottom_temperature: Celsius::new(water.0),
             salinity: GramsPerKilogram::new(water.1),
             ph: water.2,
-        },
-    )
+        })
+        .prop_map(|spot| SpotRecord { label: spot.id.to_string(), ..SpotRecord::from(&spot) })
 }
 
 /// Spots that each have their own id.
-pub(crate) fn spots() -> impl Strategy<Value = Vec<Spot>> {
+pub(crate) fn spots() -> impl Strategy<Value = Vec<SpotRecord>> {
     vec(a_spot(), 0..12).prop_map(|mut spots| {
         spots.sort_by(|a, b| a.id.cmp(&b.id));
         spots.dedup_by(|a, b| a.id == b.id);

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use catalog::exchange::csv::{self, CsvRecord};
-use domain::{Sensor, Shelter, Spot, Target};
+use domain::{BeamSurvey, Booking, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck};
 use proptest::prelude::*;
 
 use crate::any;
@@ -24,10 +24,14 @@ fn the_example_of_every_kind_comes_back_the_same() {
         assert_eq!(first.len(), 1);
         assert_eq!(read(&written(&first)), first);
     }
-    check::<Sensor>();
-    check::<Spot>();
-    check::<Shelter>();
-    check::<Target>();
+    check::<SensorRecord>();
+    check::<SpotRecord>();
+    check::<ShelterRecord>();
+    check::<TargetRecord>();
+    check::<Unit>();
+    check::<Booking>();
+    check::<UnitCheck>();
+    check::<BeamSurvey>();
 }
 
 /// A note that a spreadsheet would run as a formula is text there, and comes back as it was.
@@ -35,7 +39,7 @@ fn the_example_of_every_kind_comes_back_the_same() {
 fn a_spreadsheet_computes_no_text_of_ours() {
     let text = "id,display_name,notes,depth_m,bottom_class\na,\"'=HYPERLINK(\"\"x\"\")\",-2+3+cmd,6,silt\nb,@SUM(A1),'quoted',6,silt\n";
     let read = |bytes: &[u8]| {
-        let parsed = csv::read::<Spot>(bytes, &BTreeMap::new());
+        let parsed = csv::read::<SpotRecord>(bytes, &BTreeMap::new());
         assert_eq!(parsed.faults, []);
         parsed.records.into_iter().map(|(_, spot)| spot).collect::<Vec<_>>()
     };
@@ -53,7 +57,7 @@ fn a_spreadsheet_computes_no_text_of_ours() {
 proptest! {
     #[test]
     fn spots_come_back_the_same(spots in any::spots()) {
-        let parsed = csv::read::<Spot>(&written(&spots), &BTreeMap::new());
+        let parsed = csv::read::<SpotRecord>(&written(&spots), &BTreeMap::new());
         prop_assert_eq!(parsed.faults, []);
         let back: Vec<_> = parsed.records.into_iter().map(|(_, spot)| spot).collect();
         prop_assert_eq!(back, spots);

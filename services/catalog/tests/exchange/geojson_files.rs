@@ -2,12 +2,12 @@
 
 use ::geojson::{FeatureCollection, GeometryValue};
 use catalog::exchange::geojson;
-use domain::Spot;
+use domain::SpotRecord;
 use proptest::prelude::*;
 
 use crate::any;
 
-fn written(spots: &[Spot]) -> String {
+fn written(spots: &[SpotRecord]) -> String {
     let features: Vec<_> = spots.iter().map(|spot| geojson::feature(spot, None)).collect();
     String::from_utf8([geojson::head(), features.join(geojson::BETWEEN), geojson::tail()].concat()).unwrap()
 }
@@ -23,12 +23,12 @@ proptest! {
                 GeometryValue::Point { coordinates } => coordinates.as_slice().to_vec(),
                 other => panic!("{other:?}"),
             });
-            prop_assert_eq!(point, spot.position.map(|p| vec![p.longitude_deg, p.latitude_deg]));
+            prop_assert_eq!(point, spot.longitude_deg.zip(spot.latitude_deg).map(|(east, north)| vec![east, north]));
             let number = |name: &str| feature.property(name).and_then(serde_json::Value::as_f64);
             let text = |name: &str| feature.property(name).and_then(|value| value.as_str().map(str::to_owned));
-            prop_assert_eq!(number("depth_m"), Some(spot.depth.get()));
-            prop_assert_eq!(number("ph"), Some(spot.ph));
-            prop_assert_eq!(number("ice_thickness_m"), spot.ice_thickness.map(|ice| ice.get()));
+            prop_assert_eq!(number("depth_m"), spot.depth_m);
+            prop_assert_eq!(number("ph"), spot.ph);
+            prop_assert_eq!(number("ice_thickness_m"), spot.ice_thickness_m);
             prop_assert_eq!(text("display_name"), Some(spot.display_name.clone()));
             prop_assert_eq!(text("notes").unwrap_or_default(), spot.notes.clone());
         }

@@ -3,16 +3,16 @@
 use std::collections::BTreeMap;
 
 use catalog::exchange::{Parsed, RowFault, gpx};
-use domain::{BottomClass, Position, Spot, defaults};
+use domain::{BottomClass, Record as _, SpotRecord};
 use proptest::prelude::*;
 
 use crate::any;
 
-fn read(text: &str) -> Parsed<Spot> {
+fn read(text: &str) -> Parsed<SpotRecord> {
     read_with(text, &[])
 }
 
-fn read_with(text: &str, defaults: &[(&str, &str)]) -> Parsed<Spot> {
+fn read_with(text: &str, defaults: &[(&str, &str)]) -> Parsed<SpotRecord> {
     let defaults: BTreeMap<_, _> =
         defaults.iter().map(|(column, cell)| ((*column).to_owned(), (*cell).to_owned())).collect();
     gpx::read(text.as_bytes(), &defaults)
@@ -27,12 +27,12 @@ fn file(waypoints: &str) -> String {
     )
 }
 
-fn written(spots: &[Spot]) -> Vec<u8> {
+fn written(spots: &[SpotRecord]) -> Vec<u8> {
     [gpx::head(), gpx::rows(spots).unwrap(), gpx::tail()].concat()
 }
 
 #[track_caller]
-fn refused(parsed: &Parsed<Spot>, expected: &[(u32, &str, &str)]) {
+fn refused(parsed: &Parsed<SpotRecord>, expected: &[(u32, &str, &str)]) {
     let found: Vec<_> = parsed.faults.iter().map(|f| (f.line, f.column.as_str(), f.message.as_str())).collect();
     assert_eq!(found.len(), expected.len(), "{found:#?}");
     for ((line, column, message), (at, of, part)) in found.iter().zip(expected) {
@@ -54,10 +54,10 @@ fn a_waypoint_says_what_it_has_and_its_extensions_the_rest() {
     let [(line, spot)] = parsed.records.as_slice() else { panic!("{parsed:?}") };
     assert_eq!((*line, spot.id.as_str(), spot.display_name.as_str()), (3, "nasi-bay-2", "Näsi bay, 2"));
     assert_eq!(spot.notes, "Sand & <gravel>\noff the point");
-    assert_eq!(spot.position, Some(Position { latitude_deg: 46.5, longitude_deg: -94.25 }));
+    assert_eq!((spot.latitude_deg, spot.longitude_deg), (Some(46.5), Some(-94.25)));
     // The international foot, 0.3048 m exactly (1959).
-    assert_eq!((spot.depth.get(), spot.bottom), (24.0 * 0.3048, BottomClass::FineSand));
-    assert_eq!(spot.lure_height, defaults::lure_height(spot.depth));
+    assert_eq!((spot.depth_m, spot.bottom_class), (Some(24.0 * 0.3048), Some(BottomClass::FineSand)));
+    assert_eq!(spot.lure_height_m, None);
 }
 
 #[test]
@@ -80,8 +80,8 @@ fn what_a_waypoint_lacks_is_named_with_what_to_do() {
             ),
             (3, "bottom_class", "the waypoint has no bottom_class"),
             (4, "lon", "the waypoint has no lon"),
-            (4, "depth_m", "the waypoint has no depth_m"),
             (4, "name", "the waypoint has no <name>"),
+            (4, "depth_m", "the waypoint has no depth_m"),
             (4, "bottom_class", "the waypoint has no bottom_class"),
             (5, "depht_ft", "the nearest known one is 'depth_ft'"),
             (5, "name", "'bay' stands on line 3 already; give every waypoint its own name, or an <id>"),
@@ -96,10 +96,14 @@ fn defaults_stand_in_for_what_waypoints_do_not_say() {
     assert_eq!(parsed.faults, []);
     let plain = &parsed.records[0].1;
     assert_eq!(
-        (plain.depth.get(), plain.bottom, plain.lake.as_str()),
+        (plain.depth_m.unwrap(), plain.bottom_class.unwrap(), plain.lake.as_str()),
         (20.0 * 0.3048, BottomClass::Silt, "Invented Lake")
     );
-    assert_eq!(parsed.records[1].1.bottom, BottomClass::FineSand, "what the waypoint says goes before a default");
+    assert_eq!(
+        parsed.records[1].1.bottom_class,
+        Some(BottomClass::FineSand),
+        "what the waypoint says goes before a default"
+    );
     refused(&read_with(&text, &[("botom_class", "silt")]), &[(1, "botom_class", "'bottom_class'")]);
 }
 
@@ -199,7 +203,7 @@ fn lines_that_end_in_carriage_returns_count() {
 fn the_meridian_is_written_as_the_format_has_it() {
     let mut spot = read(&file(WHOLE)).records.remove(0).1;
     for east in [180.0, 180.000_000_1] {
-        spot.position = Some(Position { latitude_deg: 1.0, longitude_deg: east });
+        (spot.latitude_deg, spot.longitude_deg) = (Some(1.0), Some(east));
         assert_eq!(spot.check(), []);
         let written = String::from_utf8(written(std::slice::from_ref(&spot))).unwrap();
         assert!(written.contains("lon=\"-180\""), "{written}");
@@ -209,7 +213,7 @@ fn the_meridian_is_written_as_the_format_has_it() {
 #[test]
 fn a_spot_without_a_position_is_no_waypoint() {
     let mut spot = read(&file(WHOLE)).records.remove(0).1;
-    spot.position = None;
+    (spot.latitude_deg, spot.longitude_deg) = (None, None);
     let error = gpx::rows(&[spot]).unwrap_err();
     assert!(error.to_string().contains("spots/nasi-bay-2 has no position"), "{error}");
 }
@@ -227,11 +231,9 @@ fn an_independent_reader_finds_name_position_and_description() {
 }
 
 /// As the format has it: longitudes end just short of 180°, which is the same meridian.
-fn as_gpx_has_it(mut spot: Spot) -> Spot {
-    if let Some(position) = &mut spot.position
-        && position.longitude_deg == 180.0
-    {
-        position.longitude_deg = -180.0;
+fn as_gpx_has_it(mut spot: SpotRecord) -> SpotRecord {
+    if spot.longitude_deg == Some(180.0) {
+        spot.longitude_deg = Some(-180.0);
     }
     spot
 }
@@ -239,7 +241,7 @@ fn as_gpx_has_it(mut spot: Spot) -> Spot {
 proptest! {
     #[test]
     fn spots_come_back_the_same(spots in any::spots()) {
-        let placed: Vec<_> = spots.into_iter().filter(|spot| spot.position.is_some()).map(as_gpx_has_it).collect();
+        let placed: Vec<_> = spots.into_iter().filter(|spot| spot.latitude_deg.is_some()).map(as_gpx_has_it).collect();
         prop_assume!(!placed.is_empty());
         let parsed = gpx::read(&written(&placed), &BTreeMap::new());
         prop_assert_eq!(parsed.faults, []);
@@ -249,7 +251,7 @@ proptest! {
 
     #[test]
     fn pages_together_are_one_file(spots in any::spots()) {
-        let placed: Vec<_> = spots.into_iter().filter(|spot| spot.position.is_some()).collect();
+        let placed: Vec<_> = spots.into_iter().filter(|spot| spot.latitude_deg.is_some()).collect();
         let pages: Vec<u8> = placed.chunks(3).flat_map(|page| gpx::rows(page).unwrap()).collect();
         prop_assert_eq!(pages, gpx::rows(&placed).unwrap());
     }
@@ -257,7 +259,7 @@ proptest! {
     /// Whatever the bytes, reading ends and every fault can be read.
     #[test]
     fn damaged_files_end_in_faults(spots in any::spots(), at in any::<prop::sample::Index>(), byte in any::<u8>()) {
-        let placed: Vec<_> = spots.into_iter().filter(|spot| spot.position.is_some()).collect();
+        let placed: Vec<_> = spots.into_iter().filter(|spot| spot.latitude_deg.is_some()).collect();
         let mut bytes = written(&placed);
         let at = at.index(bytes.len());
         bytes[at] = byte;

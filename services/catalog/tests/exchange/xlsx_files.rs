@@ -3,7 +3,7 @@
 use std::io::{Cursor, Read as _};
 
 use catalog::exchange::xlsx;
-use domain::Spot;
+use domain::SpotRecord;
 use jiff::Timestamp;
 use proptest::prelude::*;
 use quick_xml::events::Event;
@@ -45,7 +45,7 @@ fn numbers(sheet: &str) -> Vec<(String, f64)> {
 }
 
 /// Written in two parts, as a long listing comes.
-fn book(spots: &[Spot]) -> Vec<u8> {
+fn book(spots: &[SpotRecord]) -> Vec<u8> {
     let mut book = xlsx::RecordsBook::new("spots", at()).unwrap();
     let (first, second) = spots.split_at(spots.len() / 2);
     book.add(first).unwrap();
@@ -64,19 +64,19 @@ proptest! {
         prop_assert!(sheet.contains("ySplit=\"1\"") && sheet.contains("state=\"frozen\""), "{}", &sheet[..400]);
         prop_assert!(sheet.contains("<cols>"));
         let numbers = numbers(&sheet);
-        // depth_m is the seventh column, and slope_deg the tenth.
+        // depth_m is the eighth column, and slope_deg the eleventh.
         for (row, spot) in (2_u32..).zip(&spots) {
             let number = |column: &str| {
                 let cell = format!("{column}{row}");
                 numbers.iter().find(|(name, _)| *name == cell).map(|(_, value)| *value)
             };
-            prop_assert_eq!(number("G"), Some(spot.depth.get()));
-            prop_assert_eq!(number("H"), spot.ice_thickness.map(|ice| ice.get()));
+            prop_assert_eq!(number("H"), spot.depth_m);
+            prop_assert_eq!(number("I"), spot.ice_thickness_m);
             prop_assert_eq!(number("A"), None);
-            prop_assert!(number("J").is_some_and(|slope| (slope - spot.slope.to_degrees()).abs() < 1.0e-9));
+            prop_assert_eq!(number("K"), spot.slope_deg);
         }
         let texts = part(&bytes, "xl/sharedStrings.xml");
-        prop_assert!(texts.contains("depth_m") && texts.contains("degrees north, WGS 84"));
+        prop_assert!(texts.contains("depth_m") && texts.contains("WGS 84, north positive"));
     }
 }
 

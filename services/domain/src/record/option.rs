@@ -132,6 +132,7 @@ impl OptionRecord {
         OptionField::new(
             "pattern_points",
             Holds::List {
+                unit: "",
                 write: |o| notation::write_pattern(&o.pattern_points),
                 read: |o, text, numbers| notation::read_pattern(text, numbers).map(|points| o.pattern_points = points),
             },
@@ -168,6 +169,7 @@ impl OptionRecord {
             |o, f| o.electrical_power_w = f,
         )
         .accepts("rms in the pulse; or else source_level_db")
+        .left_out("without a source level 40, assumed")
         .advice("give the rms power during the pulse; a peak-to-peak rating is eight times that")
         .example("40"),
         OptionField::figure(
@@ -186,6 +188,7 @@ impl OptionRecord {
             |o| o.pulse_length_us,
             |o, f| o.pulse_length_us = f,
         )
+        .left_out("twenty waves, assumed")
         .advice("give the pulse length")
         .example("100"),
         OptionField::figure(

@@ -1,6 +1,6 @@
 //! A sensor as it is given. From a leaflet alone (a name, an angle, a frequency) one can be stored.
 
-use acoustics::units::{Db, Level, Seconds};
+use acoustics::units::{Db, HalfAngle, Level, Seconds};
 
 use super::{OptionRecord, fact, given};
 use crate::check::{Faults, Limit, plain};
@@ -89,7 +89,51 @@ pub struct OptionPoint {
     pub point: PatternPoint,
 }
 
+/// The options of a sensor.
+pub const OPTIONS: List<SensorRecord, OptionRecord> = List {
+    path: "options",
+    fields: OptionRecord::FIELDS,
+    get: |s| s.options.clone(),
+    set: |s, options| s.options = options,
+    blank: || OptionRecord::blank(Id::stand_in()),
+};
+
+/// The points of the tabulated patterns of a sensor's options.
+pub const PATTERNS: List<SensorRecord, OptionPoint> = List {
+    path: "options.pattern_points",
+    fields: &[
+        Field::whole("option", within(0.0, 15.0, ""), |p: &OptionPoint| Some(p.option), |p, v| p.option = v),
+        Field::number(
+            "angle_deg",
+            within(0.0, 90.0, "degrees"),
+            |p: &OptionPoint| Some(Scale::Degrees.from_si(p.point.angle.get())),
+            |p, v| p.point.angle = HalfAngle::new(Scale::Degrees.to_si(v)),
+        ),
+        Field::number(
+            "level_db",
+            within(-200.0, 0.0, "dB relative to the axis"),
+            |p: &OptionPoint| Some(p.point.level.get()),
+            |p, v| p.point.level = Db::new(v),
+        ),
+    ],
+    get: |s| {
+        let of = |(at, option): (u32, &OptionRecord)| {
+            option.pattern_points.iter().map(move |point| OptionPoint { option: at, point: *point }).collect::<Vec<_>>()
+        };
+        (0..).zip(&s.options).flat_map(of).collect()
+    },
+    set: |s, points| {
+        for OptionPoint { option, point } in points {
+            if let Some(option) = usize::try_from(option).ok().and_then(|at| s.options.get_mut(at)) {
+                option.pattern_points.push(point);
+            }
+        }
+    },
+    blank: || OptionPoint { option: 0, point: PatternPoint { angle: HalfAngle::new(0.0), level: Db::new(0.0) } },
+};
+
 impl Record for SensorRecord {
+    type Known = Sensor;
     const COLLECTION: &'static str = "sensors";
 
     const FIELDS: &'static [Field<Self>] = &[
@@ -111,9 +155,11 @@ impl Record for SensorRecord {
             |s, f| s.threshold_db = f,
         )
         .accepts("the level that just makes a mark at zero gain")
+        .left_out("150, assumed")
         .advice("give the echo level that just makes a mark at zero gain")
         .example("150"),
         SensorField::figure("max_gain_db", above(0.0, 140.0, "dB"), |s| s.max_gain_db, |s, f| s.max_gain_db = f)
+            .left_out("the end of the dial, or 70 without one, assumed")
             .advice("give the greatest gain of the sensor")
             .example("70"),
         SensorField::choice(
@@ -129,6 +175,7 @@ impl Record for SensorRecord {
         SensorField::new(
             "dial.points",
             Holds::List {
+                unit: "",
                 write: |s| s.dial_scale.map_or_else(String::new, |scale| notation::write_dial(&s.dial_points, scale)),
                 read: |s, text, numbers| {
                     let scale = s.dial_scale.ok_or("positions mean nothing without dial_scale")?;
@@ -200,6 +247,10 @@ impl Record for SensorRecord {
 
     fn id(&self) -> &Id {
         &self.id
+    }
+
+    fn known(&self) -> Result<Sensor, Fault> {
+        self.resolve()
     }
 
     fn check(&self) -> Vec<Fault> {

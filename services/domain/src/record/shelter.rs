@@ -68,6 +68,7 @@ pub const HOLES: List<ShelterRecord, Point> = List {
 };
 
 impl Record for ShelterRecord {
+    type Known = Shelter;
     const COLLECTION: &'static str = "shelters";
 
     const FIELDS: &'static [Field<Self>] = &[
@@ -105,6 +106,7 @@ impl Record for ShelterRecord {
         ShelterField::new(
             "holes",
             Holds::List {
+                unit: "m",
                 write: |s| notation::write_holes(&s.holes),
                 read: |s, text, numbers| notation::read_holes(text, numbers).map(|holes| s.holes = holes),
             },
@@ -141,6 +143,10 @@ impl Record for ShelterRecord {
 
     fn id(&self) -> &Id {
         &self.id
+    }
+
+    fn known(&self) -> Result<Shelter, Fault> {
+        self.resolve()
     }
 
     fn check(&self) -> Vec<Fault> {

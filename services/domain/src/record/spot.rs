@@ -21,6 +21,8 @@ pub const DEPTH: Accepted = within(0.5, 200.0, "m");
 pub const BOTTOM_TEMPERATURE: Accepted = within(0.0, 30.0, "°C");
 /// Radii of holes.
 pub const HOLE_RADIUS: Accepted = within(0.05, 0.5, "m");
+/// Longest label.
+const MAX_LABEL: usize = 60;
 /// Most boulders, logs and the like.
 const MAX_RELIEF: usize = 16;
 
@@ -33,6 +35,8 @@ pub struct SpotRecord {
     pub display_name: String,
     /// Lake that the spot is on.
     pub lake: String,
+    /// What keeps some records apart from others, such as those of one customer.
+    pub label: String,
     /// Free notes.
     pub notes: String,
     /// North positive.
@@ -111,12 +115,16 @@ pub const RELIEF: List<SpotRecord, Relief> = List {
 };
 
 impl Record for SpotRecord {
+    type Known = Spot;
     const COLLECTION: &'static str = "spots";
 
     const FIELDS: &'static [Field<Self>] = &[
         SpotField::id(|s| &s.id, |s, id| s.id = id).example("north-bar"),
         SpotField::name(|s| &s.display_name, |s, text| s.display_name = text).example("North bar"),
         SpotField::text("lake", MAX_NAME_CHARS, |s| &s.lake, |s, text| s.lake = text).example("Invented Lake"),
+        SpotField::text("label", MAX_LABEL, |s| &s.label, |s, text| s.label = text)
+            .accepts("keeps some records apart from others, such as those of one customer")
+            .example("customer-17"),
         SpotField::notes(|s| &s.notes, |s, text| s.notes = text),
         SpotField::number(
             "latitude_deg",
@@ -164,6 +172,7 @@ impl Record for SpotRecord {
         SpotField::new(
             "relief",
             Holds::List {
+                unit: "m",
                 write: |s| notation::write_relief(&s.relief),
                 read: |s, text, numbers| notation::read_relief(text, numbers).map(|relief| s.relief = relief),
             },
@@ -271,6 +280,7 @@ impl Record for SpotRecord {
             id,
             display_name: String::new(),
             lake: String::new(),
+            label: String::new(),
             notes: String::new(),
             latitude_deg: None,
             longitude_deg: None,
@@ -295,6 +305,10 @@ impl Record for SpotRecord {
 
     fn id(&self) -> &Id {
         &self.id
+    }
+
+    fn known(&self) -> Result<Spot, Fault> {
+        self.resolve()
     }
 
     fn check(&self) -> Vec<Fault> {
@@ -402,6 +416,7 @@ impl From<&Spot> for SpotRecord {
             id: s.id.clone(),
             display_name: s.display_name.clone(),
             lake: s.lake.clone(),
+            label: String::new(),
             notes: s.notes.clone(),
             latitude_deg: s.position.map(|position| position.latitude_deg),
             longitude_deg: s.position.map(|position| position.longitude_deg),

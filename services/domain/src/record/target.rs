@@ -51,6 +51,7 @@ impl TargetRecord {
 }
 
 impl Record for TargetRecord {
+    type Known = Target;
     const COLLECTION: &'static str = "targets";
 
     const FIELDS: &'static [Field<Self>] = &[
@@ -157,6 +158,10 @@ impl Record for TargetRecord {
 
     fn id(&self) -> &Id {
         &self.id
+    }
+
+    fn known(&self) -> Result<Target, Fault> {
+        self.resolve()
     }
 
     fn check(&self) -> Vec<Fault> {

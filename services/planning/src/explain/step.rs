@@ -79,6 +79,8 @@ pub(super) fn provenance(provenance: Provenance) -> &'static str {
     match provenance {
         Provenance::Stated => "stated in the sensor's record",
         Provenance::Measured => "measured",
+        Provenance::Charted => "read off a chart",
+        Provenance::Told => "told by somebody who should know",
         Provenance::Assumed => "ASSUMED: nothing better is known",
     }
 }

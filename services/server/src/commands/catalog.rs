@@ -1,7 +1,7 @@
 //! Listing, showing and removing records, and the columns of their files.
 
-use catalog::exchange::csv::CsvRecord as _;
-use domain::{BeamSurvey, Booking, Sensor, Shelter, Spot, Target, Unit, UnitCheck};
+use catalog::exchange::csv::columns;
+use domain::{BeamSurvey, Booking, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck};
 use prost::{Message, Name};
 use proto::v1;
 
@@ -139,7 +139,7 @@ async fn list_catalogue(connection: &Connection, args: &cli::List, as_json: bool
                         s.lake.clone(),
                         format!("{:.1}", s.depth_m),
                         words("BOTTOM_CLASS_", s.bottom_class().as_str_name()),
-                        format!("{:.0}", s.slope_deg),
+                        s.slope_deg.map_or_else(String::new, |slope| format!("{slope:.0}")),
                         s.canopy
                             .as_ref()
                             .map_or_else(String::new, |c| words("CANOPY_DENSITY_", c.density().as_str_name())),
@@ -269,17 +269,17 @@ pub(super) fn unknown(name: &str) -> CliError {
 }
 
 /// Prints the columns of CSV files as templates with their units.
-pub(super) fn columns(args: &cli::Columns, as_json: bool) -> Outcome {
+pub(super) fn show_columns(args: &cli::Columns, as_json: bool) -> Outcome {
     for kind in Kind::ALL.into_iter().filter(|k| args.kind.is_none_or(|wanted| wanted == *k)) {
         let columns = match kind {
-            Kind::Sensors => Sensor::columns(),
-            Kind::Spots => Spot::columns(),
-            Kind::Shelters => Shelter::columns(),
-            Kind::Targets => Target::columns(),
-            Kind::Units => Unit::columns(),
-            Kind::Bookings => Booking::columns(),
-            Kind::UnitChecks => UnitCheck::columns(),
-            Kind::BeamSurveys => BeamSurvey::columns(),
+            Kind::Sensors => columns::<SensorRecord>(),
+            Kind::Spots => columns::<SpotRecord>(),
+            Kind::Shelters => columns::<ShelterRecord>(),
+            Kind::Targets => columns::<TargetRecord>(),
+            Kind::Units => columns::<Unit>(),
+            Kind::Bookings => columns::<Booking>(),
+            Kind::UnitChecks => columns::<UnitCheck>(),
+            Kind::BeamSurveys => columns::<BeamSurvey>(),
         };
         if as_json {
             for c in columns {

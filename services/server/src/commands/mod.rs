@@ -37,7 +37,7 @@ pub(crate) async fn run(cli: Cli) -> Outcome {
         Command::Serve(args) => return serve::serve(&global, &args).await,
         Command::Completions(args) => return shell::completions(&args),
         Command::Man(args) => return shell::man(&args),
-        Command::Columns(args) => return catalog::columns(&args, global.json),
+        Command::Columns(args) => return catalog::show_columns(&args, global.json),
         Command::JobSchema => return job::schema(),
         Command::Demo(args) => return demo::demo(&global, &args).await,
         Command::Backup(args) => return backup::backup(&global, &args).await,

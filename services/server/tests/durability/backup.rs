@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use catalog::{ListQuery, OpenOptions, Store};
-use domain::Spot;
+use domain::SpotRecord;
 
 use crate::ledger::Ledger;
 use crate::support::Server;
@@ -44,7 +44,7 @@ async fn a_backup_under_write_load_holds_all_that_was_acknowledged_before_it() {
         // One batch a writer may be committed and not yet acknowledged.
         assert!((before..=after + writers.len()).contains(&batches), "{before} <= {batches} <= {after}");
         let query = ListQuery { limit: 1, ..ListQuery::default() };
-        let total = usize::try_from(store.list::<Spot>(&query).await.unwrap().total).unwrap();
+        let total = usize::try_from(store.list::<SpotRecord>(&query).await.unwrap().total).unwrap();
         assert_eq!(total, work::BASE_SPOTS + batches * work::BATCH, "a batch is whole or not there");
         assert_eq!(store.list_runs(None, 9).await.unwrap()[0].result_hash, hash);
     }

@@ -6,7 +6,7 @@ use std::process::Stdio;
 use std::time::{Duration, Instant};
 
 use catalog::{ListQuery, OpenOptions, Store};
-use domain::Spot;
+use domain::SpotRecord;
 use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 
@@ -48,7 +48,7 @@ async fn spots(database: &Path) -> i64 {
     let store = Store::open(database, OpenOptions::default()).await.unwrap_or_else(|e| panic!("{e}"));
     store.check_integrity().await.unwrap();
     let query = ListQuery { limit: 1, ..ListQuery::default() };
-    let total = store.list::<Spot>(&query).await.unwrap().total;
+    let total = store.list::<SpotRecord>(&query).await.unwrap().total;
     store.close().await;
     i64::try_from(total).unwrap()
 }

@@ -5,7 +5,7 @@ use std::path::Path;
 use std::sync::{Mutex, MutexGuard};
 
 use catalog::{FindingsQuery, ListQuery, OpenOptions, RunState, Store, StoredRun};
-use domain::Spot;
+use domain::SpotRecord;
 
 use crate::work::{BASE_SPOTS, BATCH, OPTIONS};
 
@@ -122,7 +122,7 @@ impl Ledger {
     }
 
     async fn check_spots(&self, store: &Store) -> usize {
-        let all = store.list::<Spot>(&ListQuery { limit: ALL, ..ListQuery::default() }).await.unwrap();
+        let all = store.list::<SpotRecord>(&ListQuery { limit: ALL, ..ListQuery::default() }).await.unwrap();
         let mut found: BTreeMap<String, usize> = BTreeMap::new();
         for spot in &all.items {
             let id = spot.record.id.to_string();

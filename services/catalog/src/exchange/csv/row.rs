@@ -5,16 +5,13 @@ use std::sync::Arc;
 
 use csv::ByteRecord;
 use domain::notation::{Numbers, cut, plain_name};
+use domain::scale::Scale;
 use domain::{Fault, FaultReason, Id};
 
 use super::formula::unguarded;
 use super::table::{Layout, Place, Source};
 use crate::exchange::RowFault;
 use crate::nearest::nearest;
-use domain::scale::Scale;
-
-/// Stands in for an id that cannot be read; the fault that goes with it keeps it from ever being stored.
-const STAND_IN: &str = "unreadable";
 
 /// A row of a file.
 pub struct Row {
@@ -114,14 +111,6 @@ impl Row {
         }
     }
 
-    /// The text of a cell that must not be empty.
-    pub(crate) fn required_text(&mut self, column: &str) -> String {
-        if self.text(column).is_empty() {
-            self.missing(column);
-        }
-        self.text(column).to_owned()
-    }
-
     /// The id in a cell.
     pub(crate) fn id(&mut self, column: &str) -> Option<Id> {
         match Id::parse(self.text(column)) {
@@ -129,7 +118,7 @@ impl Row {
             Err(_) if self.text(column).is_empty() => self.missing(column),
             Err(error) => self.refuse(column, error.to_string()),
         }
-        Id::parse(STAND_IN).ok()
+        None
     }
 
     /// The id of another record, with or without its collection.
@@ -162,12 +151,12 @@ impl Row {
     }
 
     /// What several rows share stands on the first; a later row that says otherwise is a slip.
-    pub(crate) fn same_in(&self, later: &mut Self, columns: &[&str], what: &str) {
+    pub(crate) fn same_in(&self, later: &mut Self, columns: impl Iterator<Item = &'static str>) {
         for column in columns {
             let (one, other) = (self.text(column).to_owned(), later.text(column).to_owned());
             if !other.is_empty() && other != one {
                 let message = format!(
-                    "'{}' differs from '{}' on line {}; accepted: the same for every row of a {what}, or empty; correct one",
+                    "'{}' differs from '{}' on line {}; accepted: the same for every row of one id, or empty; correct one",
                     cut(&other),
                     cut(&one),
                     self.line()
@@ -193,14 +182,6 @@ impl Row {
         }
     }
 
-    /// The number in a cell that must not be empty; a stand-in where it is refused.
-    pub(crate) fn required_number(&mut self, column: &str) -> f64 {
-        if self.text(column).is_empty() {
-            self.missing(column);
-        }
-        self.number(column).unwrap_or(1.0)
-    }
-
     /// The whole number in a cell; none for an empty one.
     pub(crate) fn whole(&mut self, column: &str) -> Option<u32> {
         let text = self.text(column);
@@ -218,19 +199,17 @@ impl Row {
 
     /// Yes or no; none for an empty cell.
     pub(crate) fn flag(&mut self, column: &str) -> Option<bool> {
-        self.choice(
-            column,
-            &[("true", true), ("false", false), ("yes", true), ("no", false), ("1", true), ("0", false)],
-        )
+        let said = self.choice(column, &["true", "false", "yes", "no", "1", "0"])?;
+        Some(matches!(said, "true" | "yes" | "1"))
     }
 
     /// The choice in a cell; none for an empty one. Case, blanks and hyphens do not matter.
-    pub(crate) fn choice<T: Copy>(&mut self, column: &str, choices: &[(&str, T)]) -> Option<T> {
+    pub(crate) fn choice(&mut self, column: &str, choices: &[&'static str]) -> Option<&'static str> {
         let text = self.text(column);
         if text.is_empty() {
             return None;
         }
-        let named = |name: &str| choices.iter().find(|(known, _)| *known == name).map(|(_, value)| *value);
+        let named = |name: &str| choices.iter().find(|known| **known == name).copied();
         // Mostly the name is written as it should be.
         if let Some(value) = named(text) {
             return Some(value);
@@ -238,21 +217,12 @@ impl Row {
         let name = plain_name(text);
         let found = named(&name);
         if found.is_none() {
-            let meant = nearest(&name, choices.iter().map(|(known, _)| *known));
+            let meant = nearest(&name, choices.iter().copied());
             let advice = meant.map_or_else(|| "correct it".to_owned(), |known| format!("perhaps {known} is meant"));
-            let names: Vec<_> = choices.iter().map(|(known, _)| *known).collect();
-            let message = format!("'{}' is none of the choices; accepted: {}; {advice}", cut(text), names.join(", "));
+            let message = format!("'{}' is none of the choices; accepted: {}; {advice}", cut(text), choices.join(", "));
             self.refuse(column, message);
         }
         found
-    }
-
-    /// The choice in a cell that must not be empty.
-    pub(crate) fn required_choice<T: Copy>(&mut self, column: &str, choices: &[(&str, T)]) -> Option<T> {
-        if self.text(column).is_empty() {
-            self.missing(column);
-        }
-        self.choice(column, choices)
     }
 
     /// What a cell holds in a notation of its own; none for an empty one.
@@ -272,14 +242,6 @@ impl Row {
                 self.refuse(column, message);
                 None
             }
-        }
-    }
-
-    /// Refuses a cell that is filled although it has no meaning beside another one.
-    pub(crate) fn out_of_place(&mut self, column: &str, only: &str) {
-        if !self.text(column).is_empty() {
-            let given = cut(self.text(column));
-            self.refuse(column, format!("'{given}' is given; the column belongs to {only} only; empty the cell"));
         }
     }
 
@@ -353,8 +315,9 @@ impl Row {
         self.layout.columns.iter().any(|known| known.name == column && known.required)
     }
 
-    fn accepts(&self, column: &str) -> &'static str {
-        self.layout.columns.iter().find(|known| known.name == column).map_or("", |known| known.accepts)
+    fn accepts(&self, column: &str) -> String {
+        let known = self.layout.columns.iter().find(|known| known.name == column);
+        known.map_or_else(String::new, |known| known.accepts.clone())
     }
 
     fn example(&self, column: &str) -> &'static str {
@@ -374,6 +337,8 @@ impl Row {
             Some(Place::Cell { scale, .. } | Place::Default { scale, .. }) => *scale,
             _ => Scale::One,
         };
-        Numbers { decimal_comma: self.layout.decimal_comma, scale }
+        let unit =
+            self.layout.columns.iter().find(|known| known.name == column).map_or(Scale::One, |known| known.scale);
+        Numbers { decimal_comma: self.layout.decimal_comma, scale, unit }
     }
 }

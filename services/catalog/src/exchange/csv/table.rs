@@ -47,7 +47,7 @@ pub(crate) enum Source {
 /// Which cell of a row belongs to which column.
 #[derive(Debug, Clone)]
 pub(crate) struct Layout {
-    pub(crate) columns: &'static [Column],
+    pub(crate) columns: Arc<[Column]>,
     pub(crate) source: Source,
     /// One for each column.
     pub(crate) places: Vec<Place>,
@@ -87,7 +87,7 @@ impl<'b> Table<'b> {
     /// Reads the header. Its faults go into `faults`; nothing comes back where there is no header at all.
     pub(crate) fn open(
         bytes: &'b [u8],
-        columns: &'static [Column],
+        columns: Vec<Column>,
         defaults: &BTreeMap<String, String>,
         faults: &mut Vec<RowFault>,
     ) -> Option<Self> {
@@ -183,9 +183,9 @@ fn opens(part: &[u8], cell: &[u8]) -> bool {
 
 impl Layout {
     /// A layout in which no column has a place yet.
-    pub(crate) fn new(columns: &'static [Column], source: Source) -> Self {
+    pub(crate) fn new(columns: Vec<Column>, source: Source) -> Self {
         let places = vec![Place::Absent; columns.len()];
-        Self { columns, source, places, headers: Vec::new(), decimal_comma: false }
+        Self { columns: columns.into(), source, places, headers: Vec::new(), decimal_comma: false }
     }
 
     /// Gives a cell its column by a name; `header` is what the file calls it. What is wrong with the name comes back.
@@ -244,7 +244,7 @@ impl Layout {
     fn find(&self, given: &str) -> Option<(usize, Scale)> {
         let name = header_name(given);
         self.columns.iter().enumerate().find_map(|(at, column)| {
-            let own = (column.name == name).then_some((at, column.scale));
+            let own = (column.name == name).then_some((at, Scale::One));
             own.or_else(|| column.also.iter().find(|(other, _)| *other == name).map(|(_, scale)| (at, *scale)))
         })
     }
@@ -257,8 +257,8 @@ impl Layout {
     }
 
     /// The column that a name is of, were it not for the unit at its end, and that unit.
-    fn other_unit<'n>(&self, name: &'n str) -> Option<(&'static Column, &'n str)> {
-        self.columns.iter().filter(|column| !column.unit.is_empty()).find_map(|column| {
+    fn other_unit<'n>(&self, name: &'n str) -> Option<(&Column, &'n str)> {
+        self.columns.iter().filter(|column| !column.unit.is_empty() || !column.also.is_empty()).find_map(|column| {
             let mut stems = std::iter::once(column.name).chain(column.also()).map(without_unit);
             let unit = stems.find_map(|stem| name.strip_prefix(stem)?.strip_prefix('_'))?;
             (!unit.is_empty() && !unit.contains('_')).then_some((column, unit))

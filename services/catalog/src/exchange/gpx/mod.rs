@@ -29,15 +29,14 @@ mod write;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-use domain::Spot;
+use domain::SpotRecord;
+use domain::notation::cut;
 
 use self::identifier::identifier;
 use self::waypoints::{Waypoint, Waypoints};
 use super::csv::form::Form as _;
+use super::csv::records::read_each;
 use super::csv::row::Row;
-use super::csv::spot::read_rows;
-use domain::notation::cut;
-
 use super::csv::table::{Layout, Source};
 use super::{Parsed, RowFault};
 
@@ -50,8 +49,8 @@ const GPX: &str = "http://www.topografix.com/GPX/1/1";
 
 /// Reads a file; `defaults` are what waypoints do not say. Every spot that comes back has passed its check.
 #[must_use]
-pub fn read(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<Spot> {
-    let mut base = Layout::new(Spot::COLUMNS, Source::Waypoints);
+pub fn read(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<SpotRecord> {
+    let mut base = Layout::new(SpotRecord::columns(), Source::Waypoints);
     let mut faults = Vec::new();
     for (name, cell) in defaults {
         if let Err(message) = base.default(name, cell) {
@@ -64,7 +63,7 @@ pub fn read(bytes: &[u8], defaults: &BTreeMap<String, String>) -> Parsed<Spot> {
     let mut waypoints = Waypoints::open(bytes);
     // Only the end of the file tells whether what stands before it may be trusted.
     let mut parsed = Parsed::default();
-    let _ = read_rows(waypoints.by_ref().map(|waypoint| row(&base, waypoint)), &mut |part| {
+    let _ = read_each(waypoints.by_ref().map(|waypoint| row(&base, waypoint)), &mut |part| {
         parsed.append(part);
         ControlFlow::Continue(())
     });

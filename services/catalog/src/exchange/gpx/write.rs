@@ -2,7 +2,7 @@
 
 use std::io;
 
-use domain::{Id, Spot};
+use domain::{Id, SpotRecord};
 use quick_xml::events::{BytesEnd, BytesStart, BytesText, Event};
 use quick_xml::{Writer, escape};
 
@@ -40,17 +40,17 @@ pub fn head() -> Vec<u8> {
 ///
 /// # Errors
 /// A spot has no position.
-pub fn rows(spots: &[Spot]) -> Result<Vec<u8>, NoPosition> {
+pub fn rows(spots: &[SpotRecord]) -> Result<Vec<u8>, NoPosition> {
     let mut writer = Writer::new_with_indent(Vec::new(), b' ', 2);
     for spot in spots {
-        let position = spot.position.ok_or_else(|| NoPosition { id: spot.id.clone() })?;
+        let position = spot.latitude_deg.zip(spot.longitude_deg).ok_or_else(|| NoPosition { id: spot.id.clone() })?;
         // The format's longitudes end just short of 180; a spot's may pass it by the last bits that its check allows.
-        let east = if position.longitude_deg >= 180.0 { -180.0 } else { position.longitude_deg };
+        let east = if position.1 >= 180.0 { -180.0 } else { position.1 };
         let mut cells = Vec::with_capacity(1);
         spot.write(&mut cells);
         for row in cells {
             // Writing to memory has no way to fail.
-            let _ = waypoint(&mut writer, &row, (position.latitude_deg, east));
+            let _ = waypoint(&mut writer, &row, (position.0, east));
         }
     }
     let mut bytes = writer.into_inner();

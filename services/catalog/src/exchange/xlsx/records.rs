@@ -7,7 +7,8 @@ use rust_xlsxwriter::{DocProperties, Workbook};
 
 use super::sheet::Sheet;
 use super::{XlsxError, made_at};
-use crate::exchange::csv::{CellValue, CsvRecord};
+use crate::exchange::csv::CsvRecord;
+use crate::exchange::csv::cells::CellValue;
 
 /// A file of records under construction.
 pub struct RecordsBook<R> {
@@ -65,7 +66,7 @@ impl<R: CsvRecord> RecordsBook<R> {
         for column in R::columns() {
             let row = notes.next_row()?;
             let needed = if column.required { "yes" } else { "" };
-            for (at, text) in (0_u16..).zip([column.name, column.unit, needed, column.accepts]) {
+            for (at, text) in (0_u16..).zip([column.name, column.unit, needed, &column.accepts]) {
                 notes.text(&mut book, row, at, text)?;
             }
         }
