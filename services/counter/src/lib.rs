@@ -86,7 +86,6 @@ impl Counter {
     }
 
     /// The pages as a service of HTTP.
-    #[must_use]
     pub fn router(self: &Arc<Self>) -> axum::Router {
         routes::router(Arc::clone(self))
     }

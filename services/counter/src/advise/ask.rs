@@ -133,7 +133,7 @@ fn spot(
         }
     }
     if let Some((_, degrees)) = SLOPES.iter().find(|(word, _)| *word == question.slope) {
-        spot.slope_deg = *degrees;
+        spot.slope_deg = Some(*degrees);
     }
     if !question.water.is_empty() {
         let degrees =

@@ -87,7 +87,7 @@ pub(super) fn ask(visit: &Visit) -> Result<Response, Stop> {
             }
             div.field {
                 label for="file" { (say.t("import-file")) }
-                input id="file" name="file" type="file" required accept=".csv,.tsv,.txt,.json,.jsonl,.ndjson,.gpx";
+                input id="file" name="file" type="file" required accept=".csv,.tsv,.txt,.xlsx,.json,.jsonl,.ndjson,.gpx";
                 p.help { (say.t("import-file-help")) }
             }
             p.buttons { button.first type="submit" { (say.t("import-look")) } }
@@ -141,6 +141,7 @@ fn format_of(name: &str) -> v1::RecordFormat {
     match name.rsplit('.').next().unwrap_or_default().to_lowercase().as_str() {
         "json" | "jsonl" | "ndjson" => v1::RecordFormat::JsonLines,
         "gpx" => v1::RecordFormat::Gpx,
+        "xlsx" => v1::RecordFormat::Xlsx,
         _ => v1::RecordFormat::Csv,
     }
 }

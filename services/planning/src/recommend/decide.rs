@@ -288,7 +288,7 @@ impl Table<'_> {
         let as_sure = among.iter().copied().filter(|c| most - sure(*c) <= AS_SURE + ROUNDING);
         as_sure.min_by(|a, b| {
             let price = |c: &CandidateIndex| (self.price(*c).is_none(), self.price(*c));
-            let worth = || self.total(*b).value.total_cmp(&self.total(*a).value);
+            let worth = || compare(self.total(*b), self.total(*a));
             price(a).cmp(&price(b)).then_with(|| sure(*b).total_cmp(&sure(*a))).then_with(worth).then_with(|| a.cmp(b))
         })
     }

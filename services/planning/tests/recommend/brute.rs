@@ -68,7 +68,10 @@ fn surest(totals: &[(f64, f64)], costs: &[Cost], among: &[usize], probability: &
         let better = found.is_none_or(|j| {
             dear(i) < dear(j)
                 || (dear(i) == dear(j) && probability[i] > probability[j])
-                || (dear(i) == dear(j) && probability[i] == probability[j] && totals[i].1 > totals[j].1)
+                || (dear(i) == dear(j)
+                    && probability[i] == probability[j]
+                    && (totals[i].0 > totals[j].0 + 1e-9
+                        || (totals[i].0 > totals[j].0 - 1e-9 && totals[i].1 > totals[j].1)))
         });
         if better {
             found = Some(i);
