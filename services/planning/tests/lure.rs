@@ -123,7 +123,12 @@ proptest! {
         let lost = wide.failures.iter().any(|f| matches!(f, Failure::LureOutsideBeam { .. }));
         prop_assume!(noticed || lost);
         let narrow = judged(&Scene { width: scene.width * narrower, ..scene.clone() }, offset);
-        prop_assert!(narrow.score <= wide.score * (1.0 + 1.0e-9), "{} to {}", wide.score, narrow.score);
+        // What neighbours send to one another is known to 0.5 dB (tests/reference/scatter): so much a narrower beam may seem to keep out.
+        let spared = |finding: &Finding| finding.criteria.headroom.map_or(0.0, Db::get);
+        prop_assert!(spared(&narrow) <= spared(&wide) + 0.5, "{} to {} dB", spared(&wide), spared(&narrow));
+        if scene.people == 1 {
+            prop_assert!(narrow.score <= wide.score * (1.0 + 1.0e-9), "{} to {}", wide.score, narrow.score);
+        }
     }
 
     #[test]

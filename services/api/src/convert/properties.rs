@@ -307,7 +307,7 @@ fn what_is_left_out_comes_back_left_out() {
 /// Every fault of one record comes back at once, each field once, with its path.
 #[test]
 fn all_faults_of_a_record_come_back_at_once() {
-    let cases: [(v1::Spot, &[&str]); 3] = [
+    let cases: [(v1::Spot, &[&str]); 4] = [
         (
             v1::Spot { depth_m: f64::NAN, slope_deg: Some(f64::INFINITY), bottom_class: 99, ..v1::Spot::default() },
             &["bottom_class", "display_name", "depth_m", "slope_deg"],
@@ -317,11 +317,21 @@ fn all_faults_of_a_record_come_back_at_once() {
                 display_name: "x".repeat(121),
                 depth_m: -3.0,
                 bottom_class: 1,
-                latitude_deg: Some(1.0),
                 relief: vec![v1::Relief { kind: 7, height_m: -1.0, offset_m: 0.0 }],
                 ..v1::Spot::default()
             },
-            &["longitude_deg", "relief[0].kind", "display_name", "depth_m", "relief[0].height_m"],
+            &["relief[0].kind", "display_name", "depth_m", "relief[0].height_m"],
+        ),
+        // What contradicts what is told once every field can be read.
+        (
+            v1::Spot {
+                display_name: "S".to_owned(),
+                depth_m: 3.0,
+                bottom_class: 1,
+                latitude_deg: Some(1.0),
+                ..v1::Spot::default()
+            },
+            &["longitude_deg"],
         ),
         (v1::Spot::default(), &["bottom_class", "depth_m", "display_name"]),
     ];
@@ -331,10 +341,31 @@ fn all_faults_of_a_record_come_back_at_once() {
     }
 }
 
-/// Fields that contradict each other are refused instead of dropped.
+/// Fields that contradict each other are refused instead of dropped; once every field can be read.
 #[test]
 fn options_refuse_what_does_not_belong_to_their_shape() {
     let stated = |value| Some(v1::Fact { value, provenance: v1::Provenance::Stated.into(), spread: None });
+    let contradicts = v1::Sensor {
+        display_name: "S".to_owned(),
+        options: vec![v1::BeamOption {
+            option_id: "a".to_owned(),
+            frequency_khz: stated(170.0),
+            shape: v1::BeamShape::CircularPiston.into(),
+            beamwidth_deg: stated(13.0),
+            beamwidth_level: 1,
+            cross_beamwidth_deg: stated(5.0),
+            source_level_db: stated(200.0),
+            electrical_power_w: stated(10.0),
+            pattern_provenance: 1,
+            ..v1::BeamOption::default()
+        }],
+        ..v1::Sensor::default()
+    };
+    let mut fields: Vec<_> =
+        sensor::from(id(), contradicts).unwrap_err().into_iter().map(|fault| fault.field).collect();
+    fields.sort();
+    let expected = ["cross_beamwidth_deg", "electrical_power_w", "pattern_provenance"];
+    assert_eq!(fields, expected.map(|field| format!("options[0].{field}")));
     let unsaid = Some(v1::Fact { value: 200.0, provenance: 0, spread: None });
     let message = v1::Sensor {
         display_name: "S".to_owned(),
@@ -368,13 +399,9 @@ fn options_refuse_what_does_not_belong_to_their_shape() {
         fields,
         [
             "options[0].beamwidth_deg",
-            "options[0].cross_beamwidth_deg",
-            "options[0].electrical_power_w",
             "options[0].frequency_khz.provenance",
             "options[0].option_id",
-            "options[0].pattern_provenance",
             "options[0].pulse_length_us",
-            "options[1].beamwidth_deg",
             "options[1].frequency_khz",
             "options[1].pattern_points",
             "options[1].pattern_provenance",

@@ -1,5 +1,6 @@
 //! Opening: refuse what is not ours before anything is written, then bring the schema up to date.
 
+use std::io::Read as _;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -207,7 +208,7 @@ async fn look_safely(path: &Path, plain: &SqliteConnectOptions) -> Result<Option
     let first = look(&still).await;
     if has_content(&journal) {
         // The roll back of an interrupted write needs to write.
-        let ours = first.as_ref().is_ok_and(|seen| seen.application_id == APPLICATION_ID) || begins_a_file(&journal);
+        let ours = is_marked_ours(path) || begins_a_file(&journal);
         return if ours { look(plain).await.map(Some) } else { Ok(None) };
     }
     match first {
@@ -216,6 +217,15 @@ async fn look_safely(path: &Path, plain: &SqliteConnectOptions) -> Result<Option
         // What counts may still be in the log, or was being written.
         _ => look(&plain.clone().read_only(true)).await.map(Some),
     }
+}
+
+/// Whether the first page bears our mark, even where a schema of several pages is half written and no query answers
+/// (https://sqlite.org/fileformat.html, section 1.3, bytes 68 to 71).
+fn is_marked_ours(path: &Path) -> bool {
+    let mut header = [0; 72];
+    let read = std::fs::File::open(path).and_then(|mut file| file.read_exact(&mut header));
+    let mark = header.last_chunk::<4>().map(|mark| i64::from(i32::from_be_bytes(*mark)));
+    read.is_ok() && mark == Some(APPLICATION_ID)
 }
 
 /// Whether a journal is that of the first write of a file: rolled back, nothing is left
