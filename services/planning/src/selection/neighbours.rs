@@ -28,7 +28,7 @@ use super::option::PreparedOption;
 use super::spot::PreparedSpot;
 use crate::neighbourhood::Neighbourhood;
 use domain::selection::Settings;
-use domain::{Point, Shelter};
+use domain::{Cancel, Cancelled, Point, Shelter};
 
 /// Water for which the tables stand; other water shifts them by its absorption.
 const SPEED: MetresPerSecond = MetresPerSecond::new(1_412.0);
@@ -248,14 +248,18 @@ impl Clearance {
     /// Tabulates, for an option, each of some bottoms that scatter with one shape at the nodes that it needs.
     ///
     /// # Errors
-    /// A frequency that the scattering tables do not cover.
+    /// The work is cancelled, which is asked at each node; inside, a frequency that the scattering tables do not cover.
     pub(crate) fn family(
         neighbours: &Neighbours,
         gear: &PreparedOption,
         family: &[(BottomClass, &Needed)],
-    ) -> Result<Vec<Self>, ModelError> {
-        let Some((shape, _)) = family.first() else { return Ok(Vec::new()) };
-        let scatter = BistaticScatter::new(shape_of(*shape), gear.frequency)?;
+        cancel: &Cancel,
+    ) -> Result<Result<Vec<Self>, ModelError>, Cancelled> {
+        let Some((shape, _)) = family.first() else { return Ok(Ok(Vec::new())) };
+        let scatter = match BistaticScatter::new(shape_of(*shape), gear.frequency) {
+            Ok(scatter) => scatter,
+            Err(error) => return Ok(Err(error)),
+        };
         let step = SLOPE_STEP * libm::asin(gear.pattern.narrowest().reference_sine());
         let known = neighbours.fingerprint(&gear.fingerprint);
         let mut received = Received::new();
@@ -272,7 +276,11 @@ impl Clearance {
                         let key = known.clone().with((*bottom, row, index)).key();
                         let depth = Metres::new(depth);
                         let make = || Node::new(neighbours, gear, *bottom, &ways, depth, &mut received);
-                        Some(NODES.of(key, make)?)
+                        cancel.check()?;
+                        match NODES.of(key, make) {
+                            Ok(node) => Some(node),
+                            Err(error) => return Ok(Err(error)),
+                        }
                     } else {
                         None
                     });
@@ -281,7 +289,7 @@ impl Clearance {
             }
             built.push(Self { tolerance: neighbours.tolerance, step, rows });
         }
-        Ok(built)
+        Ok(Ok(built))
     }
 
     /// What a unit hears at a spot. `source_shift` is what its source level differs from the tables' (a neighbour uses the

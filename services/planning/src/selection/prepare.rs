@@ -256,7 +256,7 @@ fn clearances(
         .par_iter()
         .map(|(option, gear, family)| {
             cancel.check()?;
-            Clearance::family(neighbours, gear, family).map_err(|error| faulty(*option, &error))
+            Clearance::family(neighbours, gear, family, cancel)?.map_err(|error| faulty(*option, &error))
         })
         .collect::<Result<_, _>>()?;
     Ok(built.into_iter().flatten().collect())
