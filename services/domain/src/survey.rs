@@ -70,8 +70,10 @@ impl SurveyOutcome {
     }
 }
 
+type MakeOutcome = fn(Db) -> SurveyOutcome;
+
 /// Names of what a reading says, each with how it is made of a gain.
-const OUTCOMES: [(&str, fn(Db) -> SurveyOutcome); 3] =
+const OUTCOMES: [(&str, MakeOutcome); 3] =
     [("seen", SurveyOutcome::Seen), ("not_seen", SurveyOutcome::NotSeen), ("least_gain", SurveyOutcome::LeastGain)];
 const OUTCOME_NAMES: &[&str] = &names(&OUTCOMES);
 

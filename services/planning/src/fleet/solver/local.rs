@@ -136,7 +136,7 @@ pub(super) fn cheapen(state: &mut State<'_>, cancel: &Cancel) -> Result<(), Canc
             }
             let before = state.cost();
             let mut trial = state.clone();
-            if repair(&mut trial, &limits, &mut left) && trial.cost() < before {
+            if repair(&mut trial, &limits, &mut left, cancel)? && trial.cost() < before {
                 *state = trial;
                 improved = true;
             }
@@ -163,11 +163,17 @@ pub(super) fn work(problem: &Problem) -> u64 {
 }
 
 /// Moves jobs until no sensor passes its limit; false where that does not come about, or no moves are left.
-pub(super) fn repair(state: &mut State<'_>, limits: &[u32], left: &mut u64) -> bool {
+pub(super) fn repair(
+    state: &mut State<'_>,
+    limits: &[u32],
+    left: &mut u64,
+    cancel: &Cancel,
+) -> Result<bool, Cancelled> {
     let sensors = limits.len();
     let mut tabu = vec![0_u32; state.given.len() * sensors];
     let (mut excess, mut least, mut moves, mut idle) = (0_i64, 0_i64, 1_u32, 0_u32);
     while let Some((sensor, day)) = state.overload(limits, usize::try_from(moves).unwrap_or_default()) {
+        cancel.check()?;
         let mut best: Option<(i64, usize, usize)> = None;
         for job in state.running(sensor, day) {
             let relief = shift(state, limits, job, sensor, true);
@@ -194,10 +200,10 @@ pub(super) fn repair(state: &mut State<'_>, limits: &[u32], left: &mut u64) -> b
         least = least.min(excess);
         *left = left.saturating_sub(1);
         if idle > PATIENCE || *left == 0 {
-            return false;
+            return Ok(false);
         }
     }
-    true
+    Ok(true)
 }
 
 /// By how many unit-days the excess of a sensor falls when a job leaves it, or grows when it comes.

@@ -7,7 +7,7 @@ use domain::{Cancel, Cancelled};
 use good_lp::{Expression, ProblemVariables, SolverModel, Variable, microlp, variable};
 
 /// Nodes that are solved between two checks of the cancel token.
-const NODES_AT_ONCE: u64 = 16;
+const NODES_AT_ONCE: u64 = 4;
 /// How far rounding may put a bound on the wrong side, relative to its size.
 const BOUND_SLACK: f64 = 1.0e-7;
 

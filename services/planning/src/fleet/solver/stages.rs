@@ -167,7 +167,7 @@ fn best_score(best: &mut Best<'_>, model: &Model<'_>, cancel: &Cancel) -> Result
         let given = model.assignment(&columns, &values);
         let frozen = best.problem.frozen(&given);
         let mut near = State::of(&frozen, best.calendar, &given);
-        if local::repair(&mut near, &local::limits(&state), &mut local::work(best.problem)) {
+        if local::repair(&mut near, &local::limits(&state), &mut local::work(best.problem), cancel)? {
             local::improve(&mut near);
             best.offer(&near.given);
         }
