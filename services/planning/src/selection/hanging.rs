@@ -1,6 +1,6 @@
 //! The ways in which a unit and its neighbour may hang over a bottom where nobody said how.
 
-use std::f64::consts::{FRAC_PI_2, FRAC_PI_4};
+use std::f64::consts::FRAC_PI_2;
 use std::sync::Arc;
 
 use acoustics::bottom::BistaticScatter;
@@ -9,8 +9,9 @@ use acoustics::pattern::Pattern;
 use acoustics::units::Angle;
 
 /// Headings of an oblong beam against the line to the other unit, with the part of all headings that each stands for: it hangs on its cable and
-/// is turned as it comes.
-const OBLONG: [(f64, f64); 3] = [(0.0, 0.25), (FRAC_PI_4, 0.5), (FRAC_PI_2, 0.25)];
+/// is turned as it comes. The two extremes stand for all between them: what is heard for longest is one of them, and four pairs of headings on both lies of a
+/// slope cost a quarter of what nine do.
+const OBLONG: [(f64, f64); 2] = [(0.0, 0.5), (FRAC_PI_2, 0.5)];
 /// A round one has none.
 const ROUND: [(f64, f64); 1] = [(0.0, 1.0)];
 /// How a slope lies against that line: along it and across it. A shelter stands as it comes.

@@ -14,11 +14,12 @@ use std::sync::{Arc, LazyLock};
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, StandardUniform};
+use rayon::prelude::*;
 
 use acoustics::ModelError;
 use acoustics::absorption::francois_garrison;
 use acoustics::bottom::{BistaticScatter, BottomClass};
-use acoustics::interference::{Link, Pair, Received, direct_level};
+use acoustics::interference::{BottomScatter, Link, Pair, Received, ScatterTable, direct_level};
 use acoustics::units::{Celsius, Db, GramsPerKilogram, Level, Metres, MetresPerSecond, SourceLevel};
 
 use super::hanging::ways;
@@ -199,7 +200,7 @@ type NeededNodes = [bool; DEPTH_NODES as usize];
 /// Which depths a class needs: on the level, and for each slope that occurs, radians.
 #[derive(Debug, Clone)]
 pub(crate) struct Needed {
-    /// How far draws may leave depth and slope, as a ratio.
+    /// How far draws may leave the depth, as a ratio.
     reach: f64,
     spots: Vec<(f64, NeededNodes)>,
 }
@@ -229,20 +230,62 @@ impl Needed {
     fn rows(&self, step: f64) -> Vec<NeededNodes> {
         let mut rows: Vec<NeededNodes> = Vec::new();
         for (slope, needed) in &self.spots {
-            let first = super::beam::whole(slope / self.reach / step);
-            let last = if *slope == 0.0 { first } else { super::beam::whole(slope * self.reach / step) + 1 };
+            let first = super::beam::whole(slope / step);
+            let last = if *slope == 0.0 { first } else { first + 1 };
             rows.resize(rows.len().max(last + 1), [false; DEPTH_NODES as usize]);
-            for row in rows.iter_mut().take(last + 1).skip(first) {
-                row.iter_mut().zip(needed).for_each(|(slot, more)| *slot |= more);
+            for (row, slots) in rows.iter_mut().enumerate().take(last + 1).skip(first) {
+                let stride = stride(row);
+                for (index, slot) in slots.iter_mut().enumerate().step_by(stride) {
+                    // The nodes on both sides of each one that is needed.
+                    let around = index.saturating_sub(stride - 1)..(index + stride).min(needed.len());
+                    *slot |= needed.get(around).is_some_and(|around| around.contains(&true));
+                }
             }
         }
         rows
     }
 }
 
+/// From node to node of a slope, which costs more than the level. Over the demo's 32 slopes and 23 options it moves clear gains by 0.005 dB in the middle,
+/// 0.24 dB in 99 of 100 and 0.9 dB at most, against every node.
+const SLOPING_STRIDE: usize = 2;
+
+/// From node to node of the axis of depths that a row has.
+const fn stride(row: usize) -> usize {
+    if row == 0 { 1 } else { SLOPING_STRIDE }
+}
+
 /// From slope to slope, as a part of the half angle of the narrower plane of a beam: the main lobe, which falls as the square of its angle, is then
 /// within 0.3 dB between two of them.
 const SLOPE_STEP: f64 = 0.4;
+
+/// Two units in one of the ways in which they may hang, and what answers for the bottom between them.
+enum Hung {
+    /// Over a level bottom, where spacing over depth says all: one table for all depths and bounces.
+    Level(ScatterTable),
+    /// Over a slope.
+    Sloping(Pair),
+}
+
+impl Hung {
+    fn over(pair: Pair, slope: f64) -> Self {
+        if slope == 0.0 { Self::Level(ScatterTable::new(pair)) } else { Self::Sloping(pair) }
+    }
+
+    fn pair(&self) -> &Pair {
+        match self {
+            Self::Level(table) => table.pair(),
+            Self::Sloping(pair) => pair,
+        }
+    }
+
+    fn scatter(&self) -> &dyn BottomScatter {
+        match self {
+            Self::Level(table) => table,
+            Self::Sloping(pair) => pair,
+        }
+    }
+}
 
 impl Clearance {
     /// Tabulates, for an option, each of some bottoms that scatter with one shape at the nodes that it needs.
@@ -262,30 +305,29 @@ impl Clearance {
         };
         let step = SLOPE_STEP * libm::asin(gear.pattern.narrowest().reference_sine());
         let known = neighbours.fingerprint(&gear.fingerprint);
-        let mut received = Received::new();
+        let mut lies: Vec<Vec<(Hung, f64)>> = Vec::new();
         let mut built = Vec::with_capacity(family.len());
         for (bottom, needed) in family {
             let mut rows = Vec::new();
             for (row, needed) in (0_u32..).zip(needed.rows(step)) {
                 let slope = step * f64::from(row);
-                let ways = ways([&gear.pattern; 2], scatter, (slope, neighbours.lean));
-                let mut nodes = Row::with_capacity(needed.len());
-                for (index, needed) in (0_u32..).zip(needed) {
-                    let depth = FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index));
-                    nodes.push(if needed {
-                        let key = known.clone().with((*bottom, row, index)).key();
-                        let depth = Metres::new(depth);
-                        let make = || Node::new(neighbours, gear, *bottom, &ways, depth, &mut received);
-                        cancel.check()?;
-                        match NODES.of(key, make) {
-                            Ok(node) => Some(node),
-                            Err(error) => return Ok(Err(error)),
-                        }
-                    } else {
-                        None
-                    });
+                if lies.len() <= rows.len() {
+                    let ways = ways([&gear.pattern; 2], scatter, (slope, neighbours.lean));
+                    lies.push(ways.into_iter().map(|(pair, part)| (Hung::over(pair, slope), part)).collect());
                 }
-                rows.push(nodes);
+                let ways = lies.get(rows.len()).map_or(&[] as &[_], Vec::as_slice);
+                let node = |(index, needed): (u32, bool)| {
+                    cancel.check()?;
+                    let key = known.clone().with((*bottom, row, index)).key();
+                    let depth = Metres::new(FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index)));
+                    Ok(needed.then(|| NODES.of(key, || Node::new(neighbours, gear, *bottom, ways, depth))))
+                };
+                let all: Vec<(u32, bool)> = (0_u32..).zip(needed).collect();
+                let nodes = all.into_par_iter().with_max_len(1).map(node).collect::<Result<Vec<_>, Cancelled>>()?;
+                match nodes.into_iter().map(Option::transpose).collect() {
+                    Ok(nodes) => rows.push(nodes),
+                    Err(error) => return Ok(Err(error)),
+                }
             }
             built.push(Self { tolerance: neighbours.tolerance, step, rows });
         }
@@ -295,11 +337,11 @@ impl Clearance {
     /// What a unit hears at a spot. `source_shift` is what its source level differs from the tables' (a neighbour uses the
     /// same option), `beam_scale` how much wider its beam is drawn, `bottom_shift` how much stronger the bottom.
     pub(crate) fn heard(&self, place: &PreparedSpot, absorption: f64, adjust: Adjust) -> NeighbourLevels<'_> {
-        // A beam drawn wider by w at depth d lights the same bottom as the tabulated one at w·d, but from nearer by w; a slope looks less
-        // steep to it.
+        // A beam drawn wider by w at depth d lights the same bottom as the tabulated one at w·d, but from nearer by w. That a slope looks less steep to
+        // it is left out: it would take every slope within reach.
         let widening = 2.0 * widening(adjust.beam_scale);
         let position = axis_place(place.depth_spreading + widening);
-        let slope = place.slope / (self.step * adjust.beam_scale);
+        let slope = place.slope / self.step;
         let row = if place.slope == 0.0 { 0.0 } else { libm::floor(slope) };
         let Some(level) = self.between(row, position) else {
             return NeighbourLevels { level: None, steeper: None, shift: 0.0, rarer: 1.0, critical: f64::NEG_INFINITY };
@@ -341,8 +383,10 @@ impl Clearance {
     }
 
     fn between(&self, row: f64, position: f64) -> Option<Between<'_>> {
-        let index = libm::floor(position).min(f64::from(DEPTH_NODES - 2));
-        Some(Between { nodes: [self.node(row, index)?, self.node(row, index + 1.0)?], share: position - index })
+        let stride = super::beam::count(stride(super::beam::whole(row)));
+        let index = stride * libm::floor(position / stride).min(libm::floor(f64::from(DEPTH_NODES - 1) / stride) - 1.0);
+        let nodes = [self.node(row, index)?, self.node(row, index + stride)?];
+        Some(Between { nodes, share: (position - index) / stride })
     }
 
     /// A node, or the nearest one there is: a draw may leave the depths and slopes that the run's spots need.
@@ -367,9 +411,8 @@ impl Node {
         neighbours: &Neighbours,
         gear: &PreparedOption,
         bottom: BottomClass,
-        ways: &[(Pair, f64)],
+        ways: &[(Hung, f64)],
         depth: Metres,
-        received: &mut Received,
     ) -> Result<Self, ModelError> {
         let absorption = francois_garrison(gear.frequency, TEMPERATURE, GramsPerKilogram::new(0.0), depth * 0.5, 7.5)?;
         let source = SourceLevel::new(gear.source + if gear.from_power { WATT_LEVEL } else { 0.0 });
@@ -382,13 +425,14 @@ impl Node {
             absorption: absorption.get(),
         };
         let mut judged: &[usize] = &[];
-        received.clear();
+        let mut received = Received::new();
         for distance in &neighbours.neighbourhood.distances {
             let spacing = Metres::new(*distance);
-            for (way, (pair, _)) in ways.iter().enumerate() {
+            for (way, (hung, _)) in ways.iter().enumerate() {
+                let pair = hung.pair();
                 let direct = || direct_level(source, pair.talker(), pair.listener(), spacing, absorption);
                 let link = Link {
-                    scatter: pair,
+                    scatter: hung.scatter(),
                     bottom_shift: shape_of(bottom).reflection_loss() - bottom.reflection_loss(),
                     spacing,
                     depth,
@@ -408,7 +452,7 @@ impl Node {
             received.gather(&view.neighbours);
             let critical = received.critical_level(neighbours.tolerance).map_or(f64::NEG_INFINITY, Level::get);
             if critical > worst.critical {
-                worst.levels = falling_levels(received);
+                worst.levels = falling_levels(&received);
                 worst.critical = critical;
                 worst.hole = view.hole;
                 judged = &view.neighbours;
@@ -423,7 +467,7 @@ impl Node {
                 .iter()
                 .map(|more| {
                     received.lose(Db::new(*more));
-                    let change = level(received);
+                    let change = level(&received);
                     received.lose(Db::new(-more));
                     change
                 })
@@ -436,11 +480,11 @@ impl Node {
                     return 0.0;
                 }
                 received.gather_ways(judged.iter().map(|neighbour| (*neighbour, any_way(ways, &mut rng))));
-                level(received)
+                level(&received)
             });
             received.gather(judged);
             received.confirm(&gear.confirming);
-            worst.drawn = Some(Box::new(Drawn { turns, confirming: level(received).min(0.0) }));
+            worst.drawn = Some(Box::new(Drawn { turns, confirming: level(&received).min(0.0) }));
         }
         Ok(worst)
     }
@@ -464,7 +508,7 @@ pub(crate) struct Adjust {
 const TURN_SEED: u64 = 1;
 
 /// One of some ways, as likely as they are.
-fn any_way(ways: &[(Pair, f64)], rng: &mut ChaCha8Rng) -> usize {
+fn any_way(ways: &[(Hung, f64)], rng: &mut ChaCha8Rng) -> usize {
     let mut left: f64 = StandardUniform.sample(rng);
     ways.iter()
         .position(|(_, part)| {

@@ -35,7 +35,7 @@ impl Driver {
             let line = "skipped: pages in a real browser (no chromedriver); apt-get install chromium chromium-driver, and run again";
             assert!(std::env::var_os("LAKEBEAM_REQUIRE_BROWSER").is_none(), "{line}");
             // Past the capture of the test harness, so that it is read.
-            writeln!(std::io::stderr(), "{line}").unwrap();
+            let _ = std::io::stderr().write_all(format!("{line}\n").as_bytes());
             return None;
         };
         let mut lines = BufReader::new(child.stdout.take().unwrap()).lines().map_while(Result::ok);

@@ -1,5 +1,5 @@
 //! The pages of the counter: by requests as a browser sends them, and in a real browser.
-#![allow(missing_docs, clippy::unwrap_used, clippy::panic, clippy::indexing_slicing)]
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 mod advise;
 mod browser;

@@ -134,7 +134,7 @@ fn hostile_names_and_fields_stay_text() {
         let (head, first) = (lines.next().unwrap(), lines.next().unwrap());
         let (id, rest) = first.split_once(',').unwrap();
         let after = rest.split_once(',').unwrap().1;
-        let after = if rest.starts_with('"') { rest[1..].split_once("\",").unwrap().1 } else { after };
+        let after = rest.strip_prefix('"').map_or(after, |quoted| quoted.split_once("\",").unwrap().1);
         let row = format!("{head}\n{id},\"{}\",{after}\n", HOSTILE.replace('"', "\"\""));
         let path = dir.path().join(format!("{kind}.csv"));
         std::fs::write(&path, row).unwrap();
