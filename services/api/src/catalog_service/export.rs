@@ -22,7 +22,6 @@ use crate::context::{Caller, Shared};
 use crate::convert::Reading;
 use crate::error::Error;
 use crate::json;
-use crate::paging::MAX_PAGE;
 use crate::resource::{Record, stored};
 use crate::selection_service::stored_run;
 
@@ -39,6 +38,9 @@ enum Format {
     /// Of spots only.
     GeoJson,
 }
+
+/// Records that are read at once: some 64 KiB of most files, as a reader that stands still keeps them.
+const PAGE: u32 = 250;
 
 /// What the answer is made of.
 type Chunks = BoxStream<v1::ExportRecordsResponse>;
@@ -226,7 +228,7 @@ fn pages<R: Record>(
     let begin = Some(None::<Id>);
     stream::try_unfold((shared, filter, caller, begin), |(shared, filter, caller, next)| async move {
         let Some(after) = next else { return Ok(None) };
-        let query = ListQuery { filter: filter.clone(), limit: MAX_PAGE, after };
+        let query = ListQuery { filter: filter.clone(), limit: PAGE, after };
         let Page { items, more, .. } = shared.list::<R>(caller.as_ref(), &query).await?;
         let next = items.last().filter(|_| more).map(|last| Some(last.record.id().clone()));
         Ok(Some((items, (shared, filter, caller, next))))

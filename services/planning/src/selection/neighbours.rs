@@ -26,10 +26,11 @@ use super::hanging::ways;
 use super::kernel::{Display, TURNS, Turned};
 use super::memo::{Fingerprint, Memo};
 use super::option::PreparedOption;
+use super::prepare::Stopped;
 use super::spot::PreparedSpot;
 use crate::neighbourhood::Neighbourhood;
 use domain::selection::Settings;
-use domain::{Cancel, Cancelled, Point, Shelter};
+use domain::{Cancel, Point, Shelter};
 
 /// Water for which the tables stand; other water shifts them by its absorption.
 const SPEED: MetresPerSecond = MetresPerSecond::new(1_412.0);
@@ -297,12 +298,9 @@ impl Clearance {
         gear: &PreparedOption,
         family: &[(BottomClass, &Needed)],
         cancel: &Cancel,
-    ) -> Result<Result<Vec<Self>, ModelError>, Cancelled> {
-        let Some((shape, _)) = family.first() else { return Ok(Ok(Vec::new())) };
-        let scatter = match BistaticScatter::new(shape_of(*shape), gear.frequency) {
-            Ok(scatter) => scatter,
-            Err(error) => return Ok(Err(error)),
-        };
+    ) -> Result<Vec<Self>, Stopped> {
+        let Some((shape, _)) = family.first() else { return Ok(Vec::new()) };
+        let scatter = BistaticScatter::new(shape_of(*shape), gear.frequency)?;
         let step = SLOPE_STEP * libm::asin(gear.pattern.narrowest().reference_sine());
         let known = neighbours.fingerprint(&gear.fingerprint);
         let mut lies: Vec<Vec<(Hung, f64)>> = Vec::new();
@@ -316,22 +314,21 @@ impl Clearance {
                     lies.push(ways.into_iter().map(|(pair, part)| (Hung::over(pair, slope), part)).collect());
                 }
                 let ways = lies.get(rows.len()).map_or(&[] as &[_], Vec::as_slice);
-                let node = |(index, needed): (u32, bool)| {
+                let node = |(index, needed): (u32, bool)| -> Result<Option<Arc<Node>>, Stopped> {
+                    if !needed {
+                        return Ok(None);
+                    }
                     cancel.check()?;
                     let key = known.clone().with((*bottom, row, index)).key();
                     let depth = Metres::new(FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index)));
-                    Ok(needed.then(|| NODES.of(key, || Node::new(neighbours, gear, *bottom, ways, depth))))
+                    Ok(Some(NODES.of(key, || Node::new(neighbours, gear, *bottom, ways, depth))?))
                 };
                 let all: Vec<(u32, bool)> = (0_u32..).zip(needed).collect();
-                let nodes = all.into_par_iter().with_max_len(1).map(node).collect::<Result<Vec<_>, Cancelled>>()?;
-                match nodes.into_iter().map(Option::transpose).collect() {
-                    Ok(nodes) => rows.push(nodes),
-                    Err(error) => return Ok(Err(error)),
-                }
+                rows.push(all.into_par_iter().with_max_len(1).map(node).collect::<Result<Row, _>>()?);
             }
             built.push(Self { tolerance: neighbours.tolerance, step, rows });
         }
-        Ok(Ok(built))
+        Ok(built)
     }
 
     /// What a unit hears at a spot. `source_shift` is what its source level differs from the tables' (a neighbour uses the

@@ -16,9 +16,10 @@ use acoustics::units::{
 use super::beam::Beam;
 use super::kernel::LURE_RESERVE;
 use super::memo::{Fingerprint, Memo};
+use super::prepare::Stopped;
 use super::targets::{self, Strength, View};
 use domain::selection::RunInput;
-use domain::{BeamOption, Confirmation, PatternKind, Provenance, Sensor, Source, defaults};
+use domain::{BeamOption, Cancel, Confirmation, PatternKind, Provenance, Sensor, Source, defaults};
 
 /// Water in which the noise is taken: it changes by less than 0.1 dB between any two lakes.
 const NOISE_WATER: (Celsius, KilogramsPerCubicMetre, MetresPerSecond) =
@@ -111,7 +112,8 @@ impl PreparedOption {
         classes: &[BottomClass],
         ices: &[Metres],
         steepest: Angle,
-    ) -> Result<Self, ModelError> {
+        cancel: &Cancel,
+    ) -> Result<Self, Stopped> {
         let frequency = option.frequency.value;
         let pulse = option.pulse_length.value;
         let sweep = option.sweep_bandwidth.map(|sweep| sweep.value);
@@ -125,6 +127,7 @@ impl PreparedOption {
             let (beam, on_plane) = (Beam::compile(&pattern, band), BeamOnPlane::new(&pattern, steepest));
             Ok::<_, ModelError>(Optics { pattern, beam, on_plane })
         })?;
+        cancel.check()?;
         let pattern = Arc::clone(&optics.pattern);
         let directivity = pattern.directivity_index();
         let (temperature, density, speed) = NOISE_WATER;
@@ -149,8 +152,9 @@ impl PreparedOption {
         let second = MetresPerSecond::new(1.0);
         let cell = levels::range_cell(second, pulse, sweep, option.receiver_bandwidth.value).get();
         let bottom = |class: &BottomClass| {
+            cancel.check()?;
             let key = of_optics.clone().with(*class).figures([frequency.get()]).key();
-            Ok((*class, ECHOES.of(key, || PlaneEcho::new(&optics.on_plane, *class, frequency))?))
+            Ok::<_, Stopped>((*class, ECHOES.of(key, || PlaneEcho::new(&optics.on_plane, *class, frequency))?))
         };
         Ok(Self {
             lure_reach: optics.beam.reach(-0.5 * LURE_RESERVE),
@@ -184,7 +188,7 @@ impl PreparedOption {
             may_confirm: if sensor.confirmation == defaults::CONFIRMATION { MAY_CONFIRM } else { 0.0 },
             cell,
             cell_logarithm: libm::log10(cell),
-            bottoms: classes.iter().map(bottom).collect::<Result<_, ModelError>>()?,
+            bottoms: classes.iter().map(bottom).collect::<Result<_, _>>()?,
             pattern,
             optics,
         })

@@ -54,6 +54,38 @@ pub struct Prepared {
     pub(crate) tie_order: Vec<u32>,
 }
 
+/// Why tables are not built.
+#[derive(Debug)]
+pub(crate) enum Stopped {
+    /// Nobody waits for them any more.
+    Cancelled(Cancelled),
+    /// A model does not cover what is asked.
+    Model(ModelError),
+}
+
+impl From<Cancelled> for Stopped {
+    fn from(cancelled: Cancelled) -> Self {
+        Self::Cancelled(cancelled)
+    }
+}
+
+impl From<ModelError> for Stopped {
+    fn from(error: ModelError) -> Self {
+        Self::Model(error)
+    }
+}
+
+impl Stopped {
+    /// Tells the end of the work from what is wrong with one option.
+    fn aside<T>(built: Result<T, Self>) -> Result<Result<T, ModelError>, Cancelled> {
+        match built {
+            Ok(built) => Ok(Ok(built)),
+            Err(Self::Model(error)) => Ok(Err(error)),
+            Err(Self::Cancelled(cancelled)) => Err(cancelled),
+        }
+    }
+}
+
 impl Prepared {
     /// Checks a run and builds its tables, on all threads of the current pool.
     ///
@@ -83,7 +115,7 @@ impl Prepared {
             .par_iter()
             .map(|(sensor, option)| {
                 cancel.check()?;
-                Ok(PreparedOption::new(input, sensor, option, &classes, &ices, steepest))
+                Stopped::aside(PreparedOption::new(input, sensor, option, &classes, &ices, steepest, cancel))
             })
             .collect::<Result<_, Cancelled>>()?;
         let gears = keep(gears, &mut faults, |index| option_field(input, index));
@@ -256,7 +288,8 @@ fn clearances(
         .par_iter()
         .map(|(option, gear, family)| {
             cancel.check()?;
-            Clearance::family(neighbours, gear, family, cancel)?.map_err(|error| faulty(*option, &error))
+            Stopped::aside(Clearance::family(neighbours, gear, family, cancel))?
+                .map_err(|error| faulty(*option, &error))
         })
         .collect::<Result<_, _>>()?;
     Ok(built.into_iter().flatten().collect())

@@ -12,7 +12,7 @@ use crate::service::{Service, resident_kib};
 use crate::{ALONE, start};
 
 const READERS: usize = 48;
-const SPOTS: usize = 20_000;
+const SPOTS: usize = 24_000;
 /// What all readers that stand still may take together: what HTTP/2 keeps for a stream before it holds up the service (400 KiB, the
 /// library's default), and two parts of a file in between. What they have not read is over ten times as much.
 const ALLOWED_KIB: u64 = READERS as u64 * (400 + 2 * 64);
