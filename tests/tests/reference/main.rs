@@ -11,6 +11,7 @@
     clippy::cast_sign_loss
 )]
 
+mod left_out;
 mod models;
 mod page;
 mod scatter;
@@ -72,7 +73,7 @@ fn models_agree_with_values_from_outside() {
     let (mut left, mut unsaid) = (BTreeMap::new(), Vec::new());
     for row in rows() {
         let Some(got) = models::answer(&row) else {
-            match models::why_not(&row) {
+            match left_out::of(&row) {
                 Some(why) => *left.entry(why).or_insert(0) += 1,
                 None => unsaid.push(row.id),
             }

@@ -69,7 +69,10 @@ fn notice(notice: &Notice) -> Option<Sentence> {
             "Lift the lure: under {height} over the bottom it is hidden.",
             [("height", Part::Figure(format!("{:.1} m", libm::ceil(10.0 * shadow.get()) / 10.0)))],
         ),
-        Notice::LureDrownsInCover { .. } => Sentence::plain("watch-weeds", "The weeds hide the lure here."),
+        Notice::LureDrownsInCover { .. } => Sentence::plain(
+            "watch-weeds",
+            "The weeds are as loud as the lure here, or louder: move the lure to tell it apart.",
+        ),
         Notice::LureNearLobeEdge { .. } => {
             Sentence::plain("watch-edge", "Keep the lure close to the transducer, or it leaves the beam.")
         }

@@ -68,7 +68,7 @@ pub struct Perturbation {
     pub display: Display,
 }
 
-/// One of the ways in which all neighbours together are tried, as a number under [`TURNS`].
+/// One of the ways in which all neighbours together are tried, as a number under `TURNS`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Turned(pub(crate) usize);
 
