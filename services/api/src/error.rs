@@ -23,6 +23,8 @@ use trailers::{room_beside, shortened, total, violations};
 /// The domain of every `ErrorInfo`.
 pub const ERROR_DOMAIN: &str = "lakebeam";
 
+/// Units that a refusal lists at most, so that its trailers stay small.
+const LISTED_UNITS: usize = 20;
 /// How long a caller should wait before it tries again when the service is busy.
 pub(crate) const RETRY_AFTER: Duration = Duration::from_secs(1);
 
@@ -107,6 +109,12 @@ pub enum Error {
         /// How many there are.
         count: u64,
     },
+    /// Units are not where the call needs them.
+    #[error("{} elsewhere, so nothing was changed; leave out what is named, or take it back first", count(.0.len(), "unit is", "units are"))]
+    UnitsElsewhere(
+        /// The full name of each, and where it is.
+        Vec<(String, String)>,
+    ),
     /// The run has not ended.
     #[error("'{name}' is {state}; this call needs a run that has ended; watch it, or cancel it")]
     RunNotEnded {
@@ -221,6 +229,7 @@ impl Error {
             Self::AlreadyExists { .. } => Reason::AlreadyExists,
             Self::StaleEtag { .. } => Reason::StaleEtag,
             Self::Referenced { .. } => Reason::Referenced,
+            Self::UnitsElsewhere(_) => Reason::UnitsElsewhere,
             Self::RunNotEnded { .. } => Reason::RunNotEnded,
             Self::RunNotSucceeded { .. } => Reason::RunNotSucceeded,
             Self::TemplateFault { .. } => Reason::TemplateFault,
@@ -274,6 +283,11 @@ impl Error {
                 metadata.insert("count".to_owned(), count.to_string());
                 for other in by {
                     details.add_precondition_failure_violation("REFERENCED", other, format!("refers to {name}"));
+                }
+            }
+            Self::UnitsElsewhere(units) => {
+                for (name, place) in units.iter().take(LISTED_UNITS) {
+                    details.add_precondition_failure_violation("UNIT_STATE", name, shortened(place));
                 }
             }
             Self::RunNotEnded { name, state } | Self::RunNotSucceeded { name, state } => {

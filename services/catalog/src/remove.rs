@@ -21,9 +21,10 @@ pub enum Referrers {
 }
 
 /// Columns of records that name other records: table, column, and the collection of those.
-const REFERENCES: [(&str, &str, &str); 7] = [
+const REFERENCES: [(&str, &str, &str); 8] = [
     ("units", "sensor", "sensors"),
     ("beamSurveys", "sensor", "sensors"),
+    ("units", "lent_to", "bookings"),
     ("bookings", "spot", "spots"),
     ("bookings", "shelter", "shelters"),
     ("unitChecks", "unit", "units"),

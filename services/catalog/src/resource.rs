@@ -270,12 +270,28 @@ impl Store {
         expected_etag: Option<&str>,
         write: &Write,
     ) -> Result<Stored<R>, StoreError> {
-        checked(record)?;
-        let mut tx = self.begin().await?;
-        let stored = self.expect::<R>(&mut tx, record.id(), expected_etag).await?;
-        put::<R>(&mut tx, record, write, Some(stored.create_time), "update").await.map_err(|e| self.fail(e))?;
-        self.commit(tx).await?;
+        self.update_all(&[(record, expected_etag)], write).await?;
         self.get(record.id()).await
+    }
+
+    /// Changes records, each if it is the one whose etag is expected (none: whichever it is), all or none.
+    ///
+    /// # Errors
+    /// One is missing or faulty, or an etag given is not the stored one.
+    pub async fn update_all<R: Resource>(
+        &self,
+        records: &[(&R, Option<&str>)],
+        write: &Write,
+    ) -> Result<(), StoreError> {
+        for (record, _) in records {
+            checked(*record)?;
+        }
+        let mut tx = self.begin().await?;
+        for (record, expected_etag) in records {
+            let stored = self.expect::<R>(&mut tx, record.id(), *expected_etag).await?;
+            put::<R>(&mut tx, record, write, Some(stored.create_time), "update").await.map_err(|e| self.fail(e))?;
+        }
+        self.commit(tx).await
     }
 
     /// Removes a record.

@@ -76,7 +76,7 @@ pub(crate) fn values<R>(fields: &[Field<R>], record: &R) -> Values {
             Holds::Whole { get, .. } => get(record).map_or(Value::Null, |value| Value::Whole(value.into())),
             Holds::Choice { get, .. } => text(get(record)),
             Holds::Flag { get, .. } => Value::Whole(get(record).into()),
-            Holds::Day { get, .. } => Value::Text(get(record).to_string()),
+            Holds::Day { get, .. } => get(record).map_or(Value::Null, |day| Value::Text(day.to_string())),
         };
         match values.last_mut() {
             Some(shared) if before == field.column => {

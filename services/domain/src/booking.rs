@@ -71,8 +71,8 @@ impl Record for Booking {
             .required()
             .advice("give how many fish")
             .example("4"),
-        BookingField::day("first_day", |b| b.first_day, |b, day| b.first_day = day).required(),
-        BookingField::day("last_day", |b| b.last_day, |b, day| b.last_day = day)
+        BookingField::day("first_day", |b| Some(b.first_day), |b, day| b.first_day = day).required(),
+        BookingField::day("last_day", |b| Some(b.last_day), |b, day| b.last_day = day)
             .required()
             .accepts("not before the first, at most 366 days")
             .example("2027-01-16"),

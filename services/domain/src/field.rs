@@ -139,7 +139,7 @@ pub enum Holds<R: 'static> {
     /// True or false.
     Flag { get: fn(&R) -> bool, set: fn(&mut R, bool) },
     /// A day.
-    Day { get: fn(&R) -> Date, set: fn(&mut R, Date) },
+    Day { get: fn(&R) -> Option<Date>, set: fn(&mut R, Date) },
     /// An amount of money without its currency: whole units and billionths.
     Amount { get: fn(&R) -> Option<(i64, i32)>, set: fn(&mut R, (i64, i32)) },
     /// A list that has one cell in files, in a notation of its own; a store keeps it as a [`List`]. Its unit is that of its lengths.
@@ -254,7 +254,7 @@ impl<R> Field<R> {
 
     /// A day.
     #[must_use]
-    pub const fn day(path: &'static str, get: fn(&R) -> Date, set: fn(&mut R, Date)) -> Self {
+    pub const fn day(path: &'static str, get: fn(&R) -> Option<Date>, set: fn(&mut R, Date)) -> Self {
         Self::new(path, Holds::Day { get, set }).example("2027-01-15")
     }
 

@@ -165,7 +165,7 @@ impl Record for BeamSurvey {
             .required()
             .accepts("of kind reference")
             .example("check-ball-38"),
-        SurveyField::day("day", |s| s.day, |s, day| s.day = day).required(),
+        SurveyField::day("day", |s| Some(s.day), |s, day| s.day = day).required(),
         SurveyField::number(
             "bottom_temperature_c",
             BOTTOM_TEMPERATURE,

@@ -8,7 +8,7 @@ use std::collections::HashMap;
 use crate::check::Faults;
 use crate::field::{Field, MAX_NAME_CHARS, Record, name_of, named, names};
 use crate::record::spot::{BOTTOM_TEMPERATURE, DEPTH};
-use crate::{Fault, FaultReason, Id, defaults};
+use crate::{Booking, Fault, FaultReason, Id, defaults};
 
 /// Longest label of a swap.
 const MAX_LABEL: usize = 60;
@@ -40,6 +40,10 @@ pub struct Unit {
     pub serial: String,
     /// Where it is.
     pub state: UnitState,
+    /// The booking that it is lent to; none where it is with somebody else, or not on loan.
+    pub lent_to: Option<Id>,
+    /// The first day on which it can be given out again; none where it is ready, or that is not known.
+    pub back_day: Option<Date>,
 }
 
 /// Where a unit is.
@@ -106,6 +110,12 @@ impl Record for Unit {
         )
         .left_out("ready")
         .example("ready"),
+        UnitField::reference("lent_to", "bookings", |u| u.lent_to.as_ref(), |u, id| u.lent_to = Some(id))
+            .accepts("of a unit on loan"),
+        UnitField::day("back_day", |u| u.back_day, |u, day| u.back_day = Some(day))
+            .accepts("the first day on which a unit on loan or in repair can be given out again")
+            .left_out("not known")
+            .example(""),
     ];
 
     fn blank(id: Id) -> Self {
@@ -116,6 +126,8 @@ impl Record for Unit {
             notes: String::new(),
             serial: String::new(),
             state: UnitState::Ready,
+            lent_to: None,
+            back_day: None,
         }
     }
 
@@ -128,8 +140,79 @@ impl Record for Unit {
     }
 
     fn check(&self) -> Vec<Fault> {
-        Faults::of(self, Self::FIELDS).found.into_vec()
+        let mut faults = Faults::of(self, Self::FIELDS);
+        let state = name_of(&STATES, &self.state).unwrap_or_default();
+        if self.lent_to.is_some() && self.state != UnitState::OnLoan {
+            let text = format!(
+                "lent_to names a booking, and the unit is {state}; accepted: a booking where the state is on_loan; leave one of the two out"
+            );
+            faults.found.push(Fault::new("lent_to", FaultReason::Contradiction, text));
+        }
+        if let Some(day) = self.back_day
+            && !matches!(self.state, UnitState::OnLoan | UnitState::InRepair)
+        {
+            let text = format!(
+                "back_day is {day}, and the unit is {state}; accepted: a day where the state is on_loan or in_repair; leave one of the two out"
+            );
+            faults.found.push(Fault::new("back_day", FaultReason::Contradiction, text));
+        }
+        faults.found.into_vec()
     }
+}
+
+impl Unit {
+    /// The unit in the hands of a booking, until the day after its last one.
+    ///
+    /// # Errors
+    /// It is not ready: where it is instead, in words. Lending it to the booking that has it changes nothing.
+    pub fn lent(&self, booking: &Booking) -> Result<Self, String> {
+        match (self.state, &self.lent_to) {
+            (UnitState::Ready, _) => {}
+            (UnitState::OnLoan, Some(holder)) if *holder == booking.id => {}
+            _ => return Err(self.whereabouts()),
+        }
+        let back_day = booking.last_day.tomorrow().ok();
+        Ok(Self { state: UnitState::OnLoan, lent_to: Some(booking.id.clone()), back_day, ..self.clone() })
+    }
+
+    /// The unit at the desk again, or in repair until a day.
+    ///
+    /// # Errors
+    /// It was not away, or is retired: where it is, in words. A unit at the desk may go into repair.
+    pub fn back(&self, to: Back) -> Result<Self, String> {
+        let (state, back_day) = match to {
+            Back::Ready => (UnitState::Ready, None),
+            Back::ToRepair(until) => (UnitState::InRepair, until),
+        };
+        let comes_from = match self.state {
+            UnitState::OnLoan | UnitState::InRepair => true,
+            UnitState::Ready => state == UnitState::InRepair,
+            UnitState::Retired => false,
+        };
+        if comes_from { Ok(Self { state, lent_to: None, back_day, ..self.clone() }) } else { Err(self.whereabouts()) }
+    }
+
+    /// Such as `on loan to bookings/a until 2027-01-18`.
+    fn whereabouts(&self) -> String {
+        let place = match self.state {
+            UnitState::Ready => "ready",
+            UnitState::InRepair => "in repair",
+            UnitState::OnLoan => "on loan",
+            UnitState::Retired => "retired",
+        };
+        let to = self.lent_to.as_ref().map(|booking| format!(" to bookings/{booking}")).unwrap_or_default();
+        let until = self.back_day.map(|day| format!(", to be back on {day}")).unwrap_or_default();
+        format!("{place}{to}{until}")
+    }
+}
+
+/// How a unit comes back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Back {
+    /// It can be given out again.
+    Ready,
+    /// It goes to be repaired until that day, as far as that is known.
+    ToRepair(Option<Date>),
 }
 
 /// Serials that several units bear; each later unit is a fault.
@@ -170,7 +253,7 @@ impl Record for UnitCheck {
             .required()
             .accepts("of kind reference")
             .example("check-ball-38"),
-        CheckField::day("day", |c| c.day, |c, day| c.day = day).required(),
+        CheckField::day("day", |c| Some(c.day), |c, day| c.day = day).required(),
         CheckField::number("depth_m", DEPTH, |c| Some(c.depth.get()), |c, v| c.depth = Metres::new(v))
             .required()
             .accepts("of the target under the transducer")

@@ -31,6 +31,8 @@ fn input() -> FleetInput {
         sensor: sensors[index % 3].id.clone(),
         serial: index.to_string(),
         state: UnitState::Ready,
+        lent_to: None,
+        back_day: None,
     };
     let booking = |index: i32| {
         let first = date(2026, 1, 1).saturating_add((index * 7 % 20).days());

@@ -78,6 +78,8 @@ fn month(seed: u64, bookings: usize) -> FleetInput {
                 sensor: sensor.id.clone(),
                 serial: name,
                 state,
+                lent_to: None,
+                back_day: None,
             });
         }
     }

@@ -7,15 +7,17 @@ mod common;
 use std::collections::BTreeMap;
 
 use acoustics::units::{Db, Metres};
-use domain::dial::Rounding;
 use domain::selection::{Finding, Goal, OptionRef, RunInput};
+use domain::setting::{Start, setting};
 use domain::{
-    Booking, BottomClass, Cancel, Cancelled, FaultReason, HolePlan, Money, Sensor, Shelter, TargetKind, Unit, UnitState,
+    Booking, BottomClass, Cancel, Cancelled, FaultReason, HolePlan, Money, Provenance, Sensor, Shelter, TargetKind,
+    Unit, UnitState,
 };
 use jiff::civil::{Date, date};
 use planning::PlanningError;
 use planning::fleet::{DEFAULT_GAP, FleetInput, FleetPlan, Replan, UnmetReason, plan};
 use planning::layout;
+use planning::recommend;
 use planning::selection::Prepared;
 
 fn usd(units: i64) -> Money {
@@ -60,6 +62,8 @@ fn unit(name: &str, sensor: &str, state: UnitState) -> Unit {
         sensor: common::id(sensor),
         serial: name.to_uppercase(),
         state,
+        lent_to: None,
+        back_day: None,
     }
 }
 
@@ -290,20 +294,28 @@ fn cards_say_what_the_selection_found() {
     for (card, own) in plan.cards.iter().zip(&plan.assignments) {
         assert_eq!((card.booking, card.option, card.units), (own.booking, own.option, own.units));
         let found = finding(&input, &input.bookings[card.booking], card.option);
-        let dial = &input.sensors[input.options[card.option].sensor].dial;
+        let set = setting(&input.sensors[input.options[card.option].sensor], &found.gains);
         assert_eq!(card.start_gain, found.gains.working);
-        assert_eq!(card.start_dial, dial.reading(found.gains.working, Rounding::Up));
+        assert_eq!(card.start, recommend::start(&set.start));
         assert_eq!(card.highest_gain.map(Db::get), found.gains.clear.map(|gain| gain.get().min(found.gains.max.get())));
-        assert_eq!(card.highest_dial, card.highest_gain.and_then(|gain| dial.reading(gain, Rounding::Down)));
+        assert_eq!(card.highest, found.gains.clear.map(|_| recommend::highest(&set.highest)));
         assert!(card.steps[0].contains("local authorities"));
-        assert!(card.steps.iter().any(|step| step.contains(card.start_dial.as_deref().unwrap())), "{:?}", card.steps);
+        let Start::At(at) = &set.start else { panic!("{:?}", set.start) };
+        assert!(card.steps.iter().any(|step| step.contains(&at.reading)), "{:?}", card.steps);
+        // The same without a threshold: no position, but how to find one.
+        let mut unknown = input.clone();
+        unknown.sensors.iter_mut().for_each(|sensor| sensor.threshold.provenance = Provenance::Assumed);
+        let plan = made(&unknown);
+        let card = plan.cards.iter().find(|other| other.booking == card.booking).unwrap();
+        assert!(card.start.contains("first shows") && !card.start.contains(&at.reading), "{:?}", card.start);
+        assert!(!card.steps.iter().any(|step| step.contains(&at.reading)), "{:?}", card.steps);
     }
     let (shared, alone) = (&plan.cards[0], &plan.cards[1]);
     let holes =
         layout::holes(&Shelter { holes: HolePlan::Party(3), ..input.shelters[0].clone() }, &Cancel::never()).unwrap();
     assert_eq!(shared.hole_spacing, layout::least_spacing(&holes));
     assert!((shared.hang_depth.get() - 0.65).abs() < 1.0e-12 && (alone.hang_depth.get() - 0.5).abs() < 1.0e-12);
-    assert!(shared.steps.iter().any(|step| step.contains("turn down a step at a time")));
+    assert!(shared.steps.iter().any(|step| step.contains("turn down a little at a time")));
     assert!(shared.steps.iter().any(|step| step.contains("carbon monoxide")));
     assert_eq!((alone.highest_gain, alone.hole_spacing), (None, None));
     assert!(alone.steps.iter().any(|step| step.contains("none is recorded")));

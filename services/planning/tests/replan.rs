@@ -8,7 +8,7 @@ use acoustics::units::Db;
 use domain::selection::{Goal, OptionRef};
 use domain::{Booking, BottomClass, Cancel, Money, TargetKind, Unit, UnitState};
 use jiff::civil::{Date, date};
-use planning::fleet::{Absence, ChangeKind, FleetInput, FleetPlan, Gear, Kept, Replan, UnmetReason, plan};
+use planning::fleet::{ChangeKind, FleetInput, FleetPlan, Gear, Kept, Replan, UnmetReason, plan};
 
 fn day(day: i8) -> Date {
     date(2027, 1, day)
@@ -44,6 +44,8 @@ fn unit(name: &str, sensor: &str) -> Unit {
         sensor: common::id(sensor),
         serial: name.to_uppercase(),
         state: UnitState::Ready,
+        lent_to: None,
+        back_day: None,
     }
 }
 
@@ -91,6 +93,7 @@ fn keep(input: &FleetInput, plan: &FleetPlan, promised: &[&str]) -> Vec<Kept> {
             booking: booking.id.clone(),
             display_name: booking.display_name.clone(),
             gear: gear(input, input.sensors[input.options[own.option].sensor].id.as_str(), own.units),
+            units: own.named.clone(),
             promised: promised.contains(&booking.id.as_str()),
         }
     };
@@ -164,6 +167,7 @@ fn a_promise_stands_before_one_more_angler() {
         booking: common::id("a"),
         display_name: "Party a".to_owned(),
         gear: gear(&input, &had, 1),
+        units: Vec::new(),
         promised: false,
     }];
     let planned = made(&input);
@@ -191,6 +195,7 @@ fn changes_are_worth_what_the_request_says() {
         booking: common::id(name),
         display_name: format!("Party {name}"),
         gear: gear(input, sensor, 1),
+        units: Vec::new(),
         promised: false,
     };
     input.replan.kept = vec![kept(&input, "a", "wide"), kept(&input, "b", "middle")];
@@ -212,6 +217,7 @@ fn every_kind_of_change_is_told() {
         booking: common::id(name),
         display_name: format!("Party {name}"),
         gear: gear(&input, "wide", units),
+        units: Vec::new(),
         promised: false,
     };
     input.replan =
@@ -255,17 +261,16 @@ fn a_unit_on_loan_is_away_until_it_is_back() {
     input.units[0].state = UnitState::OnLoan;
     let served = |input: &FleetInput| given(input, &made(input)).into_iter().map(|(name, _)| name).collect::<Vec<_>>();
     assert!(served(&input).is_empty(), "nobody knows when it is back");
-    let absence = |back| Absence { unit: input.units[0].id.clone(), booking: None, back };
     for (back, wanted) in [(2, vec!["a", "b"]), (3, vec!["b"]), (5, vec!["b"]), (6, vec![])] {
         let mut input = input.clone();
-        input.replan.absences = vec![absence(Some(day(back)))];
+        input.units[0].back_day = Some(day(back));
         input.replan.from = Some(day(1));
         assert_eq!(served(&input), wanted, "back on the {back}th");
         let days: Vec<u32> = made(&input).days.iter().map(|told| told.available).collect();
         assert!(days.iter().all(|available| *available <= 1));
     }
     // Overdue: it was to be back before today.
-    input.replan.absences = vec![absence(Some(day(1)))];
+    input.units[0].back_day = Some(day(1));
     input.replan.from = Some(day(2));
     assert!(served(&input).is_empty());
 }
@@ -273,23 +278,81 @@ fn a_unit_on_loan_is_away_until_it_is_back() {
 #[test]
 fn a_unit_that_a_booking_holds_is_that_booking_s() {
     let mut input = input([0, 0, 2], vec![booking("a", 1, (1, 4)), booking("b", 1, (3, 4)), booking("c", 1, (4, 4))]);
-    input.units[0].state = UnitState::OnLoan;
-    input.replan = Replan {
-        from: Some(day(3)),
-        kept: vec![Kept {
-            booking: common::id("a"),
-            display_name: "Party a".to_owned(),
-            gear: gear(&input, "wide", 1),
-            promised: false,
-        }],
-        absences: vec![Absence { unit: input.units[0].id.clone(), booking: Some(common::id("a")), back: Some(day(5)) }],
-        ..Replan::default()
-    };
+    input.units[0] = Unit { back_day: Some(day(5)), ..lent(&input.units[0], "a") };
+    input.replan.from = Some(day(3));
     // Two units: one is with the first party, the other can be had once.
     let plan = made(&input);
     assert_eq!(plan.assignments.len(), 2);
     assert_eq!(given(&input, &plan)[0], ("a".to_owned(), "wide".to_owned()));
+    assert_eq!(plan.assignments[0].named, [input.units[0].id.clone()]);
     assert!(plan.days.iter().all(|told| told.available == 2 && told.used <= 2), "{:?}", plan.days);
+}
+
+fn lent(unit: &Unit, booking: &str) -> Unit {
+    Unit { state: UnitState::OnLoan, lent_to: Some(common::id(booking)), ..unit.clone() }
+}
+
+#[test]
+fn what_was_handed_out_stays_with_its_booking_even_before_its_first_day_and_without_a_plan() {
+    // Alone, the party would get the kind that suits it best; it has another in hand.
+    let mut input = input([1, 1, 1], vec![booking("a", 1, (4, 5))]);
+    input.replan.from = Some(day(3));
+    let best = given(&input, &made(&input))[0].1.clone();
+    let held = input.units.iter().position(|unit| unit.sensor.as_str() != best).unwrap();
+    input.units[held] = lent(&input.units[held], "a");
+    let plan = made(&input);
+    assert_eq!(given(&input, &plan)[0].1, input.units[held].sensor.as_str());
+    assert_eq!(plan.assignments[0].named, [input.units[held].id.clone()]);
+}
+
+/// Every unit with one booking a day, as many as anglers, of the kind given.
+fn assert_named(input: &FleetInput, plan: &FleetPlan) {
+    let mut taken = std::collections::BTreeSet::new();
+    for own in &plan.assignments {
+        let booking = &input.bookings[own.booking];
+        assert_eq!(own.named.len(), own.units as usize, "{}", booking.id);
+        for id in &own.named {
+            let unit = input.units.iter().find(|unit| unit.id == *id).unwrap();
+            assert_eq!(unit.sensor, input.sensors[input.options[own.option].sensor].id);
+            let mut day = booking.first_day.max(input.replan.from.unwrap_or(booking.first_day));
+            while day <= booking.last_day {
+                assert!(unit.state == UnitState::Ready || unit.lent_to.is_some() || unit.back_day <= Some(day));
+                assert!(taken.insert((id.clone(), day)), "{id} is with two on {day}");
+                day = day.tomorrow().unwrap();
+            }
+        }
+    }
+}
+
+#[test]
+fn every_unit_is_with_one_booking_at_a_time_and_stays_where_it_was_to_go() {
+    let bookings: Vec<Booking> = (0..14_u32)
+        .map(|n| {
+            let first = i8::try_from(1 + n * 5 % 13).unwrap();
+            booking(&format!("b{n:02}"), 1 + n % 3, (first, first + i8::try_from(n % 4).unwrap()))
+        })
+        .collect();
+    let mut input = input([3, 3, 3], bookings);
+    input.units[1].state = UnitState::InRepair;
+    input.units[1].back_day = Some(day(6));
+    input.units[8] = lent(&input.units[8], "b00");
+    let before = made(&input);
+    assert!(before.assignments.len() >= 8, "{}", before.assignments.len());
+    assert_named(&input, &before);
+    // One is called off, another comes: what stays keeps its very units.
+    let mut after = input.clone();
+    after.replan.kept = keep(&input, &before, &[]);
+    after.bookings.retain(|booking| booking.id.as_str() != "b05");
+    after.bookings.push(booking("late", 1, (2, 9)));
+    let plan = made(&after);
+    assert_named(&after, &plan);
+    for own in &plan.assignments {
+        let id = &after.bookings[own.booking].id;
+        let Some(kept) = after.replan.kept.iter().find(|kept| kept.booking == *id) else { continue };
+        if kept.gear.sensor == after.sensors[after.options[own.option].sensor].id {
+            assert_eq!(own.named, kept.units, "{id}");
+        }
+    }
 }
 
 #[test]

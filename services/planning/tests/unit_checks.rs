@@ -43,6 +43,8 @@ fn unit(index: usize) -> Unit {
         sensor: common::id("plain"),
         serial: format!("S-{index}"),
         state: UnitState::Ready,
+        lent_to: None,
+        back_day: None,
     }
 }
 

@@ -14,7 +14,8 @@ mod report;
 pub(crate) use access::{AddToken, Audit, Credentials, Limits, Role, Tls, Token, TokenStep};
 pub(crate) use advise::{Advise, Choice};
 pub(crate) use derive::{
-    Adopt, Assess, Derived, Draft, Fit, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
+    Adopt, Assess, Derived, Draft, Fit, HandOut, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
+    TakeBack,
 };
 pub(crate) use report::{
     CheckTemplate, LengthUnit, Look, Paper, PreviewTemplate, Report, Sheets, Template, TemplateStep,
@@ -120,6 +121,10 @@ pub(crate) enum Command {
     Layout(Layout),
     /// Say which units to buy and which to give to whom.
     Plan(Plan),
+    /// Give a booking the units that the plan names, or others; they are on loan until the day after its last one.
+    HandOut(HandOut),
+    /// Take units back, ready or to be repaired.
+    TakeBack(TakeBack),
     /// Tell sound units from weak ones by their checks.
     Assess(Assess),
     /// Find out the true shape of a beam through a line of holes.

@@ -2,6 +2,7 @@
 
 use proto::v1;
 use tonic::Code;
+use tonic_types::StatusExt as _;
 
 use tests::kit::service::{Service, reason, refused_fields, sensor, spot, stated};
 
@@ -343,4 +344,73 @@ async fn a_survey_is_drafted_recorded_fitted_and_adopted() {
         holes: 2,
     };
     assert_eq!(refused_fields(&fleet.draft_beam_survey(request).await.unwrap_err()), ["option"]);
+}
+
+fn hand_out(booking: &str, units: &[&str], plan: &str) -> v1::HandOutUnitsRequest {
+    v1::HandOutUnitsRequest { booking: format!("bookings/{booking}"), units: names(units), plan: plan.to_owned() }
+}
+
+#[tokio::test]
+async fn units_go_out_and_come_back_all_or_none() {
+    let service = service().await;
+    let mut fleet = service.fleet();
+    for id in ["u1", "u2", "u3"] {
+        add_unit(&service, id, unit(id)).await;
+    }
+    add_booking(&service, "b1", booking("near", "shelters/hut", ("2027-01-15", "2027-01-16"))).await;
+    add_booking(&service, "b2", booking("far", "", ("2027-01-16", "2027-01-18"))).await;
+    let out = fleet.hand_out_units(hand_out("b1", &["units/u1", "units/u2"], "")).await.unwrap().into_inner().units;
+    for unit in &out {
+        assert_eq!((unit.state(), unit.lent_to.as_str()), (v1::UnitState::OnLoan, "bookings/b1"));
+        assert_eq!(unit.back_day, "2027-01-17");
+    }
+    // One of the two is out: none goes, and the refusal says which is where.
+    let refused = fleet.hand_out_units(hand_out("b2", &["units/u2", "units/u3"], "")).await.unwrap_err();
+    assert_eq!((refused.code(), reason(&refused).as_str()), (Code::FailedPrecondition, "UNITS_ELSEWHERE"));
+    let named = refused.get_error_details().precondition_failure().unwrap().violations.clone();
+    assert_eq!((named.len(), named[0].subject.as_str()), (1, "units/u2"));
+    assert!(named[0].description.contains("on loan to bookings/b1"), "{}", named[0].description);
+    let third = fleet.get_unit(v1::GetUnitRequest { name: "units/u3".to_owned() }).await.unwrap().into_inner();
+    assert_eq!(third.state(), v1::UnitState::Ready);
+    // A booking that holds units stays, unless asked otherwise.
+    let request = v1::DeleteBookingRequest { name: "bookings/b1".to_owned(), ..v1::DeleteBookingRequest::default() };
+    assert_eq!(reason(&fleet.delete_booking(request).await.unwrap_err()), "REFERENCED");
+    // Back: one to be repaired, the other ready.
+    let request = v1::TakeBackUnitsRequest {
+        units: names(&["units/u1"]),
+        state: v1::UnitState::InRepair.into(),
+        back_day: "2027-01-20".to_owned(),
+        ..v1::TakeBackUnitsRequest::default()
+    };
+    let back = fleet.take_back_units(request).await.unwrap().into_inner().units;
+    assert_eq!((back[0].state(), back[0].lent_to.as_str()), (v1::UnitState::InRepair, ""));
+    let request = v1::TakeBackUnitsRequest { booking: "bookings/b1".to_owned(), ..v1::TakeBackUnitsRequest::default() };
+    let back = fleet.take_back_units(request.clone()).await.unwrap().into_inner().units;
+    assert_eq!((back.len(), back[0].name.as_str(), back[0].back_day.as_str()), (1, "units/u2", ""));
+    assert_eq!(refused_fields(&fleet.take_back_units(request).await.unwrap_err()), ["booking"]);
+    // What says too little, too much, or a place that units do not come back to.
+    let ready = v1::TakeBackUnitsRequest {
+        units: names(&["units/u1"]),
+        back_day: "2027-01-20".to_owned(),
+        ..v1::TakeBackUnitsRequest::default()
+    };
+    let gone =
+        v1::TakeBackUnitsRequest { state: v1::UnitState::Retired.into(), back_day: String::new(), ..ready.clone() };
+    for (request, field) in [(ready, "back_day"), (gone, "state"), (v1::TakeBackUnitsRequest::default(), "units")] {
+        assert_eq!(refused_fields(&fleet.take_back_units(request).await.unwrap_err()), [field]);
+    }
+    assert_eq!(refused_fields(&fleet.hand_out_units(hand_out("b2", &[], "")).await.unwrap_err()), ["units"]);
+    let unknown = fleet.hand_out_units(hand_out("b2", &["units/u9"], "")).await.unwrap_err();
+    assert!(unknown.message().contains("units/u9"), "{}", unknown.message());
+    // By the plan that names them; one that keeps nothing takes no wishes.
+    let spec = v1::FleetSpec { untold_bookings: names(&["bookings/b1"]), ..v1::FleetSpec::default() };
+    let refused = fleet.plan_fleet(v1::PlanFleetRequest { spec: Some(spec) }).await.unwrap_err();
+    assert_eq!(refused_fields(&refused), ["spec.untold_bookings"]);
+    let spec = v1::FleetSpec { bookings: names(&["bookings/b2"]), ..v1::FleetSpec::default() };
+    let plan = fleet.plan_fleet(v1::PlanFleetRequest { spec: Some(spec) }).await.unwrap().into_inner();
+    let named: Vec<&str> = plan.assignments[0].given.iter().map(|unit| unit.unit.as_str()).collect();
+    let none = fleet.hand_out_units(hand_out("b1", &[], &plan.name)).await.unwrap_err();
+    assert_eq!(refused_fields(&none), ["plan"]);
+    let out = fleet.hand_out_units(hand_out("b2", &[], &plan.name)).await.unwrap().into_inner().units;
+    assert_eq!(out.iter().map(|unit| unit.name.as_str()).collect::<Vec<_>>(), named);
 }

@@ -110,6 +110,8 @@ const TABLE: &[(&str, Need, &[&str])] = &[
             "UpdateBeamSurvey",
             "DeleteBeamSurvey",
             "PlanFleet",
+            "HandOutUnits",
+            "TakeBackUnits",
             "AssessUnits",
             "DraftBeamSurvey",
             "FitBeamSurvey",

@@ -3,7 +3,6 @@
 use acoustics::units::Db;
 use domain::selection::option_path;
 use domain::{Fault, Id};
-use planning::LeftOut;
 use planning::units::{
     Assessment, AssessmentInput, AssessmentSettings, Cohort, Reading as CheckReading, Standing, Swap, UnitStanding,
 };
@@ -48,13 +47,9 @@ pub(crate) fn to(input: &AssessmentInput, assessment: &Assessment) -> v1::UnitAs
         cohorts: assessment.cohorts.iter().map(|cohort| cohort_to(input, cohort)).collect(),
         readings: assessment.readings.iter().filter_map(|reading| reading_to(input, reading)).collect(),
         swaps: assessment.swaps.iter().filter_map(|swap| swap_to(input, swap)).collect(),
-        left_out: assessment.left_out.iter().map(left_out_to).collect(),
+        left_out: assessment.left_out.iter().map(super::left_out_to).collect(),
         ..v1::UnitAssessment::default()
     }
-}
-
-fn left_out_to(out: &LeftOut) -> v1::LeftOut {
-    v1::LeftOut { name: out.name.clone(), text: out.text() }
 }
 
 fn sensor_name(input: &AssessmentInput, id: &Id) -> String {

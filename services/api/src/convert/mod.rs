@@ -189,3 +189,8 @@ mod tests {
         assert_eq!(faults.iter().map(|fault| fault.field.as_str()).collect::<Vec<_>>(), ["depth_m", "slope_deg"]);
     }
 }
+
+/// A record that was left out.
+pub(crate) fn left_out_to(out: &planning::LeftOut) -> proto::v1::LeftOut {
+    proto::v1::LeftOut { name: out.name.clone(), text: out.text() }
+}

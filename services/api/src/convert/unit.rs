@@ -15,6 +15,8 @@ pub(crate) fn from(id: Id, message: v1::Unit) -> Result<Unit, Vec<Fault>> {
     };
     let unit = Unit {
         sensor: reading.name("sensor", "sensors", &message.sensor, &id),
+        lent_to: (!message.lent_to.is_empty()).then(|| reading.name("lent_to", "bookings", &message.lent_to, &id)),
+        back_day: (!message.back_day.is_empty()).then(|| reading.day("back_day", &message.back_day)),
         id,
         state,
         display_name: message.display_name,
@@ -24,7 +26,7 @@ pub(crate) fn from(id: Id, message: v1::Unit) -> Result<Unit, Vec<Fault>> {
     reading.finish(unit, Unit::check)
 }
 
-fn state(state: v1::UnitState) -> Option<UnitState> {
+pub(crate) fn state(state: v1::UnitState) -> Option<UnitState> {
     Some(match state {
         v1::UnitState::Unspecified => return None,
         v1::UnitState::Ready => UnitState::Ready,
@@ -49,6 +51,8 @@ pub(crate) fn to(unit: &Unit) -> v1::Unit {
         sensor: names::of("sensors", &unit.sensor),
         serial: unit.serial.clone(),
         state: state.into(),
+        lent_to: unit.lent_to.as_ref().map_or_else(String::new, |booking| names::of("bookings", booking)),
+        back_day: unit.back_day.map_or_else(String::new, |day| day.to_string()),
         etag: String::new(),
         create_time: None,
         update_time: None,

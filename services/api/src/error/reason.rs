@@ -27,6 +27,8 @@ pub enum Reason {
     StaleEtag,
     /// Others refer to the resource; `PreconditionFailure` names the first of them.
     Referenced,
+    /// Units are not where the call needs them; `PreconditionFailure` names each.
+    UnitsElsewhere,
     /// The run has not ended, which the call needs.
     RunNotEnded,
     /// The run has not succeeded, which the call needs.
@@ -69,7 +71,7 @@ pub enum Reason {
 
 impl Reason {
     /// Every reason.
-    pub const ALL: [Self; 30] = [
+    pub const ALL: [Self; 31] = [
         Self::BadFields,
         Self::BadPageToken,
         Self::BadFilter,
@@ -81,6 +83,7 @@ impl Reason {
         Self::AlreadyExists,
         Self::StaleEtag,
         Self::Referenced,
+        Self::UnitsElsewhere,
         Self::RunNotEnded,
         Self::RunNotSucceeded,
         Self::TemplateFault,
@@ -117,6 +120,7 @@ impl Reason {
             Self::AlreadyExists => "ALREADY_EXISTS",
             Self::StaleEtag => "STALE_ETAG",
             Self::Referenced => "REFERENCED",
+            Self::UnitsElsewhere => "UNITS_ELSEWHERE",
             Self::RunNotEnded => "RUN_NOT_ENDED",
             Self::RunNotSucceeded => "RUN_NOT_SUCCEEDED",
             Self::TemplateFault => "TEMPLATE_FAULT",
@@ -153,9 +157,11 @@ impl Reason {
             Self::NotFound => Code::NotFound,
             Self::AlreadyExists => Code::AlreadyExists,
             Self::StaleEtag => Code::Aborted,
-            Self::Referenced | Self::RunNotEnded | Self::RunNotSucceeded | Self::TemplateFault => {
-                Code::FailedPrecondition
-            }
+            Self::Referenced
+            | Self::UnitsElsewhere
+            | Self::RunNotEnded
+            | Self::RunNotSucceeded
+            | Self::TemplateFault => Code::FailedPrecondition,
             Self::UploadTooLarge | Self::Overloaded | Self::StorageFull => Code::ResourceExhausted,
             Self::ShuttingDown => Code::Unavailable,
             Self::DeadlineExceeded | Self::StreamIdle => Code::DeadlineExceeded,

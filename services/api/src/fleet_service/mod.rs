@@ -1,6 +1,7 @@
 //! FleetService: units, bookings, checks and surveys; plans, assessments and fits.
 
 mod assess;
+mod loan;
 mod plan;
 mod survey;
 
@@ -200,6 +201,22 @@ impl FleetService for FleetHandlers {
     async fn plan_fleet(&self, request: Request<v1::PlanFleetRequest>) -> Result<Response<v1::FleetPlan>, Status> {
         let Incoming { message, caller } = whole(request)?;
         Ok(Response::new(plan::plan(&self.shared, message.spec.unwrap_or_default(), caller).await?))
+    }
+
+    async fn hand_out_units(
+        &self,
+        request: Request<v1::HandOutUnitsRequest>,
+    ) -> Result<Response<v1::HandOutUnitsResponse>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        Ok(Response::new(v1::HandOutUnitsResponse { units: loan::hand_out(&self.shared, message, caller).await? }))
+    }
+
+    async fn take_back_units(
+        &self,
+        request: Request<v1::TakeBackUnitsRequest>,
+    ) -> Result<Response<v1::TakeBackUnitsResponse>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        Ok(Response::new(v1::TakeBackUnitsResponse { units: loan::take_back(&self.shared, message, caller).await? }))
     }
 
     async fn assess_units(

@@ -37,6 +37,12 @@ pub(super) async fn plan(
 
 async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
     let mut faults: Vec<Fault> = Vec::new();
+    let kept = if spec.keep.is_empty() {
+        Vec::new()
+    } else {
+        let plan: v1::FleetPlan = documents::get(shared, PLANS, "spec.keep", &spec.keep).await?;
+        fleet_plan::kept(&plan, &spec.untold)
+    };
     let bookings = if spec.bookings.is_empty() {
         resolve::all::<Booking>(shared, None, None).await?
     } else {
@@ -76,7 +82,7 @@ async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
         bookings,
         budget: spec.budget,
         gap: spec.gap,
-        replan: Replan::default(),
+        replan: Replan { from: spec.from, kept, change_worth: spec.change_worth },
     })
 }
 

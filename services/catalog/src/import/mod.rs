@@ -314,7 +314,8 @@ async fn existing<R: Resource>(
 }
 
 fn exists_already<R: Resource>(line: u32, id: &str) -> RowFault {
-    let message = format!("{}/{id} exists already; ask for replacement, or choose another id", R::COLLECTION);
+    let message =
+        format!("{}/{id} exists already; ask for it to be replaced (--replace), or choose another id", R::COLLECTION);
     row_fault(line, id, Fault::new("id", FaultReason::Duplicate, message))
 }
 

@@ -403,6 +403,8 @@ fn unit(body: &Value) -> Option<Unit> {
         sensor: id(body, "sensor")?,
         serial: text(body, "serial")?,
         state: choice(body, "state", &domain::unit::STATES)?,
+        lent_to: None,
+        back_day: None,
     })
 }
 

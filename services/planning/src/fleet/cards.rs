@@ -1,14 +1,15 @@
 //! Cards that say how to set up.
 
-use acoustics::units::{Db, Metres};
+use acoustics::units::Metres;
 
 use super::roofs::{Roofs, hut, party};
 use super::suit::Offer;
 use super::types::{FleetInput, SetUpCard};
 use crate::layout::{self, Layouts};
-use domain::dial::Rounding;
+use crate::recommend;
+use domain::setting::{Highest, Setting, Start, setting};
 use domain::wording::{beam_name, number};
-use domain::{BeamOption, Booking, Cancel, Part, Sensor, Sentence, Shelter};
+use domain::{BeamOption, Booking, Cancel, Part, Sensor, Sentence, Shelter, Spot};
 
 /// A hand's breadth: so far a transducer hangs under the underside of the ice, free of the rim of the hole. Common practice;
 /// no published source.
@@ -28,22 +29,24 @@ pub(super) fn card(
     let place = input.options.get(offer.option)?;
     let sensor = input.sensors.get(place.sensor)?;
     let option = sensor.options.get(place.option)?;
-    let ice = input.spots.iter().find(|spot| spot.id == booking.spot)?.ice_thickness;
     let shelter = hut(input, booking).filter(|_| people > 1);
-    let highest_gain = offer.clear.map(|clear| if clear < offer.max { clear } else { offer.max });
+    let set = setting(sensor, &offer.gains);
+    let spot = input.spots.iter().find(|spot| spot.id == booking.spot)?;
+    let most = offer.gains.max;
     let mut card = SetUpCard {
         booking: index,
         option: offer.option,
         units: booking.anglers,
-        start_gain: offer.working,
-        start_dial: sensor.dial.reading(offer.working, Rounding::Up),
-        highest_gain,
-        highest_dial: highest_gain.and_then(|gain| sensor.dial.reading(gain, Rounding::Down)),
+        start_gain: offer.gains.working,
+        start: recommend::start(&set.start),
+        highest_gain: offer.gains.clear.map(|clear| if clear < most { clear } else { most }),
+        highest: offer.gains.clear.map(|_| recommend::highest(&set.highest)),
         hole_spacing: shelter.and_then(|shelter| spacing(shelter, people, layouts)),
-        hang_depth: ice.unwrap_or(UNKNOWN_ICE) + HANDS_BREADTH,
+        hang_depth: spot.ice_thickness.unwrap_or(UNKNOWN_ICE) + HANDS_BREADTH,
+        lure_height: spot.lure_height,
         steps: Vec::new(),
     };
-    card.steps = steps(&card, booking, (shelter, people), (sensor, option), ice);
+    card.steps = steps(&card, (booking, spot), (shelter, people), (sensor, option), &set);
     Some(card)
 }
 
@@ -54,22 +57,15 @@ fn spacing(shelter: &Shelter, people: u32, layouts: &Layouts) -> Option<Metres> 
 
 fn steps(
     card: &SetUpCard,
-    booking: &Booking,
+    (booking, spot): (&Booking, &Spot),
     (shelter, people): (Option<&Shelter>, u32),
     (sensor, option): (&Sensor, &BeamOption),
-    ice: Option<Metres>,
+    set: &Setting,
 ) -> Vec<Sentence> {
-    let start = || figure(at(card.start_dial.as_deref(), card.start_gain));
-    let (switch, set) = if card.units == 1 {
-        (
-            ("step-switch-one", "Switch the unit to {beam}."),
-            ("step-set-one", "Set the gain of the unit to {gain}: lure and bottom show there."),
-        )
+    let switch = if card.units == 1 {
+        ("step-switch-one", "Switch the unit to {beam}.")
     } else {
-        (
-            ("step-switch-many", "Switch all {units} units to {beam}."),
-            ("step-set-many", "Set the gain of all {units} units to {gain}: lure and bottom show there."),
-        )
+        ("step-switch-many", "Switch all {units} units to {beam}.")
     };
     let units = || ("units", figure(card.units.to_string()));
     let mut steps = vec![
@@ -78,30 +74,38 @@ fn steps(
             "Before anybody goes out: whether the ice bears, and how to travel on it, is for local authorities and their advice to say; this card says nothing about it.",
         ),
         holes(card, shelter, people),
-        hang(card, ice),
+        hang(card, spot.ice_thickness),
         Sentence::new(switch.0, switch.1, [units(), ("beam", figure(beam_name(option)))]),
-        Sentence::new(set.0, set.1, [units(), ("gain", start())]),
+        begin(card, &set.start),
     ];
-    match card.highest_gain {
-        Some(highest) => {
-            let gain = [("gain", figure(at(card.highest_dial.as_deref(), highest)))];
-            steps.push(if highest < card.start_gain {
-                Sentence::new("step-neighbours-first", "Neighbours show already at the gain that lure and bottom need: they stay off the display up to {gain} only. Do not turn up further.", gain)
-            } else {
-                Sentence::new("step-search", "To look for fish, turn up, but not past {gain}: further up the marks of neighbours begin to show.", gain)
-            });
-            let parts = [("gain", start()), ("sensor", Part::Name(sensor.display_name.clone()))];
-            steps.push(Sentence::new("step-neighbours", "When marks of neighbours show: turn down a step at a time, no further than {gain}; then move the holes or the transducers further apart; then let two swap places, which tells whether it is the place or the unit ({sensor}).", parts));
-        }
-        None if booking.anglers > 1 => {
+    match &set.highest {
+        Highest::Alone if booking.anglers > 1 => {
             steps.push(Sentence::plain("step-far-apart", "Drill far apart: nobody shares a shelter here, and the gain above counts on that. Where marks of others show, move further apart."));
         }
-        None => {
+        Highest::Alone | Highest::NoLimit => {
             steps.push(Sentence::plain(
                 "step-search-alone",
                 "To look for fish, turn up until clutter begins to hide them.",
             ));
         }
+        Highest::At(at) => steps.push(Sentence::new(
+            "step-search",
+            "To look for fish, turn up, but not past {gain}: further up the marks of neighbours begin to show.",
+            [("gain", figure(at.reading.clone()))],
+        )),
+        Highest::PastFirstShowing(room) => steps.push(Sentence::new(
+            "step-search-past",
+            "To look for fish, turn up, but no further than {room} past where the lure first showed: further up the marks of neighbours begin to show.",
+            [("room", figure(recommend::room_text(room)))],
+        )),
+        Highest::NotHere => steps.push(Sentence::plain(
+            "step-neighbours-first",
+            "Neighbours show here before lure and bottom do: leave the gain where the lure first shows.",
+        )),
+    }
+    if card.highest.is_some() {
+        let parts = [("sensor", Part::Name(sensor.display_name.clone()))];
+        steps.push(Sentence::new("step-neighbours", "When marks of neighbours show: turn down a little at a time while the lure still shows; then move the holes or the transducers further apart; then let two swap places, which tells whether it is the place or the unit ({sensor}).", parts));
     }
     if booking.shelter.is_some() {
         steps.push(Sentence::plain(
@@ -111,6 +115,28 @@ fn steps(
     }
     steps.push(Sentence::plain("step-leave", "On leaving, mark every hole so that nobody steps into it."));
     steps
+}
+
+/// Where the gain begins: at a position of the dial where threshold and dial are known, or by the lure itself.
+fn begin(card: &SetUpCard, start: &Start) -> Sentence {
+    let height = ("height", metres(card.lure_height.get()));
+    match start {
+        Start::At(at) => Sentence::new(
+            "step-set",
+            "Hang the lure {height} over the bottom and set the gain to {gain}: lure and bottom show there.",
+            [height, ("gain", figure(at.reading.clone()))],
+        ),
+        Start::FirstShowing { more } if more.gain.get() < 1.0 => Sentence::new(
+            "step-find-leave",
+            "Hang the lure {height} over the bottom, turn up from zero until it first shows, and leave it there.",
+            [height],
+        ),
+        Start::FirstShowing { .. } | Start::NotReached => Sentence::new(
+            "step-find",
+            "Hang the lure {height} over the bottom, turn up from zero until it first shows, then a little more.",
+            [height],
+        ),
+    }
 }
 
 /// Where the holes go.
@@ -156,12 +182,6 @@ fn hang(card: &SetUpCard, ice: Option<Metres>) -> Sentence {
             [depth, ("ice", metres(UNKNOWN_ICE.get()))],
         ),
     }
-}
-
-/// `10:30 (28 dB)`, or only the gain where the dial does not reach it.
-fn at(dial: Option<&str>, gain: Db) -> String {
-    let gain = format!("{} dB", number(gain.get(), 1));
-    dial.map_or_else(|| gain.clone(), |dial| format!("{dial} ({gain})"))
 }
 
 fn metres(value: f64) -> Part {

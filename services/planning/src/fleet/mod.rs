@@ -17,6 +17,7 @@ mod cards;
 mod changes;
 mod check;
 pub(crate) mod money;
+mod naming;
 mod presence;
 mod remarks;
 mod roofs;
@@ -28,8 +29,8 @@ mod unmet;
 mod usage;
 
 pub use types::{
-    Absence, Assignment, Change, ChangeKind, DEFAULT_GAP, FleetInput, FleetPlan, Gear, Kept, Purchase, Replan,
-    SensorDay, SetUpCard, Unmet, UnmetReason,
+    Assignment, Change, ChangeKind, DEFAULT_GAP, FleetInput, FleetPlan, Gear, Kept, Purchase, Replan, SensorDay,
+    SetUpCard, Unmet, UnmetReason,
 };
 
 use std::collections::BTreeSet;
@@ -53,7 +54,8 @@ use usage::Usage;
 /// Every fault of the request at once, or no booking is left to plan; or the work is cancelled.
 pub fn plan(input: &FleetInput, cancel: &Cancel) -> Result<FleetPlan, PlanningError> {
     let layouts = Layouts::default();
-    let sifted = sift::sift(input, &layouts)?;
+    let mut sifted = sift::sift(input, &layouts)?;
+    presence::keep_what_is_lent(&mut sifted.input);
     let roofs = Roofs::new(&sifted.input);
     let offers = suit::offers(&sifted.input, &roofs, cancel)?;
     let fleet = Fleet::new(&sifted.input, &roofs, &offers);
@@ -151,7 +153,8 @@ impl<'a> Fleet<'a> {
         let booking = self.input.bookings.get(index)?;
         let kept = self.input.replan.kept.iter().find(|kept| kept.booking == booking.id)?;
         let sensor = self.input.sensors.iter().position(|sensor| sensor.id == kept.gear.sensor)?;
-        let is_out = self.input.replan.from.is_some_and(|from| booking.first_day < from);
+        let begun = self.input.replan.from.is_some_and(|from| booking.first_day < from);
+        let is_out = begun || presence::lent_to(self.input, &booking.id).next().is_some();
         let tie = match (is_out, kept.promised) {
             (true, _) => Tie::Out,
             (false, true) => Tie::Promised,
@@ -204,6 +207,7 @@ impl<'a> Fleet<'a> {
         let given = self.given(solution);
         let bought = self.bought(solution);
         let usage = Usage::new(input, &given, &bought);
+        let mut named = naming::named(input, &given);
         let assignments: Vec<Assignment> = given
             .iter()
             .enumerate()
@@ -213,6 +217,7 @@ impl<'a> Fleet<'a> {
                     booking,
                     option: offer.option,
                     units,
+                    named: named.get_mut(booking).map(std::mem::take).unwrap_or_default(),
                     score: offer.score,
                     headroom: offer.headroom,
                 })

@@ -1,12 +1,15 @@
 //! Which units there are on which days.
 
+use std::cmp::Reverse;
+
 use jiff::ToSpan;
 use jiff::civil::Date;
 
 use super::roofs::begins;
 use super::solver::Away;
-use super::types::{Absence, FleetInput};
-use domain::{Id, Unit, UnitState};
+use super::types::{FleetInput, Gear, Kept};
+use domain::wording::beam_name;
+use domain::{Booking, Id, Unit, UnitState};
 
 /// Whether a unit is there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,7 +18,7 @@ pub(super) enum Presence {
     Here,
     /// It can be given out from that day on.
     From(Date),
-    /// Nobody knows when it comes back, if ever.
+    /// It is not known when it comes back, if ever.
     Gone,
 }
 
@@ -26,26 +29,63 @@ pub(super) fn presence(input: &FleetInput, unit: &Unit) -> Presence {
         UnitState::Retired => return Presence::Gone,
         UnitState::InRepair | UnitState::OnLoan => {}
     }
-    let Some(absence) = input.replan.absences.iter().find(|absence| absence.unit == unit.id) else {
-        return Presence::Gone;
-    };
-    if with_a_booking(input, absence) {
+    if holder(input, unit).is_some() {
         return Presence::Here;
     }
     let today = input.replan.from;
-    match absence.back {
+    match unit.back_day {
         Some(back) if today.is_none_or(|today| back > today) => Presence::From(back),
         Some(_) | None => Presence::Gone,
     }
 }
 
-/// Whether a unit is with a booking of the plan that keeps it.
-fn with_a_booking(input: &FleetInput, absence: &Absence) -> bool {
-    let holds = |id: &Id| {
-        let planned = input.bookings.iter().any(|booking| booking.id == *id);
-        planned && input.replan.kept.iter().any(|kept| kept.booking == *id)
-    };
-    absence.booking.as_ref().is_some_and(holds)
+/// Whether a unit is in repair or lent to others than the bookings of the plan.
+pub(super) fn is_away(input: &FleetInput, unit: &Unit) -> bool {
+    matches!(unit.state, UnitState::InRepair | UnitState::OnLoan) && holder(input, unit).is_none()
+}
+
+/// The booking of the plan that a unit is with.
+pub(super) fn holder<'a>(input: &'a FleetInput, unit: &Unit) -> Option<&'a Booking> {
+    let lent = unit.lent_to.as_ref().filter(|_| unit.state == UnitState::OnLoan)?;
+    input.bookings.iter().find(|booking| booking.id == *lent)
+}
+
+/// The units that a booking holds.
+pub(super) fn lent_to<'a>(input: &'a FleetInput, booking: &'a Id) -> impl Iterator<Item = &'a Unit> {
+    input.units.iter().filter(move |unit| unit.state == UnitState::OnLoan && unit.lent_to.as_ref() == Some(booking))
+}
+
+/// What is in the hands of a booking is kept, whatever an earlier plan says or whether there is one.
+pub(super) fn keep_what_is_lent(input: &mut FleetInput) {
+    let mut kept = Vec::new();
+    for booking in &input.bookings {
+        let Some(sensor) = lent_to(input, &booking.id).map(|unit| &unit.sensor).max_by_key(|sensor| {
+            (lent_to(input, &booking.id).filter(|unit| unit.sensor == **sensor).count(), Reverse(*sensor))
+        }) else {
+            continue;
+        };
+        let planned = input.replan.kept.iter().find(|kept| kept.booking == booking.id);
+        let Some(record) = input.sensors.iter().find(|known| known.id == *sensor) else { continue };
+        let Some(option) = record.options.first() else { continue };
+        let units: Vec<Id> =
+            lent_to(input, &booking.id).filter(|unit| unit.sensor == *sensor).map(|unit| unit.id.clone()).collect();
+        let gear = planned.map(|kept| &kept.gear).filter(|gear| gear.sensor == *sensor).cloned();
+        kept.push(Kept {
+            booking: booking.id.clone(),
+            display_name: booking.display_name.clone(),
+            gear: gear.unwrap_or_else(|| Gear {
+                sensor: sensor.clone(),
+                option: option.id.clone(),
+                sensor_name: record.display_name.clone(),
+                beam: beam_name(option),
+                units: booking.anglers,
+            }),
+            units,
+            promised: true,
+        });
+    }
+    input.replan.kept.retain(|old| kept.iter().all(|new| new.booking != old.booking));
+    input.replan.kept.extend(kept);
 }
 
 /// Units of a sensor that are there on some day of the plan at least.

@@ -1,12 +1,12 @@
 //! What else is worth knowing about a plan.
 
 use super::money::written;
+use super::presence;
 use super::types::FleetInput;
 use super::usage::Usage;
 use super::{currency, price};
 use crate::LeftOut;
-use domain::UnitState;
-use domain::{Part, Sentence};
+use domain::{Part, Sentence, Unit, UnitState};
 
 /// Sentences by sensor in the order of their names, those about proofs first.
 pub(super) fn remarks(input: &FleetInput, met_is_proven: bool, usage: &Usage) -> Vec<Sentence> {
@@ -38,7 +38,8 @@ fn saved(input: &FleetInput, usage: &Usage, sensor: usize) -> Option<Sentence> {
     let record = input.sensors.get(sensor)?;
     let (_, bought) = usage.stock(sensor);
     let state = |wanted: UnitState| {
-        let units = input.units.iter().filter(move |unit| unit.sensor == record.id && unit.state == wanted);
+        let away = |unit: &&Unit| unit.sensor == record.id && unit.state == wanted && presence::is_away(input, unit);
+        let units = input.units.iter().filter(away);
         let mut serials: Vec<&str> = units.map(|unit| unit.serial.as_str()).collect();
         serials.sort_unstable();
         serials

@@ -9,7 +9,7 @@ use super::roofs::{Roofs, hut, party};
 use super::types::FleetInput;
 use crate::PlanningError;
 use crate::selection::Prepared;
-use domain::selection::{Failure, Finding, Goal, RunInput, Settings, option_path};
+use domain::selection::{Failure, Finding, Gains, Goal, RunInput, Settings, option_path};
 use domain::{Booking, Cancel, Fault, Id, Spot, Target};
 
 /// One option at the spot of a booking.
@@ -23,12 +23,7 @@ pub(super) struct Offer {
     /// The least desirability of the criteria that count for the goal.
     pub(super) worst: f64,
     pub(super) headroom: Option<Db>,
-    /// Gain that shows lure and bottom.
-    pub(super) working: Db,
-    /// Highest gain at which neighbours stay off the display.
-    pub(super) clear: Option<Db>,
-    /// Greatest gain.
-    pub(super) max: Db,
+    pub(super) gains: Gains,
     /// Why it cannot be used.
     pub(super) failures: Vec<Failure>,
 }
@@ -44,9 +39,7 @@ impl Offer {
             sensor: input.options.get(finding.option)?.sensor,
             score: finding.score,
             headroom: finding.criteria.headroom,
-            working: finding.gains.working,
-            clear: finding.gains.clear,
-            max: finding.gains.max,
+            gains: finding.gains,
             failures: finding.failures.clone(),
         })
     }

@@ -46,19 +46,6 @@ pub struct Replan {
     pub kept: Vec<Kept>,
     /// What it is worth to spare one booking a change; none where no money outweighs a change.
     pub change_worth: Option<Money>,
-    /// Where units are that are on loan or in repair. One that is not named here stays away for good.
-    pub absences: Vec<Absence>,
-}
-
-/// Where a unit is that is not ready.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Absence {
-    /// The unit.
-    pub unit: Id,
-    /// The booking that it is lent to; while that runs it uses the unit.
-    pub booking: Option<Id>,
-    /// The first day on which it can be given out again; none where nobody knows.
-    pub back: Option<Date>,
 }
 
 /// What a booking has by the plan to keep. The booking may be gone.
@@ -70,6 +57,8 @@ pub struct Kept {
     pub display_name: String,
     /// What it gets.
     pub gear: Gear,
+    /// Which units, as far as they are owned; kept where they are there.
+    pub units: Vec<Id>,
     /// Whether the customer was told.
     pub promised: bool,
 }
@@ -181,7 +170,7 @@ pub struct Purchase {
 }
 
 /// One booking and what it gets: as many units as anglers, all of one sensor and on one option.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Assignment {
     /// Index of the booking.
     pub booking: usize,
@@ -189,6 +178,8 @@ pub struct Assignment {
     pub option: usize,
     /// How many units.
     pub units: u32,
+    /// Which ones; what is missing to the number is to be bought.
+    pub named: Vec<Id>,
     /// Score of that option there.
     pub score: f64,
     /// Clear gain less working gain; none without neighbours.
@@ -253,17 +244,19 @@ pub struct SetUpCard {
     pub units: u32,
     /// Gain to start with: the least that shows lure and bottom.
     pub start_gain: Db,
-    /// The same on the dial, rounded up to what a hand can set; none where the dial does not reach it.
-    pub start_dial: Option<String>,
+    /// Where to start: a position of the dial where threshold and dial are known, or how to find it with the lure.
+    pub start: Sentence,
     /// Highest gain at which neighbours stay off the display, or the greatest of the sensor; none without neighbours.
     pub highest_gain: Option<Db>,
-    /// The same on the dial, rounded down.
-    pub highest_dial: Option<String>,
+    /// Where never to go above, in the same way; none without neighbours.
+    pub highest: Option<Sentence>,
     /// Least distance between holes as laid out; none without neighbours.
     pub hole_spacing: Option<Metres>,
     /// How far the transducer hangs under the top of the ice: the thickness of the ice and a hand's breadth, so that it
     /// hangs free of the rim of the hole (common practice, no published source).
     pub hang_depth: Metres,
+    /// How high over the bottom the lure hangs.
+    pub lure_height: Metres,
     /// What to do, in order.
     pub steps: Vec<Sentence>,
 }

@@ -5,7 +5,7 @@ use super::roofs::begins;
 use super::suit::Offer;
 use super::types::{FleetInput, Unmet, UnmetReason};
 use super::usage::Usage;
-use super::{Fleet, currency, price, sensor_name};
+use super::{Fleet, currency, presence, price, sensor_name};
 use domain::wording::{beam_name, number};
 use domain::{Booking, Unit, UnitState};
 use domain::{Part, Sentence};
@@ -162,8 +162,7 @@ fn away(input: &FleetInput, sensor: usize, missing: u32) -> Option<Sentence> {
     let mut serials: Vec<(&str, UnitState)> = input
         .units
         .iter()
-        .filter(|unit| unit.sensor == record.id)
-        .filter(|unit| matches!(unit.state, UnitState::InRepair | UnitState::OnLoan))
+        .filter(|unit| unit.sensor == record.id && presence::is_away(input, unit))
         .map(|Unit { serial, state, .. }| (serial.as_str(), *state))
         .collect();
     // Units in repair come back sooner than those that somebody else relies on.

@@ -20,6 +20,7 @@ mod words;
 mod worth;
 
 pub use decide::{AS_GOOD, AS_SURE, CLEARLY, FIRM, LIKELY, MOST_NAMED, decide, total};
+pub(crate) use setting_words::room_text;
 pub use setting_words::{highest, start, watch_out};
 pub use types::{
     Advice, CandidateIndex, Choice, Cost, Criterion, Decision, Firmness, Hindrance, Nowhere, Pair, PlaceAdvice,

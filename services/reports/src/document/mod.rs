@@ -182,7 +182,7 @@ struct Part {
 fn tell(sentences: &[Sentence], stored: &[String], say: Wording<'_>) -> Vec<String> {
     let told = |sentence: &Sentence| {
         let part = |part: &Part| {
-            let figure = part.figure.as_ref().map(|figure| say.figures(figure, MAX_NAME));
+            let figure = part.figure.as_ref().map(|figure| length(figure, say));
             (part.name.clone(), figure.or_else(|| Some(clean(part.proper.as_ref()?, MAX_NAME))).unwrap_or_default())
         };
         let parts: Vec<_> = sentence.parts.iter().map(part).collect();
@@ -192,6 +192,18 @@ fn tell(sentences: &[Sentence], stored: &[String], say: Wording<'_>) -> Vec<Stri
         return stored.iter().map(|text| clean(text, MAX_TEXT)).collect();
     }
     sentences.iter().map(told).collect()
+}
+
+/// A figure of a stored sentence: a length in the unit of the reader, anything else as it is told.
+fn length(figure: &str, say: Wording<'_>) -> String {
+    let metres = figure.strip_suffix(" m").and_then(|value| value.parse().ok());
+    metres.map_or_else(|| say.figures(figure, MAX_NAME), |metres| say.metres(metres))
+}
+
+/// A sentence of a stored document in the reader's language, or as it was stored.
+fn one(sentence: Option<&Sentence>, stored: &str, say: Wording<'_>) -> String {
+    let sentences = sentence.map(std::slice::from_ref).unwrap_or_default();
+    tell(sentences, std::slice::from_ref(&stored.to_owned()), say).concat()
 }
 
 /// A mark of an axis.

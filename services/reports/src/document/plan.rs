@@ -1,11 +1,10 @@
 //! A fleet plan: what to buy, who gets what on which day, and a card for each booking.
 
-use acoustics::units::Metres;
 use jiff::civil::Date;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{MAX_NAME, Mark, Money, Sentence, dial, option_name, tell};
+use super::{MAX_NAME, Mark, Money, Sentence, one, option_name, tell};
 use crate::clean::clean;
 use crate::wording::Wording;
 
@@ -30,6 +29,29 @@ pub(super) struct Plan {
     cards: Vec<Card>,
     remarks: Vec<String>,
     remark_sentences: Vec<Sentence>,
+    changes: Vec<Change>,
+    spec: Spec,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct Spec {
+    keep: String,
+    from_day: String,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct Change {
+    for_customer: bool,
+    text: String,
+    text_sentence: Option<Sentence>,
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+struct GivenUnit {
+    display_name: String,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -53,6 +75,7 @@ struct Assignment {
     last_day: String,
     score: f64,
     headroom_db: Option<f64>,
+    given: Vec<GivenUnit>,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -79,12 +102,16 @@ struct Card {
     sensor_display_name: String,
     beam: String,
     units: u32,
-    start_gain_db: f64,
-    start_dial: String,
-    highest_gain_db: Option<f64>,
-    highest_dial: String,
+    first_day: String,
+    last_day: String,
+    given: Vec<GivenUnit>,
+    start: String,
+    start_sentence: Option<Sentence>,
+    highest: String,
+    highest_sentence: Option<Sentence>,
     hole_spacing_m: Option<f64>,
     hang_depth_m: f64,
+    lure_height_m: f64,
     steps: Vec<String>,
     step_sentences: Vec<Sentence>,
 }
@@ -99,11 +126,23 @@ pub(super) struct View {
     purchases: Vec<PurchaseRow>,
     unmet: Vec<UnmetRow>,
     remarks: Vec<String>,
+    /// What is different from the plan that was kept; none where none was.
+    changes: Option<Changes>,
     /// Peak use of each sensor.
     peaks: Vec<Peak>,
     assignments: Vec<AssignmentRow>,
     calendar: Vec<Strip>,
     cards: Vec<CardView>,
+}
+
+#[derive(Debug, Serialize, JsonSchema)]
+struct Changes {
+    /// Which plan was kept, and from which day on is planned.
+    kept: String,
+    /// What customers have to be told.
+    customers: Vec<String>,
+    /// What those who hand out have to know.
+    desk: Vec<String>,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -132,6 +171,8 @@ struct AssignmentRow {
     booking: String,
     days: String,
     units: u32,
+    /// Which ones, and how many are to be bought.
+    which: String,
     option: String,
     score: String,
     headroom: String,
@@ -159,13 +200,18 @@ struct StripRow {
 #[derive(Debug, Serialize, JsonSchema)]
 struct CardView {
     booking: String,
+    days: String,
     place: String,
     option: String,
     units: u32,
+    /// Which ones, and how many are to be bought.
+    which: String,
     start: String,
     highest: Option<String>,
     spacing: Option<String>,
     hang: String,
+    /// How high over the bottom the lure hangs.
+    lure: String,
     steps: Vec<String>,
 }
 
@@ -188,11 +234,44 @@ pub(super) fn view(plan: &Plan, say: Wording<'_>) -> View {
             })
             .collect(),
         remarks: tell(&plan.remark_sentences, &plan.remarks, say),
+        changes: changes(plan, say),
         peaks: peaks(plan),
         assignments: plan.assignments.iter().map(|one| assignment(one, say)).collect(),
         calendar: calendar(plan, say),
         cards: plan.cards.iter().map(|card| card_view(card, say)).collect(),
     }
+}
+
+/// What is different from the plan that was kept.
+fn changes(plan: &Plan, say: Wording<'_>) -> Option<Changes> {
+    if plan.spec.keep.is_empty() {
+        return None;
+    }
+    let kept = [("plan", clean(&plan.spec.keep, MAX_NAME)), ("day", clean(&plan.spec.from_day, MAX_NAME))];
+    let of = |for_customer: bool| {
+        let own = plan.changes.iter().filter(move |change| change.for_customer == for_customer);
+        own.map(|change| one(change.text_sentence.as_ref(), &change.text, say)).collect()
+    };
+    Some(Changes {
+        kept: say.say(if plan.spec.from_day.is_empty() { "changes-kept" } else { "changes-kept-from" }, kept),
+        customers: of(true),
+        desk: of(false),
+    })
+}
+
+/// A day, or the first and the last.
+fn days(first: &str, last: &str, say: Wording<'_>) -> String {
+    if first == last { first.to_owned() } else { say.span(first.to_owned(), last.to_owned()) }
+}
+
+/// The names of units, and how many are to be bought.
+fn which(given: &[GivenUnit], units: u32, say: Wording<'_>) -> String {
+    let mut names: Vec<String> = given.iter().map(|unit| clean(&unit.display_name, MAX_NAME)).collect();
+    let to_buy = usize::try_from(units).unwrap_or(usize::MAX).saturating_sub(names.len());
+    if to_buy > 0 {
+        names.push(say.count("to-buy", to_buy));
+    }
+    names.join(", ")
 }
 
 /// What was proven, in a sentence.
@@ -248,12 +327,9 @@ fn sensor_of(option: &str) -> &str {
 fn assignment(one: &Assignment, say: Wording<'_>) -> AssignmentRow {
     AssignmentRow {
         booking: clean(&one.booking_display_name, MAX_NAME),
-        days: if one.first_day == one.last_day {
-            one.first_day.clone()
-        } else {
-            say.span(one.first_day.clone(), one.last_day.clone())
-        },
+        days: days(&one.first_day, &one.last_day, say),
         units: one.units,
+        which: which(&one.given, one.units, say),
         option: option_name(&one.sensor_display_name, &one.beam, say),
         score: say.number(100.0 * one.score, 0),
         headroom: one.headroom_db.map_or_else(|| "–".to_owned(), |headroom| say.db(headroom, 0)),
@@ -324,11 +400,14 @@ fn card_view(card: &Card, say: Wording<'_>) -> CardView {
         booking: clean(&card.booking_display_name, MAX_NAME),
         place: clean(&card.place, 2 * MAX_NAME),
         option: option_name(&card.sensor_display_name, &card.beam, say),
+        days: days(&card.first_day, &card.last_day, say),
         units: card.units,
-        start: dial(&card.start_dial, card.start_gain_db, say),
-        highest: card.highest_gain_db.map(|gain| dial(&card.highest_dial, gain, say)),
-        spacing: card.hole_spacing_m.map(|spacing| say.both(Metres::new(spacing))),
-        hang: say.both(Metres::new(card.hang_depth_m)),
+        which: which(&card.given, card.units, say),
+        start: one(card.start_sentence.as_ref(), &card.start, say),
+        highest: (!card.highest.is_empty()).then(|| one(card.highest_sentence.as_ref(), &card.highest, say)),
+        spacing: card.hole_spacing_m.map(|spacing| say.metres(spacing)),
+        hang: say.metres(card.hang_depth_m),
+        lure: say.metres(card.lure_height_m),
         steps: tell(&card.step_sentences, &card.steps, say),
     }
 }

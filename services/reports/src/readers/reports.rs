@@ -120,7 +120,13 @@ fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
         "assignments": all(&|n| json!({
             "booking_display_name": name(n), "option": format!("sensors/s{n}/options/main"), "sensor_display_name": name(n + 1),
             "beam": "200 kHz, 12.5°", "units": n + 1, "first_day": day(n).0, "last_day": day(n).1, "score": 0.5, "headroom_db": 12.0,
+            "given": [{ "display_name": name(n) }],
         })),
+        "spec": { "keep": "fleetPlans/l1abc", "from_day": "2027-01-12" },
+        "changes": all(&|n| json!({ "for_customer": n % 2 == 0, "text_sentence": { "key": "change-exchanged", "parts": [
+            { "name": "party", "proper": name(n) }, { "name": "units", "figure": "2" }, { "name": "sensor", "proper": name(n + 1) },
+            { "name": "old_units", "figure": "2" }, { "name": "old_sensor", "proper": name(n + 2) },
+        ] } })),
         "unmet": all(&|n| json!({ "booking_display_name": name(n), "text_sentences": [
             { "key": "unmet-buy-one", "parts": [
                 { "name": "count", "figure": "1" }, { "name": "sensor", "proper": name(n + 1) }, { "name": "cost", "figure": "1,250.50 EUR" },
@@ -129,10 +135,13 @@ fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
         "days": all(&|n| json!({ "sensor": format!("sensors/s{n}"), "used": 2, "available": 3 })),
         "cards": all(&|n| json!({
             "booking_display_name": name(n), "place": format!("{}, {}", name(n + 1), name(n + 2)), "sensor_display_name": name(n),
-            "beam": "200 kHz, measured beam", "units": 2, "start_dial": "step 4.5", "start_gain_db": 20.0, "highest_gain_db": 30.0,
-            "highest_dial": "10:30", "hole_spacing_m": 1.25, "hang_depth_m": 0.5, "step_sentences": [
+            "beam": "200 kHz, measured beam", "units": 2, "first_day": day(n).0, "last_day": day(n).1, "given": [{ "display_name": name(n) }],
+            "start_sentence": { "key": "setting-start-first" },
+            "highest": "12 dB past where the lure first showed",
+            "highest_sentence": { "key": "setting-past-first", "parts": [{ "name": "room", "figure": "12 dB" }] },
+            "hole_spacing_m": 1.25, "hang_depth_m": 0.5, "lure_height_m": 0.5, "step_sentences": [
                 { "key": "step-drill-one" },
-                { "key": "step-set-one", "parts": [{ "name": "gain", "figure": "step 4.5 (20.5 dB)" }] },
+                { "key": "step-set", "parts": [{ "name": "height", "figure": "0.5 m" }, { "name": "gain", "figure": "step 4.5" }] },
             ],
         })),
         "remark_sentences": [

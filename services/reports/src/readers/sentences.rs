@@ -132,6 +132,7 @@ fn kept(booking: &str, sensor: &str, option: &str, units: u32) -> Kept {
             beam: "200 kHz, 12.5°".to_owned(),
             units,
         },
+        units: Vec::new(),
         promised: false,
     }
 }
@@ -248,6 +249,8 @@ fn unit(n: usize) -> Unit {
         sensor: common::id("s"),
         serial: format!("S-{n}"),
         state: UnitState::Ready,
+        lent_to: None,
+        back_day: None,
     }
 }
 

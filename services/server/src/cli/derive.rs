@@ -62,7 +62,7 @@ pub(crate) struct Layout {
 /// Plan a fleet.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  lakebeam plan --budget 2500USD --report plan.pdf\n  lakebeam plan --bookings club-week,family-saturday --options two-face"
+    after_help = "Examples:\n  lakebeam plan --budget 2500USD --report plan.pdf\n  lakebeam plan --bookings club-week,family-saturday --options two-face\n  lakebeam plan --keep latest --from today --report changes.pdf"
 )]
 pub(crate) struct Plan {
     /// Bookings, separated by commas; all if left out.
@@ -77,8 +77,57 @@ pub(crate) struct Plan {
     /// Share of the cost within which the search may stop, 0 to 0.5; 0.01 if left out.
     #[arg(long, value_name = "SHARE")]
     pub(crate) gap: Option<f64>,
+    /// First day that is planned, such as 2027-01-12 or today: what is over is left out, what is out stays out; every day if left out.
+    #[arg(long, value_name = "DAY")]
+    pub(crate) from: Option<String>,
+    /// Plan to keep, or latest: what it promised stays, and as little changes as can be; what does is printed.
+    #[arg(long, value_name = "PLAN")]
+    pub(crate) keep: Option<String>,
+    /// Bookings of that plan whose customers were not told yet, separated by commas; they may lose what they were to get.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES", requires = "keep")]
+    pub(crate) untold: Vec<String>,
+    /// What it is worth to spare one booking a change, such as 50USD; no money outweighs a change if left out.
+    #[arg(long, value_name = "AMOUNT", requires = "keep")]
+    pub(crate) change_worth: Option<String>,
     #[command(flatten)]
     pub(crate) printed: Printed,
+}
+
+/// Give units to a booking.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  lakebeam hand-out club-week\n  lakebeam hand-out club-week --units middle-1,middle-2"
+)]
+pub(crate) struct HandOut {
+    /// The booking.
+    #[arg(value_name = "BOOKING")]
+    pub(crate) booking: String,
+    /// Units, separated by commas; those that the plan names if left out.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) units: Vec<String>,
+    /// Plan that names the units.
+    #[arg(long, default_value = "latest", value_name = "PLAN", conflicts_with = "units")]
+    pub(crate) plan: String,
+}
+
+/// Take units back.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  lakebeam take-back --booking club-week\n  lakebeam take-back middle-1 --repair --back 2027-01-20"
+)]
+pub(crate) struct TakeBack {
+    /// Units; all that the booking holds if left out.
+    #[arg(value_name = "UNIT", required_unless_present = "booking")]
+    pub(crate) units: Vec<String>,
+    /// Booking whose units come back.
+    #[arg(long, value_name = "BOOKING", conflicts_with = "units")]
+    pub(crate) booking: Option<String>,
+    /// They go to be repaired.
+    #[arg(long)]
+    pub(crate) repair: bool,
+    /// First day on which they can be given out again; not known if left out.
+    #[arg(long, value_name = "DAY", requires = "repair")]
+    pub(crate) back: Option<String>,
 }
 
 /// Assess units from their checks.

@@ -6,6 +6,7 @@ use super::catalog::words;
 use super::choice;
 use super::derived::full_names;
 use super::report;
+use super::run::full_name;
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::Outcome;
@@ -19,6 +20,10 @@ pub(super) async fn plan(connection: &Connection, args: &cli::Plan, as_json: boo
         options: full_names(&args.options, "sensors"),
         budget: args.budget.as_deref().map(choice::money).transpose()?,
         gap: args.gap,
+        from_day: args.from.as_deref().map(day).unwrap_or_default(),
+        keep: args.keep.as_deref().map(|plan| full_name(plan, "fleetPlans")).unwrap_or_default(),
+        untold_bookings: full_names(&args.untold, "bookings"),
+        change_worth: args.change_worth.as_deref().map(choice::money).transpose()?,
     };
     let request = v1::PlanFleetRequest { spec: Some(spec) };
     let plan = connection.fleet().plan_fleet(request).await?.into_inner();
@@ -28,6 +33,54 @@ pub(super) async fn plan(connection: &Connection, args: &cli::Plan, as_json: boo
         print_plan(&plan);
     }
     report::print(connection, &plan.name, &args.printed, as_json).await
+}
+
+/// A day as it was typed, or today's in the time zone of the machine.
+fn day(text: &str) -> String {
+    if text == "today" { jiff::ZonedDateTime::now().date().to_string() } else { text.to_owned() }
+}
+
+/// Gives a booking its units.
+pub(super) async fn hand_out(connection: &Connection, args: &cli::HandOut, as_json: bool) -> Outcome {
+    let plan = if args.units.is_empty() { full_name(&args.plan, "fleetPlans") } else { String::new() };
+    let booking = full_name(&args.booking, "bookings");
+    let request = v1::HandOutUnitsRequest { booking, units: full_names(&args.units, "units"), plan };
+    let answer = connection.fleet().hand_out_units(request).await?.into_inner();
+    if as_json {
+        return json::print(&answer);
+    }
+    print_units(&answer.units);
+    Ok(())
+}
+
+/// Takes units back.
+pub(super) async fn take_back(connection: &Connection, args: &cli::TakeBack, as_json: bool) -> Outcome {
+    let state = if args.repair { v1::UnitState::InRepair } else { v1::UnitState::Ready };
+    let request = v1::TakeBackUnitsRequest {
+        units: full_names(&args.units, "units"),
+        booking: args.booking.as_deref().map(|booking| full_name(booking, "bookings")).unwrap_or_default(),
+        state: state.into(),
+        back_day: args.back.as_deref().map(day).unwrap_or_default(),
+    };
+    let answer = connection.fleet().take_back_units(request).await?.into_inner();
+    if as_json {
+        return json::print(&answer);
+    }
+    print_units(&answer.units);
+    Ok(())
+}
+
+fn print_units(units: &[v1::Unit]) {
+    let mut table = Columns::new(&["unit", "name", "serial", "where", "back"]);
+    for unit in units {
+        let place = match unit.state() {
+            v1::UnitState::OnLoan if !unit.lent_to.is_empty() => format!("with {}", unit.lent_to),
+            state => words("UNIT_STATE_", state.as_str_name()),
+        };
+        let id = unit.name.trim_start_matches("units/").to_owned();
+        table.row([id, unit.display_name.clone(), unit.serial.clone(), place, unit.back_day.clone()]);
+    }
+    table.print();
 }
 
 fn money_text(money: Option<&v1::Money>) -> String {
@@ -46,6 +99,7 @@ fn print_plan(plan: &v1::FleetPlan) {
             100.0 * plan.gap
         );
     }
+    print_changes(plan);
     if !plan.purchases.is_empty() {
         say!("\nTo buy");
         let mut table = Columns::new(&["sensor", ">units", ">each", ">cost"]);
@@ -56,8 +110,16 @@ fn print_plan(plan: &v1::FleetPlan) {
         table.print();
     }
     say!("\nWho gets what");
-    let mut table =
-        Columns::new(&["booking", "days", ">units", "sensor", "beam", ">score", ">room before neighbours show dB"]);
+    let mut table = Columns::new(&[
+        "booking",
+        "days",
+        ">units",
+        "sensor",
+        "beam",
+        "which",
+        ">score",
+        ">room before neighbours show dB",
+    ]);
     for a in &plan.assignments {
         table.row([
             a.booking_display_name.clone(),
@@ -65,6 +127,7 @@ fn print_plan(plan: &v1::FleetPlan) {
             a.units.to_string(),
             a.sensor_display_name.clone(),
             a.beam.clone(),
+            which(a),
             format!("{:.0}", 100.0 * a.score),
             a.headroom_db.map_or_else(|| "–".to_owned(), |headroom| format!("{headroom:.0}")),
         ]);
@@ -82,6 +145,34 @@ fn print_plan(plan: &v1::FleetPlan) {
         say!("\n{remark}");
     }
     say!("\nStored as {}. With set-up cards: lakebeam report {} --output plan.pdf", plan.name, plan.name);
+}
+
+/// What is different from the plan that was kept.
+fn print_changes(plan: &v1::FleetPlan) {
+    let Some(kept) = plan.spec.as_ref().map(|spec| spec.keep.as_str()).filter(|kept| !kept.is_empty()) else { return };
+    if plan.changes.is_empty() {
+        say!("\nNothing changes for any booking of {kept}.");
+        return;
+    }
+    for (of_customers, title) in [(true, "To tell customers"), (false, "To know at the desk")] {
+        let mut told = plan.changes.iter().filter(|change| change.for_customer == of_customers).peekable();
+        if told.peek().is_some() {
+            say!("\n{title}");
+        }
+        for change in told {
+            say!("  {}", change.text);
+        }
+    }
+}
+
+/// The names of the units that a booking gets, and how many are to be bought.
+fn which(given: &v1::FleetAssignment) -> String {
+    let mut names: Vec<String> = given.given.iter().map(|unit| unit.display_name.clone()).collect();
+    let to_buy = usize::try_from(given.units).unwrap_or(usize::MAX).saturating_sub(names.len());
+    if to_buy > 0 {
+        names.push(format!("{to_buy} to buy"));
+    }
+    names.join(", ")
 }
 
 /// Assesses units and prints how each stands.

@@ -70,6 +70,8 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
         Command::Rules(args) => rules::rules(connection, &args, json).await,
         Command::Layout(args) => rules::layout(connection, &args, json).await,
         Command::Plan(args) => fleet::plan(connection, &args, json).await,
+        Command::HandOut(args) => fleet::hand_out(connection, &args, json).await,
+        Command::TakeBack(args) => fleet::take_back(connection, &args, json).await,
         Command::Assess(args) => fleet::assess(connection, &args, json).await,
         Command::Survey(args) => survey::survey(connection, &args, json).await,
         Command::Derived(args) => derived::list(connection, &args, json).await,

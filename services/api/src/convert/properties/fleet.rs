@@ -19,8 +19,15 @@ fn day() -> impl Strategy<Value = String> {
 }
 
 fn a_unit() -> impl Strategy<Value = v1::Unit> {
-    (name(), text(), of_collection("sensors"), name(), 1_i32..5).prop_map(
-        |(display_name, notes, sensor, serial, state)| v1::Unit {
+    let loan = (of_collection("bookings"), day(), any::<bool>(), any::<bool>());
+    (name(), text(), of_collection("sensors"), name(), 1_i32..5, loan).prop_map(
+        |(display_name, notes, sensor, serial, state, (booking, day, lent, back))| v1::Unit {
+            lent_to: if lent && state == v1::UnitState::OnLoan as i32 { booking } else { String::new() },
+            back_day: if back && [v1::UnitState::OnLoan as i32, v1::UnitState::InRepair as i32].contains(&state) {
+                day
+            } else {
+                String::new()
+            },
             name: "units/any".to_owned(),
             display_name,
             notes,

@@ -100,7 +100,7 @@ fn cell<R>(field: &Field<R>, record: &R) -> (Kind, String) {
         Holds::Whole { get, .. } => (Kind::Figure, get(record).map_or_else(String::new, |value| value.to_string())),
         Holds::Choice { get, .. } => text(get(record)),
         Holds::Flag { get, .. } => (Kind::Text, get(record).to_string()),
-        Holds::Day { get, .. } => (Kind::Text, get(record).to_string()),
+        Holds::Day { get, .. } => (Kind::Text, get(record).map_or_else(String::new, |day| day.to_string())),
         Holds::Amount { get, .. } => (Kind::Text, get(record).map_or_else(String::new, notation::write_price)),
         Holds::List { write, .. } => (Kind::Figure, write(record)),
     }
