@@ -236,7 +236,7 @@ pub(super) fn view(plan: &Plan, say: Wording<'_>) -> View {
         remarks: tell(&plan.remark_sentences, &plan.remarks, say),
         changes: changes(plan, say),
         peaks: peaks(plan),
-        assignments: plan.assignments.iter().map(|one| assignment(one, say)).collect(),
+        assignments: in_order(plan).map(|one| assignment(one, say)).collect(),
         calendar: calendar(plan, say),
         cards: plan.cards.iter().map(|card| card_view(card, say)).collect(),
     }
@@ -257,6 +257,13 @@ fn changes(plan: &Plan, say: Wording<'_>) -> Option<Changes> {
         customers: of(true),
         desk: of(false),
     })
+}
+
+/// Who gets what, by the first day.
+fn in_order(plan: &Plan) -> impl Iterator<Item = &Assignment> {
+    let mut all: Vec<&Assignment> = plan.assignments.iter().collect();
+    all.sort_by_key(|one| (&one.first_day, &one.booking_display_name));
+    all.into_iter()
 }
 
 /// A day, or the first and the last.
