@@ -21,6 +21,11 @@ impl Fields {
         self.0.iter().find(|(known, _)| known == name).map_or("", |(_, value)| value.trim())
     }
 
+    /// Every value of a field.
+    pub(crate) fn all<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a str> {
+        self.0.iter().filter(move |(known, _)| known == name).map(|(_, value)| value.trim())
+    }
+
     pub(crate) fn has(&self, name: &str) -> bool {
         self.0.iter().any(|(known, _)| known == name)
     }

@@ -15,6 +15,7 @@ mod files;
 mod gate;
 mod page;
 mod quantity;
+mod rentals;
 mod routes;
 mod say;
 mod shelf;

@@ -14,6 +14,7 @@ use crate::{answer, files};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Tab {
     Advise,
+    Rentals,
     Shelf,
     /// Sign in, this shop, refusals.
     None,
@@ -21,8 +22,11 @@ pub(crate) enum Tab {
 
 impl Tab {
     /// Those that there are, with address and key of the name.
-    const ALL: [(Self, &'static str, &'static str); 2] =
-        [(Self::Advise, "/advise", "tab-advise"), (Self::Shelf, "/shelf/sensors", "tab-shelf")];
+    const ALL: [(Self, &'static str, &'static str); 3] = [
+        (Self::Advise, "/advise", "tab-advise"),
+        (Self::Rentals, "/rentals", "tab-rentals"),
+        (Self::Shelf, "/shelf/sensors", "tab-shelf"),
+    ];
 }
 
 /// A whole page.

@@ -270,7 +270,7 @@ fn the_journeys_of_the_readme_run_from_a_fresh_folder() {
             pages += 1;
         }
     }
-    assert_eq!(pages, 7, "pages that come out");
+    assert_eq!(pages, 8, "pages that come out");
 }
 
 #[test]

@@ -174,7 +174,7 @@ const CALLS: [(&str, Call); 6] = [
     }),
     ("PlanFleet", |channel, deadline| {
         Box::pin(async move {
-            let message = v1::PlanFleetRequest { spec: None };
+            let message = v1::PlanFleetRequest { spec: None, ..v1::PlanFleetRequest::default() };
             FleetServiceClient::new(channel).plan_fleet(with_deadline(message, deadline)).await.map(drop)
         })
     }),

@@ -207,6 +207,7 @@ async fn a_plan_serves_bookings_with_what_is_owned_and_bought() {
     add_booking(&service, "b2", booking("far", "", ("2027-01-16", "2027-01-17"))).await;
     let request = v1::PlanFleetRequest {
         spec: Some(v1::FleetSpec { options: names(&["sensors/plain-13"]), ..v1::FleetSpec::default() }),
+        validate_only: false,
     };
     let plan = service.fleet().plan_fleet(request).await.unwrap().into_inner();
     assert_eq!((plan.assignments.len(), plan.unmet.len(), plan.cards.len()), (2, 0, 2));
@@ -218,7 +219,12 @@ async fn a_plan_serves_bookings_with_what_is_owned_and_bought() {
     assert_eq!(kept.into_inner(), plan);
     let budget = Some(v1::Money { currency_code: "EUR".to_owned(), units: 150, nanos: 0 });
     let spec = v1::FleetSpec { options: names(&["sensors/plain-13"]), budget, ..v1::FleetSpec::default() };
-    let plan = service.fleet().plan_fleet(v1::PlanFleetRequest { spec: Some(spec) }).await.unwrap().into_inner();
+    let plan = service
+        .fleet()
+        .plan_fleet(v1::PlanFleetRequest { spec: Some(spec), ..v1::PlanFleetRequest::default() })
+        .await
+        .unwrap()
+        .into_inner();
     assert_eq!((plan.assignments.len(), plan.unmet.len()), (1, 1));
     assert_eq!(plan.unmet[0].reason(), v1::UnmetReason::BudgetTooSmall);
     assert!(!plan.unmet[0].text.is_empty());
@@ -235,13 +241,21 @@ async fn contradictory_bookings_duplicate_serials_and_bad_budgets_are_named_at_o
     add_booking(&service, "b2", booking("far", "shelters/hut", ("2027-01-17", "2027-01-18"))).await;
     let budget = Some(v1::Money { currency_code: "EUR".to_owned(), units: -5, nanos: 0 });
     let spec = v1::FleetSpec { budget, ..v1::FleetSpec::default() };
-    let status = service.fleet().plan_fleet(v1::PlanFleetRequest { spec: Some(spec) }).await.unwrap_err();
+    let status = service
+        .fleet()
+        .plan_fleet(v1::PlanFleetRequest { spec: Some(spec), ..v1::PlanFleetRequest::default() })
+        .await
+        .unwrap_err();
     let named = refused_fields(&status);
     assert!(named.iter().any(|field| field == "units/u2.serial"), "{named:?}");
     assert!(named.iter().any(|field| field.starts_with("bookings/b2.")), "{named:?}");
     assert!(named.iter().any(|field| field.starts_with("spec.budget")), "{named:?}");
     let spec = v1::FleetSpec { bookings: names(&["bookings/none"]), gap: Some(0.7), ..v1::FleetSpec::default() };
-    let status = service.fleet().plan_fleet(v1::PlanFleetRequest { spec: Some(spec) }).await.unwrap_err();
+    let status = service
+        .fleet()
+        .plan_fleet(v1::PlanFleetRequest { spec: Some(spec), ..v1::PlanFleetRequest::default() })
+        .await
+        .unwrap_err();
     assert_eq!(refused_fields(&status), ["spec.gap"]);
     // A booking that ends before it begins never gets in.
     let backwards = booking("near", "", ("2027-01-18", "2027-01-15"));
@@ -404,10 +418,17 @@ async fn units_go_out_and_come_back_all_or_none() {
     assert!(unknown.message().contains("units/u9"), "{}", unknown.message());
     // By the plan that names them; one that keeps nothing takes no wishes.
     let spec = v1::FleetSpec { untold_bookings: names(&["bookings/b1"]), ..v1::FleetSpec::default() };
-    let refused = fleet.plan_fleet(v1::PlanFleetRequest { spec: Some(spec) }).await.unwrap_err();
+    let refused = fleet
+        .plan_fleet(v1::PlanFleetRequest { spec: Some(spec), ..v1::PlanFleetRequest::default() })
+        .await
+        .unwrap_err();
     assert_eq!(refused_fields(&refused), ["spec.untold_bookings"]);
     let spec = v1::FleetSpec { bookings: names(&["bookings/b2"]), ..v1::FleetSpec::default() };
-    let plan = fleet.plan_fleet(v1::PlanFleetRequest { spec: Some(spec) }).await.unwrap().into_inner();
+    let plan = fleet
+        .plan_fleet(v1::PlanFleetRequest { spec: Some(spec), ..v1::PlanFleetRequest::default() })
+        .await
+        .unwrap()
+        .into_inner();
     let named: Vec<&str> = plan.assignments[0].given.iter().map(|unit| unit.unit.as_str()).collect();
     let none = fleet.hand_out_units(hand_out("b1", &[], &plan.name)).await.unwrap_err();
     assert_eq!(refused_fields(&none), ["plan"]);

@@ -200,7 +200,7 @@ impl FleetService for FleetHandlers {
 
     async fn plan_fleet(&self, request: Request<v1::PlanFleetRequest>) -> Result<Response<v1::FleetPlan>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        Ok(Response::new(plan::plan(&self.shared, message.spec.unwrap_or_default(), caller).await?))
+        Ok(Response::new(plan::plan(&self.shared, message, caller).await?))
     }
 
     async fn hand_out_units(

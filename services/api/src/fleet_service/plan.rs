@@ -14,23 +14,27 @@ use crate::resolve::{self, Chosen};
 use crate::resource::timestamp;
 use crate::{documents, names};
 
-/// Looks up what the spec names, plans, and stores the plan.
+/// Looks up what the spec names, plans, and stores the plan unless only the answer is wanted.
 pub(super) async fn plan(
     shared: &Shared,
-    message: v1::FleetSpec,
+    v1::PlanFleetRequest { spec, validate_only }: v1::PlanFleetRequest,
     caller: Option<Caller>,
 ) -> Result<v1::FleetPlan, Error> {
+    let message = spec.unwrap_or_default();
     let spec = fleet_plan::spec(&message).map_err(|faults| Error::BadFields(faults).under("spec"))?;
     let input = input(shared, spec).await?;
     let work = move |cancel: &Cancel| best(&input, cancel).map(|plan| (plan, input));
     let (plan, input) = shared.compute(caller.as_ref(), work).await?.map_err(refused)?;
-    let id = ids::fresh(shared, PLANS, 'l').await?;
     let answer = v1::FleetPlan {
-        name: format!("{PLANS}/{id}"),
         spec: Some(message),
         create_time: Some(timestamp(shared.context.clock.now())),
         ..fleet_plan::to(&input, &plan)
     };
+    if validate_only {
+        return Ok(answer);
+    }
+    let id = ids::fresh(shared, PLANS, 'l').await?;
+    let answer = v1::FleetPlan { name: format!("{PLANS}/{id}"), ..answer };
     documents::put(shared, PLANS, &id, &answer, caller).await?;
     Ok(answer)
 }

@@ -111,7 +111,8 @@ pub(super) async fn paper(visit: &Visit, fields: &Fields) -> Result<Response, St
     printed(visit, say, fields.get("run"), fields.get("template")).await
 }
 
-async fn printed(visit: &Visit, say: Say<'_>, run: &str, template: &str) -> Result<Response, Stop> {
+/// Renders a paper of a run or a document, and goes to it.
+pub(crate) async fn printed(visit: &Visit, say: Say<'_>, run: &str, template: &str) -> Result<Response, Stop> {
     let unit = match say.look.unit {
         crate::say::Unit::Feet => v1::LengthUnit::Feet,
         crate::say::Unit::Metres => v1::LengthUnit::Metres,

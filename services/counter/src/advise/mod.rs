@@ -32,12 +32,12 @@ use crate::stop::{Fault, Stop};
 use crate::visit::Visit;
 
 use question::Question;
-use shelf::Shelf;
 use work::Answered;
 
 pub(crate) use ask::BOTTOMS;
 pub(crate) use form::bottom;
-pub(crate) use shelf::id;
+pub(crate) use keep::printed;
+pub(crate) use shelf::{Shelf, id};
 pub(crate) use work::Work;
 
 pub(crate) fn routes() -> Router<Arc<Counter>> {

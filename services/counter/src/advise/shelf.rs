@@ -11,15 +11,15 @@ const MOST: i32 = 300;
 const MOST_SENSORS: i32 = 1_000;
 
 /// Records to choose from.
-pub(super) struct Shelf {
-    pub(super) sensors: Vec<v1::Sensor>,
-    pub(super) spots: Vec<v1::Spot>,
-    pub(super) shelters: Vec<v1::Shelter>,
-    pub(super) targets: Vec<v1::Target>,
+pub(crate) struct Shelf {
+    pub(crate) sensors: Vec<v1::Sensor>,
+    pub(crate) spots: Vec<v1::Spot>,
+    pub(crate) shelters: Vec<v1::Shelter>,
+    pub(crate) targets: Vec<v1::Target>,
 }
 
 impl Shelf {
-    pub(super) async fn read(visit: &Visit) -> Result<Self, Stop> {
+    pub(crate) async fn read(visit: &Visit) -> Result<Self, Stop> {
         let (mut a, mut b, mut c, mut d) =
             (visit.client.catalog(), visit.client.catalog(), visit.client.catalog(), visit.client.catalog());
         let (sensors, spots, shelters, targets) = tokio::try_join!(
@@ -36,28 +36,28 @@ impl Shelf {
         })
     }
 
-    pub(super) fn spot(&self, id: &str) -> Option<&v1::Spot> {
+    pub(crate) fn spot(&self, id: &str) -> Option<&v1::Spot> {
         self.spots.iter().find(|spot| is(&spot.name, id))
     }
 
-    pub(super) fn shelter(&self, id: &str) -> Option<&v1::Shelter> {
+    pub(crate) fn shelter(&self, id: &str) -> Option<&v1::Shelter> {
         self.shelters.iter().find(|shelter| is(&shelter.name, id))
     }
 
-    pub(super) fn sensor(&self, id: &str) -> Option<&v1::Sensor> {
+    pub(crate) fn sensor(&self, id: &str) -> Option<&v1::Sensor> {
         self.sensors.iter().find(|sensor| is(&sensor.name, id))
     }
 
-    pub(super) fn target(&self, id: &str) -> Option<&v1::Target> {
+    pub(crate) fn target(&self, id: &str) -> Option<&v1::Target> {
         self.targets.iter().find(|target| is(&target.name, id))
     }
 
-    pub(super) fn targets_of(&self, kind: v1::TargetKind) -> impl Iterator<Item = &v1::Target> {
+    pub(crate) fn targets_of(&self, kind: v1::TargetKind) -> impl Iterator<Item = &v1::Target> {
         self.targets.iter().filter(move |target| target.kind() == kind)
     }
 
     /// Currency of the prices.
-    pub(super) fn currency(&self) -> Option<&str> {
+    pub(crate) fn currency(&self) -> Option<&str> {
         self.sensors.iter().find_map(|sensor| sensor.price.as_ref()).map(|price| price.currency_code.as_str())
     }
 }

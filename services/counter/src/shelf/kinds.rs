@@ -256,7 +256,9 @@ fn unit_row(say: Say<'_>, unit: &v1::Unit) -> Row {
         v1::UnitState::OnLoan => say.t("state-loan"),
         v1::UnitState::Retired => say.t("state-retired"),
     };
-    let cells = vec![crate::advise::id(&unit.sensor).to_owned(), unit.serial.clone(), state.to_owned()];
+    let place = [state, crate::advise::id(&unit.lent_to), &unit.back_day];
+    let place = place.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" · ");
+    let cells = vec![crate::advise::id(&unit.sensor).to_owned(), unit.serial.clone(), place];
     row(&unit.name, &unit.display_name, cells)
 }
 

@@ -23,6 +23,7 @@ use crate::visit::Visit;
 
 use kinds::Kind;
 
+pub(crate) use edit::id as id_of_name;
 pub(crate) use import::Uploads;
 
 pub(crate) fn routes() -> Router<Arc<Counter>> {

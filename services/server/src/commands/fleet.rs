@@ -25,7 +25,7 @@ pub(super) async fn plan(connection: &Connection, args: &cli::Plan, as_json: boo
         untold_bookings: full_names(&args.untold, "bookings"),
         change_worth: args.change_worth.as_deref().map(choice::money).transpose()?,
     };
-    let request = v1::PlanFleetRequest { spec: Some(spec) };
+    let request = v1::PlanFleetRequest { spec: Some(spec), validate_only: false };
     let plan = connection.fleet().plan_fleet(request).await?.into_inner();
     if as_json {
         json::print(&plan)?;

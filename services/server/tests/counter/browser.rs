@@ -10,7 +10,7 @@ use crate::support::Server;
 const WIDTHS: [u32; 3] = [320, 800, 1280];
 
 /// Addresses of every page and state that looking alone leads to.
-const PAGES: [(&str, &str); 13] = [
+const PAGES: [(&str, &str); 18] = [
     ("advise-empty", "/advise"),
     ("advise-answer", "/advise?depth.1=18&unit=ft&most=300"),
     (
@@ -18,6 +18,11 @@ const PAGES: [(&str, &str); 13] = [
         "/advise?depth.1=18&bottom.1=mud&weeds.1=0.9144&depth.2=40&shelter=rental-hut-five&people=4&most=300&unit=ft",
     ),
     ("advise-faults", "/advise?depth.1=-30&people=99&most=much&unit=ft"),
+    ("rentals", "/rentals?day=2027-01-16"),
+    ("rentals-decide", "/rentals?day=2027-01-14&propose=1"),
+    ("rentals-booking", "/rentals/booking?day=2027-01-16"),
+    ("rentals-change", "/rentals/booking/family-saturday"),
+    ("rentals-wrong", "/rentals/wrong/family-saturday?day=2027-01-16"),
     ("shelf-sensors", "/shelf/sensors"),
     ("shelf-places", "/shelf/places"),
     ("shelf-no-match", "/shelf/places?name=brich"),

@@ -54,7 +54,7 @@ impl Caller {
         let mut fleet = FleetServiceClient::new(self.channel.clone());
         match self.pick(8) {
             0 | 1 => {
-                let request = v1::PlanFleetRequest { spec: Some(fleet_spec()) };
+                let request = v1::PlanFleetRequest { spec: Some(fleet_spec()), ..v1::PlanFleetRequest::default() };
                 let made = self.call("FleetService/PlanFleet", fleet.plan_fleet(request)).await;
                 let Some(made) = made else { return };
                 let request = v1::DeleteFleetPlanRequest { name: made.name, force: false };

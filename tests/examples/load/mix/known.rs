@@ -66,7 +66,11 @@ impl Known {
         let findings = selection.list_findings(request).await.unwrap().into_inner().findings;
         let request = v1::DeriveShelterRulesRequest { spec: Some(rules_spec()) };
         let rules = RulesServiceClient::new(channel.clone()).derive_shelter_rules(request).await.unwrap().into_inner();
-        let plan = fleet.plan_fleet(v1::PlanFleetRequest { spec: Some(fleet_spec()) }).await.unwrap().into_inner();
+        let plan = fleet
+            .plan_fleet(v1::PlanFleetRequest { spec: Some(fleet_spec()), ..v1::PlanFleetRequest::default() })
+            .await
+            .unwrap()
+            .into_inner();
         let assessment = fleet.assess_units(v1::AssessUnitsRequest { spec: None }).await.unwrap().into_inner();
         let draft = fleet.draft_beam_survey(draft_request()).await.unwrap().into_inner();
         let fit = fleet.fit_beam_survey(fit_request()).await.unwrap().into_inner();

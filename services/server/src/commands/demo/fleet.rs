@@ -45,7 +45,8 @@ pub(super) async fn rules(stage: &mut Stage<'_>) -> Outcome {
 pub(super) async fn plan(stage: &mut Stage<'_>) -> Outcome {
     stage.say("\nAn outfitter plans its fleet for a month of bookings, with 3,000 EUR to spend.");
     let budget = Some(v1::Money { currency_code: "EUR".to_owned(), units: 3_000, nanos: 0 });
-    let request = v1::PlanFleetRequest { spec: Some(v1::FleetSpec { budget, ..v1::FleetSpec::default() }) };
+    let request =
+        v1::PlanFleetRequest { spec: Some(v1::FleetSpec { budget, ..v1::FleetSpec::default() }), validate_only: false };
     let plan = stage.connection.fleet().plan_fleet(request).await?.into_inner();
     stage.write(&plan.name, &paged("fleet-plan.pdf", "fleet-plan", "Fleet plan, January")).await
 }
