@@ -215,7 +215,7 @@ fn going_out(visit: &Visit, say: Say<'_>, desk: &Desk, out: &[Out<'_>], names: &
     let plan = desk.plan.as_ref().map(|plan| plan.name.as_str()).unwrap_or_default();
     html! {
         table.cards {
-            thead { tr { @for key in ["booking", "place", "kind-units"] { th scope="col" { (say.t(key)) } } th { span.hidden { (say.t("hand-out")) } } } }
+            thead { tr { @for key in ["booking", "place", "kind-units"] { th scope="col" { (say.t(key)) } } th scope="col" { span.hidden { (say.t("hand-out")) } } } }
             tbody { @for own in out {
                 tr {
                     th scope="row" {
@@ -271,7 +271,7 @@ fn coming_back(visit: &Visit, say: Say<'_>, back: &[Return<'_>], on: Date) -> Ma
     }
     html! {
         table.cards {
-            thead { tr { th scope="col" { (say.t("booking-and-units")) } th { span.hidden { (say.t("all-back")) } } } }
+            thead { tr { th scope="col" { (say.t("booking-and-units")) } th scope="col" { span.hidden { (say.t("all-back")) } } } }
             tbody { @for own in back {
                 @let party = own.booking.map_or_else(|| say.t("with-others").to_owned(), |booking| booking.display_name.clone());
                 tr {
