@@ -21,7 +21,7 @@ const STEP: f64 = 0.01;
 const PROPOSED_JITTER: f64 = 0.05;
 /// What the scatter tables of one computation may take: beyond it those go that were used longest ago, and are built anew when they are asked for again. A table
 /// takes some 3 MB, and 200 options that all differ would have 40,000 of them.
-const TABLE_BYTES: usize = 48 * 1024 * 1024;
+const TABLE_BYTES: usize = 64 * 1024 * 1024;
 /// A shelter with its holes, as its units see each other.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct LaidOutShelter {
