@@ -4,10 +4,11 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use catalog::{ListQuery, Page, Resource, Store, Stored, StoredRun, Write};
-use domain::Cancel;
 use domain::selection::{OptionSummary, RunInput};
+use domain::{Cancel, CancelOnDrop};
 use planning::PlanningError;
 use planning::selection::{Prepared, Summarizer};
+use prost::Message;
 use runs::{Clock, RunEngine, Turns};
 
 use crate::error::Error;
@@ -17,7 +18,7 @@ use crate::uploads::Uploads;
 
 const MIB: usize = 1024 * 1024;
 /// Messages of that many bytes are checked off the async threads, so many at once.
-const LARGE: usize = 32 * 1024;
+pub(crate) const LARGE: usize = 32 * 1024;
 const CHECKS: usize = 2;
 /// Listings through a filter at once: as many as the store has connections for.
 const SCANS: usize = 2;
@@ -147,22 +148,39 @@ impl Shared {
         Ok(self.context.engine.compute(Caller::name(caller), work).await?)
     }
 
-    /// Checks a message of so many bytes: a large one off the async threads, unless its call has ended before its turn comes.
+    /// Checks a message of so many bytes: a large one off the async threads, once it is its caller's turn. What is dropped meanwhile is cancelled.
     pub(crate) async fn check<T: Send + 'static>(
         &self,
         caller: Option<&Caller>,
         bytes: usize,
-        work: impl FnOnce() -> T + Send + 'static,
+        work: impl FnOnce(&Cancel) -> T + Send + 'static,
     ) -> Result<T, Error> {
         if bytes < LARGE {
-            return Ok(work());
+            return Ok(work(&Cancel::never()));
         }
         let turn = self.checks.take(Caller::name(caller)).await?;
+        let cancel = Cancel::new();
+        let _ends = CancelOnDrop(cancel.clone());
         let work = move || {
             let _turn = turn;
-            work()
+            work(&cancel)
         };
         tokio::task::spawn_blocking(work).await.map_err(Error::internal)
+    }
+
+    /// Reads a spec, which is given back with what was read.
+    pub(crate) async fn read<M: Message + 'static, T: Send + 'static>(
+        &self,
+        caller: Option<&Caller>,
+        spec: M,
+        read: fn(&M) -> T,
+    ) -> Result<(M, T), Error> {
+        let bytes = spec.encoded_len();
+        self.check(caller, bytes, move |_| {
+            let found = read(&spec);
+            (spec, found)
+        })
+        .await
     }
 
     /// A page of records; through a filter once it is the caller's turn, as that may look at every record.

@@ -6,7 +6,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::pin::Pin;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use domain::Cancel;
+use domain::{Cancel, CancelOnDrop};
 use tokio::sync::oneshot;
 
 use crate::turns::Turn;
@@ -30,15 +30,6 @@ pub enum ComputeError {
 
 /// The result of work that has been handed over. Dropping it cancels the work.
 pub(crate) type Pending<T> = Pin<Box<dyn Future<Output = Result<T, ComputeError>> + Send>>;
-
-/// Cancels the work when its caller drops the result.
-struct CancelOnDrop(Cancel);
-
-impl Drop for CancelOnDrop {
-    fn drop(&mut self) {
-        self.0.cancel();
-    }
-}
 
 impl Pool {
     /// A pool of that many threads, at least one.

@@ -6,6 +6,7 @@
 
 mod crowd;
 mod every;
+mod memory;
 mod rim;
 #[path = "../support/mod.rs"]
 mod support;
