@@ -11,10 +11,10 @@ use planning::selection::{Prepared, Summarizer};
 use prost::Message;
 use runs::{Clock, RunEngine, Turns};
 
+use crate::budget::ByteBudget;
 use crate::error::Error;
 use crate::render::Renderer;
 use crate::selection_service::each_spot;
-use crate::uploads::Uploads;
 
 const MIB: usize = 1024 * 1024;
 /// Messages of that many bytes are checked off the async threads, so many at once.
@@ -22,6 +22,8 @@ pub(crate) const LARGE: usize = 32 * 1024;
 const CHECKS: usize = 2;
 /// Listings through a filter at once: as many as the store has connections for.
 const SCANS: usize = 2;
+/// Bytes of spreadsheets on the disk: one caller gets half, in which the largest one (a million rows, some 200 MB) has room.
+const BOOK_BYTES: usize = 512 * MIB;
 /// Calls that may wait for each of those.
 const WAITING: usize = 64;
 
@@ -112,7 +114,9 @@ pub(crate) struct Shared {
     /// Large messages that are checked.
     checks: Arc<Turns>,
     /// Bytes of uploads in memory.
-    pub(crate) uploads: Uploads,
+    pub(crate) uploads: ByteBudget,
+    /// Bytes of spreadsheets that wait for their readers on the disk.
+    pub(crate) book_bytes: ByteBudget,
     inputs: Latest<RunInput>,
     summaries: Latest<Vec<OptionSummary>>,
     pub(crate) tables: Arc<Tables>,
@@ -127,7 +131,8 @@ impl Shared {
             books: Turns::new(1, 1, WAITING),
             scans: Turns::new(SCANS, SCANS, WAITING),
             checks: Turns::new(CHECKS, 1, WAITING),
-            uploads: Uploads::new(limits.uploads_bytes),
+            uploads: ByteBudget::new(limits.uploads_bytes, "files of imports in hand"),
+            book_bytes: ByteBudget::new(BOOK_BYTES, "spreadsheets that are yet to be taken"),
             inputs: Latest::default(),
             summaries: Latest::default(),
             tables: Arc::default(),
