@@ -7,6 +7,7 @@
 mod crowd;
 mod every;
 mod memory;
+mod pages;
 mod rim;
 #[path = "../support/mod.rs"]
 mod support;
