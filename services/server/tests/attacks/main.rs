@@ -6,6 +6,7 @@
 
 mod crowd;
 mod every;
+mod greedy;
 mod memory;
 mod pages;
 mod rim;
