@@ -11,6 +11,10 @@ use tokio::sync::oneshot;
 
 use crate::turns::Turn;
 
+/// By how much the compute threads give way to those that take calls and answer them, as the operating system counts it: a short call is answered beside any number of
+/// computations, which have the processors for themselves where there is nothing to answer.
+const GIVES_WAY: i32 = 10;
+
 /// Compute threads.
 #[derive(Debug, Clone)]
 pub(crate) struct Pool {
@@ -37,6 +41,10 @@ impl Pool {
         let threads = rayon::ThreadPoolBuilder::new()
             .num_threads(threads.max(1))
             .thread_name(|index| format!("compute-{index}"))
+            // Without it all goes on as before, only less evenly.
+            .start_handler(|_| {
+                let _ = rustix::process::nice(GIVES_WAY);
+            })
             .build()?;
         Ok(Self { threads: Arc::new(threads) })
     }

@@ -118,18 +118,23 @@ struct Kept {
     _sockets: Vec<TcpStream>,
 }
 
-async fn attack(server: &Server, (greedy, run): (&str, &str), over: &Arc<AtomicBool>) -> Kept {
-    let url = server.url();
+async fn attack(
+    address: String,
+    (greedy, run): (String, String),
+    (over, made): (Arc<AtomicBool>, Arc<greedy::Made>),
+) -> Kept {
+    let (url, greedy, over) = (format!("http://{address}"), greedy.as_str(), &over);
     let mut tasks = Vec::new();
-    for (at_once, path, message) in attacks(run) {
+    for (at_once, path, message) in attacks(&run) {
         for _ in 0..at_once {
-            let (channel, greedy, message, over) =
-                (connect(&url).await, greedy.to_owned(), message.clone(), Arc::clone(over));
+            let (channel, greedy, message, over, made) =
+                (connect(&url).await, greedy.to_owned(), message.clone(), Arc::clone(over), Arc::clone(&made));
             tasks.push(tokio::spawn(async move {
                 while !over.load(Ordering::Relaxed) {
                     // Every other call is left after a while.
                     let ended = call(&channel, path, Some(&greedy), message.clone());
                     let _ = tokio::time::timeout(Duration::from_secs(3), ended).await;
+                    made.calls.fetch_add(1, Ordering::Relaxed);
                 }
             }));
         }
@@ -169,21 +174,21 @@ async fn attack(server: &Server, (greedy, run): (&str, &str), over: &Arc<AtomicB
             }
         }));
     }
-    let sockets = (0..200).filter_map(|_| TcpStream::connect(&server.address).ok()).collect();
+    let sockets = (0..200).filter_map(|_| TcpStream::connect(&address).ok()).collect();
     Kept { tasks, _sockets: sockets }
 }
 
 #[derive(Default)]
 struct Seen {
-    times: Mutex<Vec<Duration>>,
+    times: Mutex<Vec<(&'static str, Duration)>>,
     overloaded: AtomicUsize,
     others: Mutex<Vec<String>>,
 }
 
 impl Seen {
-    fn ended(&self, path: &str, took: Duration, outcome: Result<(), Status>) {
+    fn ended(&self, path: &'static str, took: Duration, outcome: Result<(), Status>) {
         let Err(status) = outcome else {
-            self.times.lock().unwrap().push(took);
+            self.times.lock().unwrap().push((path, took));
             return;
         };
         let details = status.get_error_details();
@@ -227,8 +232,10 @@ async fn callers_who_mean_well_are_answered_beside_one_who_does_not() {
     let server = Server::start(dir, &[]);
     fill(&server, &tokens[0]).await;
     let (over, seen) = (Arc::new(AtomicBool::new(false)), Arc::new(Seen::default()));
-    let kept = attack(&server, (&greedy, &run), &over).await;
+    let others = greedy::threads();
     let made = Arc::new(greedy::Made::default());
+    let kept = attack(server.address.clone(), (greedy, run), (Arc::clone(&over), Arc::clone(&made)));
+    let kept = others.spawn(kept).await.unwrap();
     let watches = greedy::watch(&server.url(), &over, &made).await;
     let mut threads = vec![greedy::ask_from_pages(&server, &over, &made), greedy::kill_restores(dir, &over, &made)];
     if small.is_some() {
@@ -262,22 +269,27 @@ async fn callers_who_mean_well_are_answered_beside_one_who_does_not() {
     kept.tasks.iter().chain(&watches).for_each(tokio::task::JoinHandle::abort);
     threads.into_iter().for_each(|thread| thread.join().unwrap());
     println!("{made:?}");
+    let count = |made: &AtomicUsize| made.load(Ordering::Relaxed);
+    let all = [&made.calls, &made.watches, &made.foreign_pages, &made.killed_restores];
+    assert!(
+        all.into_iter().all(|made| count(made) > 0) && (small.is_none() || count(&made.full_disks) > 0),
+        "{made:?}"
+    );
     for number in 0..4 {
         said(dir, &["--database", &format!("other-{number}.db"), "list", "spots"]);
     }
-    let mut times = seen.times.lock().unwrap().clone();
-    times.sort_unstable();
-    let at = |percent: usize| times[(times.len() * percent / 100).min(times.len() - 1)];
+    let all = seen.times.lock().unwrap().clone();
+    others.shutdown_background();
     let overloaded = seen.overloaded.load(Ordering::Relaxed);
-    println!(
-        "{} answered, {overloaded} overloaded; p50 {:?}, p99 {:?}, most {:?}; memory at most {most} MiB",
-        times.len(),
-        at(50),
-        at(99),
-        at(100)
-    );
+    println!("{} answered, {overloaded} overloaded; memory at most {most} MiB", all.len());
+    for (path, _) in std::iter::once(("", Bytes::new())).chain(short_calls()) {
+        let mut times: Vec<_> = all.iter().filter(|(of, _)| of.contains(path)).map(|(_, took)| *took).collect();
+        times.sort_unstable();
+        let at = |percent: usize| times[(times.len() * percent / 100).min(times.len() - 1)];
+        println!("{path}: {} times, p50 {:?}, p99 {:?}, most {:?}", times.len(), at(50), at(99), at(100));
+    }
     let others = seen.others.lock().unwrap();
     assert!(others.is_empty(), "{} other errors: {}", others.len(), others[0]);
-    assert!(overloaded * 20 < times.len() + overloaded, "{overloaded} of {} refused", times.len() + overloaded);
+    assert!(overloaded * 20 < all.len() + overloaded, "{overloaded} of {} refused", all.len() + overloaded);
     assert!(most < MOST_MIB, "{most} MiB");
 }

@@ -14,10 +14,21 @@ use crate::support::{Server, lakebeam};
 /// How many of each kind were made.
 #[derive(Debug, Default)]
 pub(crate) struct Made {
+    /// Calls that came to their end, whatever that was.
+    pub(crate) calls: AtomicUsize,
     pub(crate) watches: AtomicUsize,
     pub(crate) foreign_pages: AtomicUsize,
     pub(crate) full_disks: AtomicUsize,
     pub(crate) killed_restores: AtomicUsize,
+}
+
+/// Threads of the one who means harm. They give way to the service and to the others: who attacks has a machine of another kind, whose work is none of the service's.
+pub(crate) fn threads() -> tokio::runtime::Runtime {
+    let mut threads = tokio::runtime::Builder::new_multi_thread();
+    let gives_way = || {
+        let _ = rustix::process::nice(15);
+    };
+    threads.worker_threads(2).enable_all().on_thread_start(gives_way).build().unwrap()
 }
 
 /// A small disk for the database; none where this user may not mount one.
