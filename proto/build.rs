@@ -40,6 +40,6 @@ fn main() -> Result<(), Box<dyn Error>> {
         ".lakebeam.v1.ImportRecordsRequest.chunk",
         ".lakebeam.v1.ExportRecordsResponse.chunk",
     ]);
-    tonic_prost_build::configure().compile_fds_with_config(set, config)?;
+    tonic_prost_build::configure().codec_path("crate::codec::BoundedCodec").compile_fds_with_config(set, config)?;
     Ok(())
 }

@@ -1,8 +1,10 @@
 //! The lakebeam.v1 protocol: generated messages, clients, servers, and the descriptor set.
 //!
-//! Nothing but what is generated from the .proto files beside this crate.
+//! What is generated from the .proto files beside this crate, and the codec that all methods share.
 
 #![allow(missing_docs, unreachable_pub, clippy::all, clippy::pedantic, clippy::restriction)]
+
+pub mod codec;
 
 /// Package lakebeam.v1.
 pub mod v1 {

@@ -4,23 +4,26 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use catalog::{ListQuery, Page, Resource, Store, Stored, StoredRun, Write};
-use domain::Cancel;
 use domain::selection::{OptionSummary, RunInput};
+use domain::{Cancel, CancelOnDrop};
 use planning::PlanningError;
 use planning::selection::{Prepared, Summarizer};
+use prost::Message;
 use runs::{Clock, RunEngine, Turns};
 
+use crate::budget::ByteBudget;
 use crate::error::Error;
 use crate::render::Renderer;
 use crate::selection_service::each_spot;
-use crate::uploads::Uploads;
 
 const MIB: usize = 1024 * 1024;
 /// Messages of that many bytes are checked off the async threads, so many at once.
-const LARGE: usize = 32 * 1024;
+pub(crate) const LARGE: usize = 32 * 1024;
 const CHECKS: usize = 2;
 /// Listings through a filter at once: as many as the store has connections for.
 const SCANS: usize = 2;
+/// Bytes of spreadsheets on the disk: one caller gets half, in which the largest one (a million rows, some 200 MB) has room.
+const BOOK_BYTES: usize = 512 * MIB;
 /// Calls that may wait for each of those.
 const WAITING: usize = 64;
 
@@ -111,7 +114,9 @@ pub(crate) struct Shared {
     /// Large messages that are checked.
     checks: Arc<Turns>,
     /// Bytes of uploads in memory.
-    pub(crate) uploads: Uploads,
+    pub(crate) uploads: ByteBudget,
+    /// Bytes of spreadsheets that wait for their readers on the disk.
+    pub(crate) book_bytes: ByteBudget,
     inputs: Latest<RunInput>,
     summaries: Latest<Vec<OptionSummary>>,
     pub(crate) tables: Arc<Tables>,
@@ -126,7 +131,8 @@ impl Shared {
             books: Turns::new(1, 1, WAITING),
             scans: Turns::new(SCANS, SCANS, WAITING),
             checks: Turns::new(CHECKS, 1, WAITING),
-            uploads: Uploads::new(limits.uploads_bytes),
+            uploads: ByteBudget::new(limits.uploads_bytes, "files of imports in hand"),
+            book_bytes: ByteBudget::new(BOOK_BYTES, "spreadsheets that are yet to be taken"),
             inputs: Latest::default(),
             summaries: Latest::default(),
             tables: Arc::default(),
@@ -147,22 +153,39 @@ impl Shared {
         Ok(self.context.engine.compute(Caller::name(caller), work).await?)
     }
 
-    /// Checks a message of so many bytes: a large one off the async threads, unless its call has ended before its turn comes.
+    /// Checks a message of so many bytes: a large one off the async threads, once it is its caller's turn. What is dropped meanwhile is cancelled.
     pub(crate) async fn check<T: Send + 'static>(
         &self,
         caller: Option<&Caller>,
         bytes: usize,
-        work: impl FnOnce() -> T + Send + 'static,
+        work: impl FnOnce(&Cancel) -> T + Send + 'static,
     ) -> Result<T, Error> {
         if bytes < LARGE {
-            return Ok(work());
+            return Ok(work(&Cancel::never()));
         }
         let turn = self.checks.take(Caller::name(caller)).await?;
+        let cancel = Cancel::new();
+        let _ends = CancelOnDrop(cancel.clone());
         let work = move || {
             let _turn = turn;
-            work()
+            work(&cancel)
         };
         tokio::task::spawn_blocking(work).await.map_err(Error::internal)
+    }
+
+    /// Reads a spec, which is given back with what was read.
+    pub(crate) async fn read<M: Message + 'static, T: Send + 'static>(
+        &self,
+        caller: Option<&Caller>,
+        spec: M,
+        read: fn(&M) -> T,
+    ) -> Result<(M, T), Error> {
+        let bytes = spec.encoded_len();
+        self.check(caller, bytes, move |_| {
+            let found = read(&spec);
+            (spec, found)
+        })
+        .await
     }
 
     /// A page of records; through a filter once it is the caller's turn, as that may look at every record.

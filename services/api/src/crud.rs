@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use catalog::filter::Filter;
 use catalog::{ListQuery, Referrers, StoreError};
-use domain::{Fault, FaultList, FaultReason, Id};
+use domain::{Cancel, Fault, FaultList, FaultReason, Id};
 use prost::Message as _;
 use prost_reflect::DynamicMessage;
 
@@ -76,7 +76,7 @@ pub(crate) async fn create<R: Record>(
     let message = request.record.unwrap_or_default();
     let caller = request.caller;
     let size = message.encoded_len();
-    let read = move || R::from_message(stand_in, message).map_err(|faults| under::<R>(faults));
+    let read = move |_: &Cancel| R::from_message(stand_in, message).map_err(|faults| under::<R>(faults));
     let read = shared.check(caller.as_ref(), size, read).await?;
     let mut missing = request.missing;
     if let Err(fault) = id {
@@ -117,7 +117,7 @@ pub(crate) async fn update<R: Record>(
         }
         let seen = current.etag.clone();
         let (change, at) = (Arc::clone(&change), id.clone());
-        let merge = move || merged::<R>(at, &stored(current), &change.0, &change.1);
+        let merge = move |_: &Cancel| merged::<R>(at, &stored(current), &change.0, &change.1);
         let record = shared.check(caller.as_ref(), size, merge).await??;
         match shared.store().update(&record, Some(&seen), &write).await {
             // Somebody wrote between our reading and our writing; without an etag of the caller's that is no conflict.

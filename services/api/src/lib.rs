@@ -7,6 +7,7 @@
 mod access;
 mod admin_service;
 mod ahead;
+mod budget;
 mod call;
 mod catalog_service;
 mod context;
@@ -23,6 +24,7 @@ mod layer;
 mod mask;
 mod names;
 mod paging;
+mod parts;
 mod reflect;
 mod render;
 mod report_service;
@@ -32,7 +34,6 @@ mod resource;
 mod rules_service;
 mod selection_service;
 mod services;
-mod uploads;
 
 pub use access::{Access, AccessLayer, AccessService, CallerLimits, Denial, Entry, Need, Secret, least_role};
 pub use call::{CallEnd, CallObserver};

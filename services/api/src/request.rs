@@ -2,9 +2,10 @@
 
 use domain::Fault;
 use prost::{Message, Name};
+use tokio::runtime::{Handle, RuntimeFlavor};
 use tonic::Request;
 
-use crate::context::Caller;
+use crate::context::{Caller, LARGE};
 use crate::error::Error;
 use crate::reflect::{Depth, missing};
 
@@ -24,6 +25,12 @@ pub(crate) fn whole<M: Message + Name>(request: Request<M>) -> Result<Incoming<M
 pub(crate) fn parts<M: Message + Name>(request: Request<M>, depth: Depth) -> Result<(Incoming<M>, Vec<Fault>), Error> {
     let caller = request.extensions().get::<Caller>().cloned();
     let message = request.into_inner();
-    let faults = missing(&message, depth)?;
+    let faults = aside(message.encoded_len(), || missing(&message, depth))?;
     Ok((Incoming { message, caller }, faults))
+}
+
+/// Looks through a message of so many bytes; while that is a large one, another thread takes over the calls that wait for this one.
+fn aside<T>(bytes: usize, look: impl FnOnce() -> T) -> T {
+    let several = || Handle::try_current().is_ok_and(|now| now.runtime_flavor() == RuntimeFlavor::MultiThread);
+    if bytes >= LARGE && several() { tokio::task::block_in_place(look) } else { look() }
 }

@@ -6,7 +6,7 @@ use catalog::filter::Filter;
 use catalog::{ListQuery, Resource};
 use domain::selection::{OptionRef, RunInput};
 use domain::{
-    Fault, FaultList, FaultReason, Id, Sensor, SensorRecord, Shelter, ShelterRecord, Spot, SpotRecord, Target,
+    Cancel, Fault, FaultList, FaultReason, Id, Sensor, SensorRecord, Shelter, ShelterRecord, Spot, SpotRecord, Target,
     TargetRecord,
 };
 use proto::v1;
@@ -23,7 +23,8 @@ pub(crate) async fn run_input(
     message: &v1::RunSpec,
     caller: Option<&Caller>,
 ) -> Result<RunInput, Error> {
-    let spec = run::spec(message).map_err(Error::BadFields)?;
+    let (_, read) = shared.read(caller, message.clone(), run::spec).await?;
+    let spec = read.map_err(Error::BadFields)?;
     let found = Found { spots: spots(shared, &spec, caller).await?, sensors: sensors(shared, &spec.options).await? };
     let shelter = match &spec.shelter {
         Some(id) => Some(record::<ShelterRecord>(shared, "shelter", id).await?),
@@ -32,9 +33,17 @@ pub(crate) async fn run_input(
     let lure = record::<TargetRecord>(shared, "lure", spec.lure.as_ref().ok_or_else(|| missing("lure"))?).await?;
     let fish = record::<TargetRecord>(shared, "fish", spec.fish.as_ref().ok_or_else(|| missing("fish"))?).await?;
     let named = Named { shelter: shelter.transpose(), lure, fish };
-    // Every spot is checked again with the others: a hundred thousand of them take their time.
+    assembled(shared, caller, (spec, found, named)).await
+}
+
+/// Puts everything together. Every spot is checked again with the others: a hundred thousand of them take their time.
+pub(crate) async fn assembled(
+    shared: &Shared,
+    caller: Option<&Caller>,
+    (spec, found, named): (Spec, Found, Named),
+) -> Result<RunInput, Error> {
     let size = found.spots.as_ref().map_or(0, |spots| spots.len() * size_of::<Spot>());
-    shared.check(caller, size, move || assemble(spec, found, named)).await?
+    shared.check(caller, size, move |cancel| assemble(spec, found, named, cancel)).await?
 }
 
 /// Records by what a spec asks for.
@@ -59,7 +68,7 @@ pub(crate) struct Named {
 }
 
 /// Puts everything together, or names every fault.
-pub(crate) fn assemble(spec: Spec, found: Found, named: Named) -> Result<RunInput, Error> {
+fn assemble(spec: Spec, found: Found, named: Named, cancel: &Cancel) -> Result<RunInput, Error> {
     let mut faults = Vec::new();
     let spots = found.spots.map_err(|mut f| faults.append(&mut f)).ok();
     let chosen = found.sensors.map_err(|mut f| faults.append(&mut f)).ok();
@@ -78,7 +87,7 @@ pub(crate) fn assemble(spec: Spec, found: Found, named: Named) -> Result<RunInpu
     }
     let Chosen { sensors, options } = chosen;
     let input = RunInput { spots, sensors, options, shelter, lure, fish, settings: spec.settings };
-    let faults = input.check();
+    let faults = input.check_unless(cancel).map_err(Error::internal)?;
     if faults.is_empty() { Ok(input) } else { Err(Error::BadFields(faults)) }
 }
 

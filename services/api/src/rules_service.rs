@@ -5,6 +5,7 @@ use std::sync::Arc;
 use domain::{Cancel, Fault, FaultReason, ShelterRecord, TargetRecord};
 use planning::rules::{RulesInput, derive};
 use planning::{PlanningError, layout};
+use prost::Message as _;
 use proto::v1;
 use proto::v1::rules_service_server::RulesService;
 use tonic::{Request, Response, Status};
@@ -43,7 +44,8 @@ impl RulesService for RulesHandlers {
     ) -> Result<Response<v1::ShelterRules>, Status> {
         let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
         let spec = message.spec.unwrap_or_default();
-        let read = rules::spec(&spec).map_err(|faults| faults.into_iter().map(|f| f.under("spec")).collect());
+        let (spec, read) = self.shared.read(caller.as_ref(), spec, rules::spec).await?;
+        let read = read.map_err(|faults| faults.into_iter().map(|f| f.under("spec")).collect());
         let read = joined(missing, read).map_err(Error::BadFields)?;
         Ok(Response::new(derived(&self.shared, spec, read, caller).await?))
     }
@@ -81,8 +83,10 @@ impl RulesService for RulesHandlers {
     ) -> Result<Response<v1::LayOutShelterResponse>, Status> {
         let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
         let stand_in = domain::Id::parse("shelter").map_err(Error::internal)?;
-        let read = shelter::from(stand_in, message.shelter.unwrap_or_default())
-            .map_err(|faults| faults.into_iter().map(|fault| fault.under("shelter")).collect());
+        let shelter = message.shelter.unwrap_or_default();
+        let bytes = shelter.encoded_len();
+        let read = self.shared.check(caller.as_ref(), bytes, move |_| shelter::from(stand_in, shelter)).await?;
+        let read = read.map_err(|faults| faults.into_iter().map(|fault| fault.under("shelter")).collect());
         let shelter = resolve::known(&joined(missing, read).map_err(Error::BadFields)?)?;
         let laid = move |cancel: &Cancel| layout::holes(&shelter, cancel);
         let holes = self.shared.compute(caller.as_ref(), laid).await?.map_err(Error::from)?;

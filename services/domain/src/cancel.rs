@@ -48,6 +48,16 @@ impl Cancel {
     }
 }
 
+/// Cancels when it is dropped: for work that ends with the call that asked for it.
+#[derive(Debug)]
+pub struct CancelOnDrop(pub Cancel);
+
+impl Drop for CancelOnDrop {
+    fn drop(&mut self) {
+        self.0.cancel();
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -56,8 +66,9 @@ mod tests {
     fn copies_are_cancelled_together_and_never_stays_open() {
         let token = Cancel::new();
         let copy = token.clone();
+        let ends = CancelOnDrop(token);
         assert_eq!(copy.check(), Ok(()));
-        token.cancel();
+        drop(ends);
         assert_eq!(copy.check(), Err(Cancelled));
         let never = Cancel::never();
         never.cancel();

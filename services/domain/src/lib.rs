@@ -29,7 +29,7 @@ pub mod unit;
 pub mod wording;
 
 pub use booking::Booking;
-pub use cancel::{Cancel, Cancelled};
+pub use cancel::{Cancel, CancelOnDrop, Cancelled};
 pub use check::{MAX_DRAWS, looks_empty};
 pub use dial::DialError;
 pub use fault::{Fault, FaultList, FaultReason, MAX_FAULTS};

@@ -6,10 +6,14 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::pin::Pin;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use domain::Cancel;
+use domain::{Cancel, CancelOnDrop};
 use tokio::sync::oneshot;
 
 use crate::turns::Turn;
+
+/// By how much the compute threads give way to those that take calls and answer them, as the operating system counts it: a short call is answered beside any number of
+/// computations, which have the processors for themselves where there is nothing to answer.
+const GIVES_WAY: i32 = 10;
 
 /// Compute threads.
 #[derive(Debug, Clone)]
@@ -31,21 +35,16 @@ pub enum ComputeError {
 /// The result of work that has been handed over. Dropping it cancels the work.
 pub(crate) type Pending<T> = Pin<Box<dyn Future<Output = Result<T, ComputeError>> + Send>>;
 
-/// Cancels the work when its caller drops the result.
-struct CancelOnDrop(Cancel);
-
-impl Drop for CancelOnDrop {
-    fn drop(&mut self) {
-        self.0.cancel();
-    }
-}
-
 impl Pool {
     /// A pool of that many threads, at least one.
     pub(crate) fn new(threads: usize) -> Result<Self, rayon::ThreadPoolBuildError> {
         let threads = rayon::ThreadPoolBuilder::new()
             .num_threads(threads.max(1))
             .thread_name(|index| format!("compute-{index}"))
+            // Without it all goes on as before, only less evenly.
+            .start_handler(|_| {
+                let _ = rustix::process::nice(GIVES_WAY);
+            })
             .build()?;
         Ok(Self { threads: Arc::new(threads) })
     }

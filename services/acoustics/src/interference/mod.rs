@@ -17,7 +17,7 @@ pub use confirmation::{Confirmer, JitterShape, MOST_PINGS, Mark, Timing};
 pub use curve::{CURVE_POINTS, Curve};
 pub use pair::{BottomScatter, HungBeam, Pair};
 pub use received::{Link, Received};
-pub use scatter::ScatterTable;
+pub use scatter::{ScatterTable, TableBytes};
 
 use std::f64::consts::PI;
 

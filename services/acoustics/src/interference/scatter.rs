@@ -1,6 +1,7 @@
 //! Bistatic bottom scatter between two units as a table of level against duration.
 
-use std::sync::OnceLock;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, OnceLock};
 
 use super::axis::Axis;
 use super::curve::{CURVE_POINTS, Curve, Ring, curve_of, single};
@@ -29,6 +30,21 @@ pub struct ScatterTable {
     spacings: Axis,
     pulses: Axis,
     rows: Box<[OnceLock<Row>]>,
+    /// What the rows and curves built so far take, here and in all tables that are counted together.
+    bytes: AtomicUsize,
+    all: TableBytes,
+}
+
+/// What the cells of some tables take together, in bytes: a table grows while it is used, so that its owner cannot know beforehand.
+#[derive(Debug, Clone, Default)]
+pub struct TableBytes(Arc<AtomicUsize>);
+
+impl TableBytes {
+    /// The sum of all tables that there are at present.
+    #[must_use]
+    pub fn get(&self) -> usize {
+        self.0.load(Ordering::Relaxed)
+    }
 }
 
 /// One spacing: what arrives along which path length, and the curves of the pulse lengths asked for so far.
@@ -42,6 +58,12 @@ impl ScatterTable {
     /// A table for a pair over a level bottom.
     #[must_use]
     pub fn new(pair: Pair) -> Self {
+        Self::counted(pair, &TableBytes::default())
+    }
+
+    /// The same, with its cells counted among those of other tables until it is dropped.
+    #[must_use]
+    pub fn counted(pair: Pair, all: &TableBytes) -> Self {
         let spacings = Axis::stepping(EVEN_SPACINGS * pair.narrowest().min(FACETS), WIDEST_SPACING, SPACING_STEP);
         Self {
             pair,
@@ -49,7 +71,20 @@ impl ScatterTable {
             spacings,
             // In proportion everywhere: levels go with the logarithm of a short pulse.
             pulses: Axis::new(0.01 * PULSE_RANGE.0, PULSE_RANGE, PULSES),
+            bytes: AtomicUsize::new(0),
+            all: all.clone(),
         }
+    }
+
+    /// What its cells take so far.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        self.bytes.load(Ordering::Relaxed)
+    }
+
+    fn grows(&self, bytes: usize) {
+        self.bytes.fetch_add(bytes, Ordering::Relaxed);
+        self.all.0.fetch_add(bytes, Ordering::Relaxed);
     }
 
     /// Whose scatter this is.
@@ -59,11 +94,24 @@ impl ScatterTable {
     }
 
     fn cell(&self, row: usize, column: usize) -> Option<&Curve> {
-        let row = self.rows.get(row)?.get_or_init(|| Row {
-            rings: self.pair.rings(1, self.spacings.at(row)),
-            curves: (0..PULSES).map(|_| OnceLock::new()).collect(),
+        let row = self.rows.get(row)?.get_or_init(|| {
+            let made = Row {
+                rings: self.pair.rings(1, self.spacings.at(row)),
+                curves: (0..PULSES).map(|_| OnceLock::new()).collect(),
+            };
+            self.grows(size_of_val(made.rings.as_slice()) + size_of_val(&*made.curves));
+            made
         });
-        Some(row.curves.get(column)?.get_or_init(|| Box::new(curve_of(&row.rings, self.pulses.at(column)))))
+        Some(row.curves.get(column)?.get_or_init(|| {
+            self.grows(size_of::<Curve>());
+            Box::new(curve_of(&row.rings, self.pulses.at(column)))
+        }))
+    }
+}
+
+impl Drop for ScatterTable {
+    fn drop(&mut self) {
+        self.all.0.fetch_sub(self.bytes(), Ordering::Relaxed);
     }
 }
 

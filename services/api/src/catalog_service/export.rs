@@ -22,6 +22,7 @@ use crate::context::{Caller, Shared};
 use crate::convert::Reading;
 use crate::error::Error;
 use crate::json;
+use crate::parts::parts;
 use crate::resource::{Record, stored};
 use crate::selection_service::stored_run;
 
@@ -41,6 +42,9 @@ enum Format {
 
 /// Records that are read at once: some 64 KiB of most files, as a reader that stands still keeps them.
 const PAGE: u32 = 250;
+
+/// A file on its way.
+type Pieces = stream::BoxStream<'static, Result<Vec<u8>, Error>>;
 
 /// What the answer is made of.
 type Chunks = BoxStream<v1::ExportRecordsResponse>;
@@ -112,18 +116,19 @@ fn file<R: Record>(
         Format::JsonLines => chunks(Vec::new(), pages.and_then(|page| async move { lines(page) }), Vec::new()),
         Format::Xlsx => {
             let shared = Arc::clone(shared);
-            chunks(Vec::new(), stream::once(async move { workbook(&shared, pages, caller.as_ref()).await }), Vec::new())
+            let book = async move { workbook(&shared, pages, caller.as_ref()).await };
+            chunks(Vec::new(), stream::once(book).try_flatten(), Vec::new())
         }
         Format::Gpx | Format::GeoJson => return Err(Error::internal("a format of spots is wanted for another kind")),
     })
 }
 
-/// A spreadsheet, one at a time; it is compressed as a whole, but no page is held once it is written.
+/// A spreadsheet, made one at a time in a file on the disk.
 async fn workbook<R: Record>(
     shared: &Shared,
     pages: impl stream::Stream<Item = Result<Vec<Stored<R>>, Error>>,
     caller: Option<&Caller>,
-) -> Result<Vec<u8>, Error> {
+) -> Result<Pieces, Error> {
     let _turn = shared.books.take(Caller::name(caller)).await?;
     let refused = |error: xlsx::XlsxError| too_many_rows("filter", &error);
     let mut book = xlsx::RecordsBook::<R>::new(R::COLLECTION, shared.context.clock.now()).map_err(refused)?;
@@ -132,14 +137,22 @@ async fn workbook<R: Record>(
         let page = records(page?);
         book = shared.compute(caller, move |_: &Cancel| book.add(&page).map(|()| book)).await?.map_err(refused)?;
     }
-    shared.compute(caller, move |_: &Cancel| book.finish()).await?.map_err(refused)
+    let file = shared.compute(caller, move |_: &Cancel| book.finish()).await?.map_err(refused)?;
+    made(shared, file, caller)
+}
+
+/// The pieces of a spreadsheet, within the bytes that its caller may have on the disk.
+pub(crate) fn made(shared: &Shared, file: std::fs::File, caller: Option<&Caller>) -> Result<Pieces, Error> {
+    let mut held = shared.book_bytes.begin(Caller::name(caller));
+    held.more(usize::try_from(file.metadata().map_err(Error::internal)?.len()).unwrap_or(usize::MAX))?;
+    Ok(parts(file, held).boxed())
 }
 
 /// What a spreadsheet cannot hold, as a refused field.
 pub(crate) fn too_many_rows(field: &str, error: &xlsx::XlsxError) -> Error {
     match error {
         xlsx::XlsxError::TooManyRows => Error::field(field, FaultReason::OutOfRange, error.to_string()),
-        xlsx::XlsxError::Writer(_) => Error::internal(error),
+        xlsx::XlsxError::Writer(_) | xlsx::XlsxError::File(_) => Error::internal(error),
     }
 }
 

@@ -15,13 +15,13 @@ use proto::v1::import_records_request::Part;
 use tonic::{Request, Status, Streaming};
 use tonic_types::StatusExt as _;
 
+use crate::budget::Held;
 use crate::context::{Caller, Shared};
 use crate::convert::Reading;
 use crate::error::{Error, Reason};
 use crate::json_lines;
 use crate::reflect::{Depth, missing};
 use crate::resource::Record;
-use crate::uploads::Held;
 
 /// Bytes of one chunk.
 const CHUNK_BYTES: usize = 1024 * 1024;

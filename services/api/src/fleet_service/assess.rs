@@ -21,7 +21,8 @@ pub(super) async fn assess(
     message: v1::AssessmentSpec,
     caller: Option<Caller>,
 ) -> Result<v1::UnitAssessment, Error> {
-    let spec = assessment::spec(&message).map_err(|faults| Error::BadFields(faults).under("spec"))?;
+    let (message, read) = shared.read(caller.as_ref(), message, assessment::spec).await?;
+    let spec = read.map_err(|faults| Error::BadFields(faults).under("spec"))?;
     let input = input(shared, &spec).await?;
     let work = move |_: &Cancel| judge(&input).map(|outcome| (outcome, input));
     let (outcome, input) = shared.compute(caller.as_ref(), work).await??;

@@ -20,8 +20,8 @@ pub(super) async fn plan(
     v1::PlanFleetRequest { spec, validate_only }: v1::PlanFleetRequest,
     caller: Option<Caller>,
 ) -> Result<v1::FleetPlan, Error> {
-    let message = spec.unwrap_or_default();
-    let spec = fleet_plan::spec(&message).map_err(|faults| Error::BadFields(faults).under("spec"))?;
+    let (message, read) = shared.read(caller.as_ref(), spec.unwrap_or_default(), fleet_plan::spec).await?;
+    let spec = read.map_err(|faults| Error::BadFields(faults).under("spec"))?;
     let input = input(shared, spec).await?;
     let work = move |cancel: &Cancel| best(&input, cancel).map(|plan| (plan, input));
     let (plan, input) = shared.compute(caller.as_ref(), work).await?.map_err(refused)?;

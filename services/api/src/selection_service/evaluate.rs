@@ -27,10 +27,10 @@ pub(super) async fn evaluate(
     let spec = message.spec.take().unwrap_or_default();
     inline::refuse(missing, message.lure.is_some(), message.fish.is_some())?;
     let bytes = message.encoded_len();
-    let read = move || {
+    let read = move |cancel: &Cancel| {
         let path = |_| "spot".to_owned();
         let spots = message.spot.into_iter().collect();
-        Inline::read((spots, &path), message.sensors, message.shelter, message.lure, message.fish)
+        Inline::read((spots, &path), message.sensors, message.shelter, message.lure, message.fish, cancel)
     };
     let inline = shared.check(caller, bytes, read).await??;
     let spots = if inline.has_spots() { 1 } else { spec.spots.len() };

@@ -1,23 +1,24 @@
 //! ExportFindings: a spreadsheet in chunks.
 
+use std::fs::File;
+
 use catalog::exchange::xlsx::{FindingsBook, XlsxError};
 use catalog::{FindingKey, FindingsQuery};
 use domain::Cancel;
+use futures::TryStreamExt as _;
 use proto::v1;
+use tonic::Status;
 use tonic::codegen::BoxStream;
 
 use super::findings::{Selection, select};
-use crate::catalog_service::export::too_many_rows;
+use crate::ahead::ahead;
+use crate::catalog_service::export::{made, too_many_rows};
 use crate::context::{Caller, Shared};
 use crate::convert::Reading;
 use crate::error::Error;
 use crate::paging::MAX_PAGE;
 
-/// Bytes of one chunk.
-const CHUNK_BYTES: usize = 64 * 1024;
-
-/// Streams the file. It is compressed as a whole, so that it is made before the first chunk goes out, one at a time; but no page is
-/// held once it is written.
+/// Streams the file. It is compressed as a whole, so that it is made before the first chunk goes out, one at a time and on the disk.
 pub(super) async fn export(
     shared: &Shared,
     request: &v1::ExportFindingsRequest,
@@ -33,17 +34,13 @@ pub(super) async fn export(
     reading.finish(format, |_| Vec::new()).map_err(Error::BadFields)?;
     let selection = select(shared, &request.parent, &request.spot, request.max_rank).await?;
     let _turn = shared.books.take(Caller::name(caller)).await?;
-    let bytes = book(shared, selection, caller).await?;
-    let (size, bytes) = (bytes.len(), prost::bytes::Bytes::from(bytes));
-    let chunk = move |at: usize| {
-        let part = bytes.slice(at..bytes.len().min(at + CHUNK_BYTES));
-        Ok(v1::ExportFindingsResponse { chunk: part.to_vec() })
-    };
-    Ok(Box::pin(futures::stream::iter((0..size).step_by(CHUNK_BYTES).map(chunk))))
+    let file = book(shared, selection, caller).await?;
+    let pieces = made(shared, file, caller)?;
+    Ok(ahead(pieces.map_ok(|chunk| v1::ExportFindingsResponse { chunk }).map_err(Status::from)))
 }
 
 /// The findings that a request selects, as a file.
-async fn book(shared: &Shared, selection: Selection, caller: Option<&Caller>) -> Result<Vec<u8>, Error> {
+async fn book(shared: &Shared, selection: Selection, caller: Option<&Caller>) -> Result<File, Error> {
     let refused = |error: XlsxError| too_many_rows("parent", &error);
     let Selection { run, input, spot, max_rank, .. } = selection;
     let mut book = FindingsBook::new(run.clone(), input).map_err(refused)?;

@@ -1,7 +1,9 @@
 //! Records that stand in a request itself, beside those that it names.
 
 use domain::selection::RunInput;
-use domain::{Fault, FaultList, FaultReason, Id, Record, Sensor, Shelter, ShelterRecord, Spot, Target, TargetRecord};
+use domain::{
+    Cancel, Fault, FaultList, FaultReason, Id, Record, Sensor, Shelter, ShelterRecord, Spot, Target, TargetRecord,
+};
 use proto::v1;
 
 use crate::context::{Caller, Shared};
@@ -36,16 +38,19 @@ impl Inline {
         shelter: Option<v1::Shelter>,
         lure: Option<v1::Target>,
         fish: Option<v1::Target>,
+        cancel: &Cancel,
     ) -> Result<Self, Error> {
         let mut faults = FaultList::default();
         let spots = spots
             .into_iter()
             .enumerate()
+            .take_while(|_| !cancel.is_cancelled())
             .filter_map(|(i, m)| read(&path(i), "spots", m.name.clone(), |id| spot::from(id, m), &mut faults))
             .collect();
         let sensors = sensors
             .into_iter()
             .enumerate()
+            .take_while(|_| !cancel.is_cancelled())
             .filter_map(|(i, m)| {
                 read(&format!("sensors[{i}]"), "sensors", m.name.clone(), |id| sensor::from(id, m), &mut faults)
             })
@@ -54,6 +59,7 @@ impl Inline {
             shelter.and_then(|m| read("shelter", "shelters", m.name.clone(), |id| shelter::from(id, m), &mut faults));
         let lure = lure.and_then(|m| read("lure", "targets", m.name.clone(), |id| target::from(id, m), &mut faults));
         let fish = fish.and_then(|m| read("fish", "targets", m.name.clone(), |id| target::from(id, m), &mut faults));
+        cancel.check().map_err(Error::internal)?;
         if faults.is_empty() {
             Ok(Self { spots, sensors, shelter, lure, fish })
         } else {
@@ -83,7 +89,8 @@ impl Inline {
         if self.is_empty() {
             return resolve::run_input(shared, message, caller).await.map_err(|e| e.under("spec"));
         }
-        let spec = run::spec(message).map_err(|f| Error::BadFields(f).under("spec"))?;
+        let (_, read) = shared.read(caller, message.clone(), run::spec).await?;
+        let spec = read.map_err(|f| Error::BadFields(f).under("spec"))?;
         let spots = if self.spots.is_empty() { resolve::spots(shared, &spec, caller).await? } else { Ok(self.spots) };
         let sensors = if self.sensors.is_empty() {
             resolve::sensors(shared, &spec.options).await?
@@ -98,7 +105,8 @@ impl Inline {
         let lure = target_of(shared, "lure", self.lure, spec.lure.as_ref()).await?;
         let fish = target_of(shared, "fish", self.fish, spec.fish.as_ref()).await?;
         let found = Found { spots, sensors };
-        resolve::assemble(spec, found, Named { shelter: Ok(shelter), lure, fish }).map_err(|e| e.under("spec"))
+        let named = Named { shelter: Ok(shelter), lure, fish };
+        resolve::assembled(shared, caller, (spec, found, named)).await.map_err(|e| e.under("spec"))
     }
 }
 

@@ -56,7 +56,7 @@ impl SelectionService for SelectionHandlers {
         let request_id = request_id(&message.request_id)?;
         let spec = message.spec.unwrap_or_default();
         let input = resolve::run_input(&self.shared, &spec, caller.as_ref()).await.map_err(|e| e.under("spec"))?;
-        recommend::checked_choice(&spec, &input)?;
+        let (spec, input, _) = recommend::checked(&self.shared, caller.as_ref(), (spec, input)).await?;
         let write = self.shared.write(caller);
         if message.validate_only {
             // A run that nobody starts has no name and no state.

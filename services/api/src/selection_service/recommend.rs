@@ -22,8 +22,19 @@ use crate::error::Error;
 use crate::reflect::Depth;
 use crate::request::{Incoming, parts};
 
+/// The choice of a spec and the run that it was held against, off the async threads where that has many spots.
+pub(super) async fn checked(
+    shared: &Shared,
+    caller: Option<&Caller>,
+    (spec, input): (v1::RunSpec, RunInput),
+) -> Result<(v1::RunSpec, RunInput, Choice), Error> {
+    let bytes = spec.encoded_len().max(input.spots.len() * size_of::<domain::Spot>());
+    let work = move |_: &Cancel| checked_choice(&spec, &input).map(|choice| (spec, input, choice));
+    shared.check(caller, bytes, work).await?
+}
+
 /// Reads the choice of a spec and holds it against the run.
-pub(super) fn checked_choice(spec: &v1::RunSpec, input: &RunInput) -> Result<Choice, Error> {
+fn checked_choice(spec: &v1::RunSpec, input: &RunInput) -> Result<Choice, Error> {
     let choice = choice(spec).map_err(|f| Error::BadFields(f).under("spec"))?;
     let faults = choice.check(input, input.spots.len());
     if faults.is_empty() { Ok(choice) } else { Err(Error::BadFields(faults).under("spec")) }
@@ -39,13 +50,13 @@ pub(super) async fn stream(
     let spec = message.spec.take().unwrap_or_default();
     inline::refuse(missing, message.lure.is_some(), message.fish.is_some())?;
     let bytes = message.encoded_len();
-    let read = move || {
+    let read = move |cancel: &Cancel| {
         let path = |index: usize| format!("spots[{index}]");
-        Inline::read((message.spots, &path), message.sensors, message.shelter, message.lure, message.fish)
+        Inline::read((message.spots, &path), message.sensors, message.shelter, message.lure, message.fish, cancel)
     };
     let inline = shared.check(caller.as_ref(), bytes, read).await??;
     let input = inline.complete(shared, &spec, caller.as_ref()).await?;
-    let choice = checked_choice(&spec, &input)?;
+    let (_, input, choice) = checked(shared, caller.as_ref(), (spec, input)).await?;
     let evaluations = evaluations(input.spots.len(), input.options.len(), &choice);
     if evaluations > MAX_EVALUATIONS {
         let text = format!(

@@ -50,7 +50,9 @@ fn book(spots: &[SpotRecord]) -> Vec<u8> {
     let (first, second) = spots.split_at(spots.len() / 2);
     book.add(first).unwrap();
     book.add(second).unwrap();
-    book.finish().unwrap()
+    let mut bytes = Vec::new();
+    std::io::Read::read_to_end(&mut book.finish().unwrap(), &mut bytes).unwrap();
+    bytes
 }
 
 proptest! {

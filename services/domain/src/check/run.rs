@@ -4,7 +4,7 @@ use super::Faults;
 use crate::field::{above, within};
 use crate::selection::{RunInput, Settings};
 use crate::target::TargetKind;
-use crate::{Fault, FaultReason, Id};
+use crate::{Cancel, Cancelled, Fault, FaultReason, Id, Spot};
 use std::collections::HashMap;
 
 /// Most draws for the uncertainty of one run.
@@ -41,11 +41,21 @@ impl RunInput {
     /// Every fault of the run: of its settings, of each record in it, and of how they refer to each other.
     #[must_use]
     pub fn check(&self) -> Vec<Fault> {
+        self.check_unless(&Cancel::never()).unwrap_or_default()
+    }
+
+    /// The same, given up once it is cancelled.
+    ///
+    /// # Errors
+    /// The work is cancelled.
+    pub fn check_unless(&self, cancel: &Cancel) -> Result<Vec<Fault>, Cancelled> {
         let mut faults = Faults::default();
         faults.found.extend(self.settings.check());
         faults.count("spots", self.spots.len(), 1, usize::MAX, "name at least one spot");
         faults.count("options", self.options.len(), 1, usize::MAX, "name at least one option");
-        nested(&mut faults, "spots", self.spots.iter().map(|spot| (&spot.id, spot.check())));
+        let wanted = |_: &&Spot| !cancel.is_cancelled();
+        nested(&mut faults, "spots", self.spots.iter().take_while(wanted).map(|spot| (&spot.id, spot.check())));
+        cancel.check()?;
         nested(&mut faults, "sensors", self.sensors.iter().map(|sensor| (&sensor.id, sensor.check())));
         if let Some(shelter) = &self.shelter {
             faults.found.extend(shelter.check().into_iter().map(|fault| fault.under("shelter")));
@@ -66,7 +76,7 @@ impl RunInput {
             }
         }
         self.check_options(&mut faults);
-        faults.found.into_vec()
+        Ok(faults.found.into_vec())
     }
 
     fn check_options(&self, faults: &mut Faults) {

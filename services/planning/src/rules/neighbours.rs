@@ -1,11 +1,11 @@
 //! Neighbours of any option around a unit of any option: the highest gain that they leave.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use acoustics::bottom::BistaticScatter;
 use acoustics::interference::{
-    Confirmer, Link, Received, ScatterTable, Timing, band_loss, direct_level, mismatch_loss,
+    Confirmer, Link, Received, ScatterTable, TableBytes, Timing, band_loss, direct_level, mismatch_loss,
 };
 use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, SourceLevel};
 
@@ -19,6 +19,9 @@ use domain::{BottomClass, Cancel, Confirmation, Fault, FaultReason, Point, Shelt
 const STEP: f64 = 0.01;
 /// Jitter of the ping interval that is proposed along with confirmation: wide enough that marks of tens of milliseconds move on.
 const PROPOSED_JITTER: f64 = 0.05;
+/// What the scatter tables of one computation may take: beyond it those go that were used longest ago, and are built anew when they are asked for again. A table
+/// takes some 3 MB, and 200 options that all differ would have 40,000 of them.
+const TABLE_BYTES: usize = 64 * 1024 * 1024;
 /// A shelter with its holes, as its units see each other.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct LaidOutShelter {
@@ -82,10 +85,42 @@ pub(super) struct Neighbours<'a> {
     /// How a bottom scatters at an option's frequency, as a place among all the ways that occur.
     scatter_of: BTreeMap<(usize, BottomClass), usize>,
     scatters: Vec<BistaticScatter>,
-    /// By pair: a table for each way in which the two may hang.
-    tables: Mutex<BTreeMap<TableKey, Arc<[ScatterTable]>>>,
+    tables: Mutex<Tables>,
     /// Asked before each sample: a gain over a whole band takes too long for who has left.
     cancel: &'a Cancel,
+}
+
+/// Tables at hand.
+#[derive(Default)]
+struct Tables {
+    /// By pair: a table for each way in which the two may hang, and when they were used last.
+    latest: BTreeMap<TableKey, (Arc<[ScatterTable]>, u64)>,
+    uses: u64,
+    bytes: TableBytes,
+}
+
+impl Tables {
+    fn get(&mut self, key: TableKey) -> Option<Arc<[ScatterTable]>> {
+        self.make_room();
+        self.uses += 1;
+        let (tables, used) = self.latest.get_mut(&key)?;
+        *used = self.uses;
+        Some(Arc::clone(tables))
+    }
+
+    /// Lets go of what was used longest ago, a quarter of the budget at once. What another thread works with goes when that is done.
+    fn make_room(&mut self) {
+        let mut excess = self.bytes.get().saturating_sub(TABLE_BYTES);
+        if excess > 0 {
+            excess += TABLE_BYTES / 4;
+        }
+        while excess > 0
+            && let Some(oldest) = self.latest.iter().min_by_key(|(_, (_, used))| *used).map(|(key, _)| *key)
+            && let Some((tables, _)) = self.latest.remove(&oldest)
+        {
+            excess = excess.saturating_sub(tables.iter().map(ScatterTable::bytes).sum());
+        }
+    }
 }
 
 impl<'a> Neighbours<'a> {
@@ -117,7 +152,7 @@ impl<'a> Neighbours<'a> {
         let first =
             |gear: &PreparedOption| gears.iter().position(|other| other.pattern == gear.pattern).unwrap_or_default();
         let patterns = gears.iter().map(|gear| first(gear)).collect();
-        let tables = Mutex::new(BTreeMap::new());
+        let tables = Mutex::default();
         let made = Self { ground, tolerance, patterns, scatter_of, scatters, tables, cancel };
         if faults.is_empty() { Ok(made) } else { Err(PlanningError::Faults(faults)) }
     }
@@ -130,16 +165,22 @@ impl<'a> Neighbours<'a> {
         let (a, b) = (*self.patterns.get(listener)?, *self.patterns.get(talker)?);
         let scatter = *self.scatter_of.get(&(talker, shape))?;
         let key = (a.min(b), a.max(b), scatter);
-        let known = self.tables.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
-        if known.is_some() {
-            return known;
+        if let Some(known) = self.lock().get(key) {
+            return Some(known);
         }
         let (low, high) = (self.gear(key.0)?, self.gear(key.1)?);
         let level = (0.0, 0.0);
         let ways = ways([&low.pattern, &high.pattern], *self.scatters.get(scatter)?, level);
-        let built: Arc<[ScatterTable]> = ways.into_iter().map(|(pair, _)| ScatterTable::new(pair)).collect();
-        let mut tables = self.tables.lock().unwrap_or_else(PoisonError::into_inner);
-        Some(tables.entry(key).or_insert(built).clone())
+        let mut tables = self.lock();
+        let bytes = tables.bytes.clone();
+        // Cells are built on first use, so that empty tables cost little under the lock.
+        let built = || ways.into_iter().map(|(pair, _)| ScatterTable::counted(pair, &bytes)).collect();
+        let now = tables.uses;
+        Some(Arc::clone(&tables.latest.entry(key).or_insert_with(|| (built(), now)).0))
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Tables> {
+        self.tables.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// The highest gain at which neighbours with the same option stay within tolerance everywhere in a band. None without neighbours,

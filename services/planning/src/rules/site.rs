@@ -18,6 +18,9 @@ const STRIDE: usize = 6;
 /// Most shelters, bands and options of one rule book.
 const MOST: [(&str, usize); 4] = [("shelters", 500), ("bands", 20), ("options", 200), ("bottom_classes", 12)];
 
+/// Most rules and mixes of one rule book: a mix for each two options, in each band of each shelter. They are some 100 MB in memory and 20 MB as a document.
+const MOST_RESULTS: usize = 1_000_000;
+
 /// One depth and one bottom of a band.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Sample {
@@ -196,6 +199,17 @@ impl RulesInput {
                 let text = format!("{field} has {given} entries; accepted: 1 to {most}; name at least one");
                 faults.push(Fault::new(field, reason, text));
             }
+        }
+        let options = self.options.len();
+        let results = options.saturating_mul(options + 1) / 2;
+        let results = results.saturating_mul(self.bands.len()).saturating_mul(self.shelters.len());
+        if faults.is_empty() && results > MOST_RESULTS {
+            let text = format!(
+                "options and each two of them, in {} bands of {} shelters, have {results} rules; accepted: up to {MOST_RESULTS}; ask for fewer options, bands or shelters at once",
+                self.bands.len(),
+                self.shelters.len()
+            );
+            faults.push(Fault::new("options", FaultReason::OutOfRange, text));
         }
         for (index, shelter) in self.shelters.iter().enumerate() {
             faults.extend(shelter.check().into_iter().map(|fault| fault.under(&format!("shelters[{index}]"))));

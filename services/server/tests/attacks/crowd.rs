@@ -7,6 +7,7 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 use prost::bytes::Bytes;
+use prost_reflect::DescriptorPool;
 use proto::v1;
 use proto::v1::import_records_request::Part;
 use tokio_stream::StreamExt as _;
@@ -15,8 +16,8 @@ use tonic::transport::Channel;
 use tonic::{Request, Status};
 use tonic_types::StatusExt as _;
 
-use crate::support::Server;
-use crate::token;
+use crate::support::{Server, said};
+use crate::{greedy, memory, token};
 use tests::kit::raw::{call, connect, half, narrow};
 
 const SPOTS: usize = 20_000;
@@ -76,7 +77,21 @@ fn shelter(party_size: u32, holes: usize) -> v1::LayOutShelterRequest {
 }
 
 /// Calls that are made over and over by the one who means harm: how many at once, where, and with what.
-fn attacks() -> Vec<(usize, &'static str, Bytes)> {
+fn attacks(run: &str) -> Vec<(usize, &'static str, Bytes)> {
+    let sheet = v1::RenderReportRequest {
+        source: run.to_owned(),
+        template: "templates/customer-sheet".to_owned(),
+        logo: greedy::picture().into(),
+        ..v1::RenderReportRequest::default()
+    };
+    let findings = v1::ExportFindingsRequest {
+        parent: run.to_owned(),
+        format: v1::FindingFormat::Xlsx.into(),
+        ..v1::ExportFindingsRequest::default()
+    };
+    let pool = DescriptorPool::decode(proto::FILE_DESCRIPTOR_SET).unwrap();
+    let recommend = pool.get_message_by_name("lakebeam.v1.RecommendRequest").unwrap();
+    let nothings = memory::nothings(&recommend, 4_000_000, 3).unwrap();
     let export = |format: v1::RecordFormat| v1::ExportRecordsRequest {
         kind: v1::RecordKind::Spots.into(),
         format: format.into(),
@@ -90,6 +105,10 @@ fn attacks() -> Vec<(usize, &'static str, Bytes)> {
         (4, "/lakebeam.v1.CatalogService/ExportRecords", bytes(&export(v1::RecordFormat::Xlsx))),
         (4, "/lakebeam.v1.CatalogService/ListSpots", Bytes::from_static(&[0x0f, 0xff])),
         (4, "/lakebeam.v1.CatalogService/Nothing", Bytes::new()),
+        (2, "/lakebeam.v1.RulesService/DeriveShelterRules", bytes(&memory::rules())),
+        (2, "/lakebeam.v1.SelectionService/Recommend", nothings.into()),
+        (2, "/lakebeam.v1.SelectionService/ExportFindings", bytes(&findings)),
+        (2, "/lakebeam.v1.ReportService/RenderReport", bytes(&sheet)),
     ]
 }
 
@@ -99,18 +118,23 @@ struct Kept {
     _sockets: Vec<TcpStream>,
 }
 
-async fn attack(server: &Server, greedy: &str, over: &Arc<AtomicBool>) -> Kept {
-    let url = server.url();
+async fn attack(
+    address: String,
+    (greedy, run): (String, String),
+    (over, made): (Arc<AtomicBool>, Arc<greedy::Made>),
+) -> Kept {
+    let (url, greedy, over) = (format!("http://{address}"), greedy.as_str(), &over);
     let mut tasks = Vec::new();
-    for (at_once, path, message) in attacks() {
+    for (at_once, path, message) in attacks(&run) {
         for _ in 0..at_once {
-            let (channel, greedy, message, over) =
-                (connect(&url).await, greedy.to_owned(), message.clone(), Arc::clone(over));
+            let (channel, greedy, message, over, made) =
+                (connect(&url).await, greedy.to_owned(), message.clone(), Arc::clone(over), Arc::clone(&made));
             tasks.push(tokio::spawn(async move {
                 while !over.load(Ordering::Relaxed) {
                     // Every other call is left after a while.
                     let ended = call(&channel, path, Some(&greedy), message.clone());
                     let _ = tokio::time::timeout(Duration::from_secs(3), ended).await;
+                    made.calls.fetch_add(1, Ordering::Relaxed);
                 }
             }));
         }
@@ -150,21 +174,21 @@ async fn attack(server: &Server, greedy: &str, over: &Arc<AtomicBool>) -> Kept {
             }
         }));
     }
-    let sockets = (0..200).filter_map(|_| TcpStream::connect(&server.address).ok()).collect();
+    let sockets = (0..200).filter_map(|_| TcpStream::connect(&address).ok()).collect();
     Kept { tasks, _sockets: sockets }
 }
 
 #[derive(Default)]
 struct Seen {
-    times: Mutex<Vec<Duration>>,
+    times: Mutex<Vec<(&'static str, Duration)>>,
     overloaded: AtomicUsize,
     others: Mutex<Vec<String>>,
 }
 
 impl Seen {
-    fn ended(&self, path: &str, took: Duration, outcome: Result<(), Status>) {
+    fn ended(&self, path: &'static str, took: Duration, outcome: Result<(), Status>) {
         let Err(status) = outcome else {
-            self.times.lock().unwrap().push(took);
+            self.times.lock().unwrap().push((path, took));
             return;
         };
         let details = status.get_error_details();
@@ -195,13 +219,28 @@ fn resident_mib(process: u32) -> u64 {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn callers_who_mean_well_are_answered_beside_one_who_does_not() {
-    let dir = tempfile::tempdir().unwrap();
-    let greedy = token(dir.path(), "greedy", "write");
-    let tokens: Vec<_> = (0..TOKENS).map(|n| token(dir.path(), &format!("till-{n}"), "write")).collect();
-    let server = Server::start(dir.path(), &[]);
+    let (small, dir) = (greedy::SmallDisk::mount(160), tempfile::tempdir().unwrap());
+    let dir = small.as_ref().map_or(dir.path(), greedy::SmallDisk::path);
+    memory::import_sensors(dir, 48);
+    std::fs::write(dir.join("spots.csv"), "id,display_name,depth_m,bottom_class\nfirst,First,6,silt\n").unwrap();
+    said(dir, &["import", "spots.csv"]);
+    let run = said(dir, &["run", "--lure", "tungsten-jig-5", "--fish", "perch-25"]);
+    let run = run.split_whitespace().find(|word| word.starts_with("runs/")).unwrap().to_owned();
+    said(dir, &["backup", "--out", "copy.db"]);
+    let greedy = token(dir, "greedy", "write");
+    let tokens: Vec<_> = (0..TOKENS).map(|n| token(dir, &format!("till-{n}"), "write")).collect();
+    let server = Server::start(dir, &[]);
     fill(&server, &tokens[0]).await;
     let (over, seen) = (Arc::new(AtomicBool::new(false)), Arc::new(Seen::default()));
-    let kept = attack(&server, &greedy, &over).await;
+    let others = greedy::threads();
+    let made = Arc::new(greedy::Made::default());
+    let kept = attack(server.address.clone(), (greedy, run), (Arc::clone(&over), Arc::clone(&made)));
+    let kept = others.spawn(kept).await.unwrap();
+    let watches = greedy::watch(&server.url(), &over, &made).await;
+    let mut threads = vec![greedy::ask_from_pages(&server, &over, &made), greedy::kill_restores(dir, &over, &made)];
+    if small.is_some() {
+        threads.push(greedy::fill_the_disk(dir, &over, &made));
+    }
     let mut callers = Vec::new();
     for number in 0..CALLERS {
         let (channel, token) = (connect(&server.url()).await, tokens[number % TOKENS].clone());
@@ -227,20 +266,30 @@ async fn callers_who_mean_well_are_answered_beside_one_who_does_not() {
     for caller in callers {
         caller.await.unwrap();
     }
-    kept.tasks.iter().for_each(tokio::task::JoinHandle::abort);
-    let mut times = seen.times.lock().unwrap().clone();
-    times.sort_unstable();
-    let at = |percent: usize| times[(times.len() * percent / 100).min(times.len() - 1)];
-    let overloaded = seen.overloaded.load(Ordering::Relaxed);
-    println!(
-        "{} answered, {overloaded} overloaded; p50 {:?}, p99 {:?}, most {:?}; memory at most {most} MiB",
-        times.len(),
-        at(50),
-        at(99),
-        at(100)
+    kept.tasks.iter().chain(&watches).for_each(tokio::task::JoinHandle::abort);
+    threads.into_iter().for_each(|thread| thread.join().unwrap());
+    println!("{made:?}");
+    let count = |made: &AtomicUsize| made.load(Ordering::Relaxed);
+    let all = [&made.calls, &made.watches, &made.foreign_pages, &made.killed_restores];
+    assert!(
+        all.into_iter().all(|made| count(made) > 0) && (small.is_none() || count(&made.full_disks) > 0),
+        "{made:?}"
     );
+    for number in 0..4 {
+        said(dir, &["--database", &format!("other-{number}.db"), "list", "spots"]);
+    }
+    let all = seen.times.lock().unwrap().clone();
+    others.shutdown_background();
+    let overloaded = seen.overloaded.load(Ordering::Relaxed);
+    println!("{} answered, {overloaded} overloaded; memory at most {most} MiB", all.len());
+    for (path, _) in std::iter::once(("", Bytes::new())).chain(short_calls()) {
+        let mut times: Vec<_> = all.iter().filter(|(of, _)| of.contains(path)).map(|(_, took)| *took).collect();
+        times.sort_unstable();
+        let at = |percent: usize| times[(times.len() * percent / 100).min(times.len() - 1)];
+        println!("{path}: {} times, p50 {:?}, p99 {:?}, most {:?}", times.len(), at(50), at(99), at(100));
+    }
     let others = seen.others.lock().unwrap();
     assert!(others.is_empty(), "{} other errors: {}", others.len(), others[0]);
-    assert!(overloaded * 20 < times.len() + overloaded, "{overloaded} of {} refused", times.len() + overloaded);
+    assert!(overloaded * 20 < all.len() + overloaded, "{overloaded} of {} refused", all.len() + overloaded);
     assert!(most < MOST_MIB, "{most} MiB");
 }

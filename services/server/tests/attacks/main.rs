@@ -6,6 +6,9 @@
 
 mod crowd;
 mod every;
+mod greedy;
+mod memory;
+mod pages;
 mod rim;
 #[path = "../support/mod.rs"]
 mod support;

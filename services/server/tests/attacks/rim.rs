@@ -117,8 +117,8 @@ async fn connections_beyond_the_limit_are_closed_and_others_go_on() {
 }
 
 /// What a page in a browser sends by gRPC-Web over HTTP/1.1, and the status of the answer.
-fn from_a_page(server: &Server, host: &str, origin: Option<&str>) -> String {
-    let mut socket = TcpStream::connect(&server.address).unwrap();
+pub(crate) fn from_a_page(address: &str, host: &str, origin: Option<&str>) -> String {
+    let mut socket = TcpStream::connect(address).unwrap();
     socket.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
     let origin = origin.map_or_else(String::new, |origin| format!("origin: {origin}\r\n"));
     let head = format!(
@@ -150,6 +150,6 @@ fn a_page_of_another_site_does_not_reach_a_service_on_loopback() {
         (server.address.as_str(), Some("https://other.example"), denied),
         (server.address.as_str(), Some("null"), denied),
     ] {
-        assert_eq!(from_a_page(&server, host, origin), expected, "{host} from {origin:?}");
+        assert_eq!(from_a_page(&server.address, host, origin), expected, "{host} from {origin:?}");
     }
 }

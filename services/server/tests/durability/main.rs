@@ -3,6 +3,7 @@
 
 mod backup;
 mod crash;
+mod disks;
 mod faults;
 mod files;
 mod ledger;

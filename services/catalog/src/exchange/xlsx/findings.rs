@@ -1,5 +1,6 @@
 //! Findings of a run, one row each, and what they lean on.
 
+use std::fs::File;
 use std::sync::Arc;
 
 use acoustics::units::{Db, Metres};
@@ -8,7 +9,7 @@ use domain::{BeamOption, Sensor, Spot};
 use rust_xlsxwriter::{DocProperties, Workbook};
 
 use super::sheet::Sheet;
-use super::{XlsxError, made_at};
+use super::{XlsxError, made_at, written};
 use crate::run::StoredRun;
 
 /// What a cell shows.
@@ -160,11 +161,11 @@ impl FindingsBook {
         numbers.join(", ")
     }
 
-    /// The bytes of the file.
+    /// The file, without a name, to be read from its beginning; it is gone once it is dropped.
     ///
     /// # Errors
-    /// The writer fails.
-    pub fn finish(self) -> Result<Vec<u8>, XlsxError> {
+    /// The writer or the disk fails.
+    pub fn finish(self) -> Result<File, XlsxError> {
         let Self { run, input, mut book, sheet, assumptions, .. } = self;
         let title = format!("Findings of runs/{}", run.id);
         book.set_properties(&DocProperties::new().set_title(title).set_creation_datetime(&made_at(run.create_time)?));
@@ -186,7 +187,7 @@ impl FindingsBook {
             sheet.text(&mut book, row, 1, &is)?;
         }
         sheet.finish(&mut book)?;
-        Ok(book.save_to_buffer()?)
+        written(&mut book)
     }
 }
 

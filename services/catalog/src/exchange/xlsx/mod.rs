@@ -8,7 +8,11 @@ mod read;
 mod records;
 mod sheet;
 
+use std::fs::File;
+use std::io::{BufWriter, Seek as _};
+
 use jiff::Timestamp;
+use rust_xlsxwriter::Workbook;
 
 pub use self::findings::FindingsBook;
 pub use self::read::{Unreadable, read};
@@ -26,6 +30,17 @@ pub enum XlsxError {
     /// The writer failed.
     #[error("the spreadsheet cannot be written: {0}")]
     Writer(#[from] rust_xlsxwriter::XlsxError),
+    /// The disk failed.
+    #[error("the spreadsheet cannot be written: {0}")]
+    File(#[from] std::io::Error),
+}
+
+/// A book as a file without a name: a large one would take hundreds of megabytes in memory.
+fn written(book: &mut Workbook) -> Result<File, XlsxError> {
+    let mut file = tempfile::tempfile()?;
+    book.save_to_writer(BufWriter::new(&mut file))?;
+    file.rewind()?;
+    Ok(file)
 }
 
 /// The years 1900 to 9999, all that the format can name.

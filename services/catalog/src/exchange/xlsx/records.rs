@@ -1,12 +1,13 @@
 //! Records of a kind, one row each as in CSV.
 
+use std::fs::File;
 use std::marker::PhantomData;
 
 use jiff::Timestamp;
 use rust_xlsxwriter::{DocProperties, Workbook};
 
 use super::sheet::Sheet;
-use super::{XlsxError, made_at};
+use super::{XlsxError, made_at, written};
 use crate::exchange::csv::CsvRecord;
 use crate::exchange::csv::cells::CellValue;
 
@@ -54,11 +55,11 @@ impl<R: CsvRecord> RecordsBook<R> {
         Ok(())
     }
 
-    /// The bytes of the file.
+    /// The file, without a name, to be read from its beginning; it is gone once it is dropped.
     ///
     /// # Errors
-    /// The writer fails.
-    pub fn finish(self) -> Result<Vec<u8>, XlsxError> {
+    /// The writer or the disk fails.
+    pub fn finish(self) -> Result<File, XlsxError> {
         let Self { mut book, sheet, .. } = self;
         sheet.finish(&mut book)?;
         let headers = ["column", "unit", "needed", "accepts"].map(str::to_owned);
@@ -71,6 +72,6 @@ impl<R: CsvRecord> RecordsBook<R> {
             }
         }
         notes.finish(&mut book)?;
-        Ok(book.save_to_buffer()?)
+        written(&mut book)
     }
 }

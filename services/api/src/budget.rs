@@ -1,4 +1,4 @@
-//! Bytes of uploads that are held in memory, shared among callers.
+//! Bytes that are held for callers, in memory or on the disk, shared among them.
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -7,27 +7,29 @@ use crate::error::Error;
 
 /// A budget of bytes, of which one caller gets half.
 #[derive(Debug, Clone)]
-pub(crate) struct Uploads {
+pub(crate) struct ByteBudget {
     total: usize,
+    /// What the bytes are, for who gets no more.
+    what: &'static str,
     held: Arc<Mutex<HashMap<String, usize>>>,
 }
 
-/// Bytes that one upload holds; given back when it is dropped.
+/// Bytes that one file holds; given back when it is dropped.
 #[derive(Debug)]
 pub(crate) struct Held {
-    uploads: Uploads,
+    budget: ByteBudget,
     caller: String,
     bytes: usize,
 }
 
-impl Uploads {
-    pub(crate) fn new(total: usize) -> Self {
-        Self { total, held: Arc::default() }
+impl ByteBudget {
+    pub(crate) fn new(total: usize, what: &'static str) -> Self {
+        Self { total, what, held: Arc::default() }
     }
 
-    /// The upload of a caller, which holds nothing yet.
+    /// A file of a caller, which holds nothing yet.
     pub(crate) fn begin(&self, caller: &str) -> Held {
-        Held { uploads: self.clone(), caller: caller.to_owned(), bytes: 0 }
+        Held { budget: self.clone(), caller: caller.to_owned(), bytes: 0 }
     }
 
     fn change(&self, caller: &str, change: impl FnOnce(&mut HashMap<String, usize>) -> Option<usize>) -> bool {
@@ -43,17 +45,17 @@ impl Uploads {
 }
 
 impl Held {
-    /// Room for more bytes of the same upload.
+    /// Room for more bytes of the same file.
     pub(crate) fn more(&mut self, bytes: usize) -> Result<(), Error> {
-        let total = self.uploads.total;
-        let granted = self.uploads.change(&self.caller, |held| {
+        let ByteBudget { total, what, .. } = self.budget;
+        let granted = self.budget.change(&self.caller, |held| {
             let own = held.get(&self.caller).copied().unwrap_or_default() + bytes;
             let all = held.values().sum::<usize>() + bytes;
             (own <= total / 2 && all <= total).then_some(own)
         });
         if !granted {
             let what = format!(
-                "files of imports in hand fill the {} MiB that are set aside for them, of which one caller gets half",
+                "{what} fill the {} MiB that are set aside for them, of which one caller gets half",
                 total / (1024 * 1024)
             );
             return Err(Error::Overloaded { what });
@@ -66,7 +68,7 @@ impl Held {
 impl Drop for Held {
     fn drop(&mut self) {
         let (caller, bytes) = (&self.caller, self.bytes);
-        self.uploads.change(caller, |held| Some(held.get(caller).copied().unwrap_or_default().saturating_sub(bytes)));
+        self.budget.change(caller, |held| Some(held.get(caller).copied().unwrap_or_default().saturating_sub(bytes)));
     }
 }
 
@@ -76,7 +78,7 @@ mod tests {
 
     #[test]
     fn one_caller_gets_half_and_gives_it_back() {
-        let uploads = Uploads::new(100);
+        let uploads = ByteBudget::new(100, "files");
         let (mut first, mut second) = (uploads.begin("greedy"), uploads.begin("greedy"));
         first.more(40).unwrap();
         second.more(10).unwrap();
