@@ -9,6 +9,7 @@ use acoustics::interference::{
 };
 use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, SourceLevel};
 
+use super::mixture::Mixture;
 use super::site::{Band, Sample};
 use crate::PlanningError;
 use crate::neighbourhood::Neighbourhood;
@@ -84,6 +85,8 @@ pub(super) struct Neighbours<'a> {
     scatters: Vec<BistaticScatter>,
     /// By pair: a table for each way in which the two may hang.
     tables: Mutex<BTreeMap<TableKey, Arc<[ScatterTable]>>>,
+    /// How displays confirm marks, by the first option with that display and the first with that timing.
+    confirmers: Mutex<BTreeMap<(usize, usize), Arc<Confirmer>>>,
     /// Asked before each sample: a gain over a whole band takes too long for who has left.
     cancel: &'a Cancel,
 }
@@ -117,8 +120,8 @@ impl<'a> Neighbours<'a> {
         let first =
             |gear: &PreparedOption| gears.iter().position(|other| other.pattern == gear.pattern).unwrap_or_default();
         let patterns = gears.iter().map(|gear| first(gear)).collect();
-        let tables = Mutex::new(BTreeMap::new());
-        let made = Self { ground, tolerance, patterns, scatter_of, scatters, tables, cancel };
+        let (tables, confirmers) = (Mutex::default(), Mutex::default());
+        let made = Self { ground, tolerance, patterns, scatter_of, scatters, tables, confirmers, cancel };
         if faults.is_empty() { Ok(made) } else { Err(PlanningError::Faults(faults)) }
     }
 
@@ -181,44 +184,64 @@ impl<'a> Neighbours<'a> {
         least.is_finite().then_some(least)
     }
 
-    /// The highest gain of `option` at one sample, from `start` to `most`, when each neighbour has this option or `other`,
-    /// whichever is worse. None where not even `start` is possible.
+    /// What units of some kinds at some distances do to a unit of `option`. None once the work is cancelled.
+    pub(super) fn mixture(
+        &self,
+        option: usize,
+        kinds: &[usize],
+        sample: Sample,
+        distances: &[f64],
+        recessed: bool,
+    ) -> Option<Mixture> {
+        let mut sums = Vec::with_capacity(kinds.len());
+        for kind in kinds {
+            let mut sum = Received::new();
+            self.listen(&mut sum, (option, *kind), &self.confirmer(option, *kind)?, sample, distances, recessed)?;
+            sums.push(sum);
+        }
+        Some(Mixture::new(Arc::clone(&self.gear(option)?.confirmer), sums, distances.len()))
+    }
+
+    /// The highest gain of `option` at one sample, at most `most`, when each neighbour has whichever of some kinds shows most; to a hundredth of a
+    /// decibel, and none at all where not even `least` fits.
     pub(super) fn mixed_gain(
         &self,
-        (option, other): (usize, usize),
+        (option, kinds): (usize, &[usize]),
         sample: Sample,
         hut: &LaidOutShelter,
-        (start, most): (f64, f64),
+        range: (f64, f64),
     ) -> Option<f64> {
-        let (own, foreign) = (self.gear(option)?, self.gear(other)?);
-        let against = Arc::new(confirmer(own.timing, foreign.timing, own.confirmation));
-        let (mut same, mut mixed) = (Received::new(), Received::new());
-        let mut least = most;
+        let threshold = self.gear(option)?.threshold;
         let Neighbourhood { distances, views } = &hut.neighbourhood;
-        self.listen(&mut same, (option, option), &own.confirmer, sample, distances, hut.recessed)?;
-        self.listen(&mut mixed, (option, other), &against, sample, distances, hut.recessed)?;
-        let share = |received: &Received, neighbour: usize, timing: Timing, level: Level| {
-            (received.time_above(neighbour, level) / timing.interval).min(1.0)
+        let mixture = self.mixture(option, kinds, sample, distances, hut.recessed)?;
+        let fits = |gain: f64| {
+            let silence = mixture.silence(Level::new(threshold - gain), kinds.len());
+            views.iter().all(|view| mixture.drawn(&silence, &view.neighbours, None) <= self.tolerance)
         };
-        for view in views {
-            // Each neighbour with the option that is heard for longer.
-            let fits = |gain: f64| {
-                let level = Level::new(own.threshold - gain);
-                let worse = view.neighbours.iter().map(|&neighbour| {
-                    let (a, b) =
-                        (share(&same, neighbour, own.timing, level), share(&mixed, neighbour, foreign.timing, level));
-                    (if a >= b { &same } else { &mixed }, neighbour)
-                });
-                Received::drawn_by(worse, level) <= self.tolerance
-            };
-            if !fits(start) {
-                return None;
-            }
-            if !fits(least) {
-                least = highest(start, least, fits);
-            }
-        }
-        Some(least)
+        Some(highest(range, fits))
+    }
+
+    pub(super) fn tolerance(&self) -> f64 {
+        self.tolerance
+    }
+
+    pub(super) fn option_count(&self) -> usize {
+        self.patterns.len()
+    }
+
+    /// How the display of an option confirms marks of another.
+    fn confirmer(&self, option: usize, other: usize) -> Option<Arc<Confirmer>> {
+        let (own, foreign) = (self.gear(option)?, self.gear(other)?);
+        let like = |index: usize, alike: &dyn Fn(&PreparedOption) -> bool| {
+            (0..index).find(|known| self.gear(*known).is_some_and(alike)).unwrap_or(index)
+        };
+        let key = (
+            like(option, &|known| known.timing == own.timing && known.confirmation == own.confirmation),
+            like(other, &|known| known.timing == foreign.timing),
+        );
+        let mut known = self.confirmers.lock().unwrap_or_else(PoisonError::into_inner);
+        let made = || Arc::new(confirmer(own.timing, foreign.timing, own.confirmation));
+        Some(Arc::clone(known.entry(key).or_insert_with(made)))
     }
 
     /// The same gain as [`Self::highest_gain`] if the option's marks were confirmed and its pings jittered.
@@ -289,8 +312,15 @@ impl<'a> Neighbours<'a> {
     }
 }
 
-/// The highest gain that fits, to a hundredth of a decibel, between one that does and one that does not.
-fn highest(mut good: f64, mut bad: f64, fits: impl Fn(f64) -> bool) -> f64 {
+/// The highest gain that fits, from the least to the most, to a hundredth of a decibel; no gain at all where the least does not.
+pub(super) fn highest((least, most): (f64, f64), fits: impl Fn(f64) -> bool) -> f64 {
+    if fits(most) {
+        return most;
+    }
+    if !fits(least) {
+        return f64::NEG_INFINITY;
+    }
+    let (mut good, mut bad) = (least, most);
     while bad - good > STEP {
         let middle = 0.5 * (good + bad);
         if fits(middle) { good = middle } else { bad = middle }

@@ -15,6 +15,8 @@ use domain::{
 const DEPTH_RATIO: f64 = 1.01;
 /// … of which every so many are looked at first, and then all around the worst of these.
 const STRIDE: usize = 6;
+/// Farthest next shelter, m.
+const MOST_NEXT: f64 = 200.0;
 /// Most shelters, bands and options of one rule book.
 const MOST: [(&str, usize); 4] = [("shelters", 500), ("bands", 20), ("options", 200), ("bottom_classes", 12)];
 
@@ -25,6 +27,14 @@ pub(super) struct Sample {
     pub(super) bottom: BottomClass,
     /// Index of the stand-in spot in the prepared run.
     pub(super) spot: usize,
+}
+
+impl Sample {
+    /// Whether another one is no farther off than half the way to the next that is looked at first.
+    pub(super) fn is_near(self, other: Self) -> bool {
+        let ratio = self.depth.max(other.depth) / self.depth.min(other.depth);
+        self.bottom == other.bottom && ratio <= 1.0 + 0.55 * crate::selection::count(STRIDE) * (DEPTH_RATIO - 1.0)
+    }
 }
 
 /// A band with its samples and what each option needs there.
@@ -73,6 +83,14 @@ impl Band {
             }
         }
         least
+    }
+
+    /// The samples that are looked at first: of each bottom, depths 6 % apart.
+    pub(super) fn coarse(&self) -> impl Iterator<Item = Sample> + '_ {
+        let (depths, bottoms) = (self.samples.len() / self.bottoms.max(1), self.bottoms);
+        let coarse = (0..depths).step_by(STRIDE).chain(depths.checked_sub(1).filter(|last| last % STRIDE != 0));
+        let each = coarse.flat_map(move |depth| (0..bottoms).map(move |bottom| depth * bottoms + bottom));
+        each.filter_map(|place| self.samples.get(place).copied())
     }
 
     /// Where that gain is needed.
@@ -216,6 +234,16 @@ impl RulesInput {
                 );
                 faults.push(Fault::new(field("deep_m"), FaultReason::Contradiction, text));
             }
+        }
+        if let Some(next) = self.settings.next_shelter
+            && !(0.0..=MOST_NEXT).contains(&next.get())
+        {
+            let text = format!(
+                "next_shelter_m is {}; accepted: 0 to {} m; leave it out for a shelter that stands alone",
+                plain(next.get()),
+                plain(MOST_NEXT)
+            );
+            faults.push(Fault::new("next_shelter_m", FaultReason::OutOfRange, text));
         }
         faults.extend(self.lure.check().into_iter().map(|fault| fault.under("lure")));
         if self.lure.kind != TargetKind::Lure {
