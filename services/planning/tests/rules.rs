@@ -28,6 +28,7 @@ fn input(shelters: Vec<Shelter>, sensors: Vec<Sensor>, bands: Vec<DepthBand>) ->
         shelters,
         sensors,
         options,
+        unlisted: Vec::new(),
         bands,
         bottoms: vec![BottomClass::FineSand],
         lure: common::target("lure", TargetKind::Lure, -50.0),

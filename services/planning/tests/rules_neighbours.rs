@@ -33,10 +33,10 @@ fn sensor(name: &str, degrees: f64, khz: f64) -> Sensor {
 fn kinds() -> Vec<Sensor> {
     let mut kinds = vec![
         sensor("a", 8.0, 200.0),
-        sensor("b", 12.0, 206.0),
-        sensor("c", 15.0, 197.0),
+        sensor("b", 10.0, 200.0),
+        sensor("c", 12.0, 201.0),
         sensor("d", 9.0, 120.0),
-        sensor("e", 14.0, 203.0),
+        sensor("e", 11.0, 199.0),
         sensor("f", 19.0, 200.0),
     ];
     for (kind, interval) in kinds.iter_mut().zip([0.1, 0.08, 0.12, 0.11, 0.09, 0.1]) {
@@ -53,6 +53,7 @@ fn input(shelter: Shelter, sensors: Vec<Sensor>, band: (f64, f64), next: Option<
     RulesInput {
         shelters: vec![shelter],
         options: (0..sensors.len()).map(|sensor| OptionRef { sensor, option: 0 }).collect(),
+        unlisted: Vec::new(),
         sensors,
         bands: vec![DepthBand { shallow: Metres::new(band.0), deep: Metres::new(band.1) }],
         bottoms: vec![BOTTOM],
@@ -126,14 +127,15 @@ fn party(sheet: &Sheet, rng: &mut ChaCha8Rng) -> Vec<usize> {
         a == b || band.mixes.iter().any(|mix| (mix.first, mix.second) == (a.min(b), a.max(b)))
     };
     let allowed: Vec<usize> = band.rules.iter().filter(|rule| rule.refusal.is_none()).map(|rule| rule.option).collect();
-    let mut party: Vec<usize> = Vec::new();
-    while party.len() < sheet.holes.len() {
+    // Of few kinds or of many: one after another, each that may stand with those before.
+    let mut kinds = vec![allowed[rng.random_range(0..allowed.len())]];
+    for _ in 0..rng.random_range(0..6) {
         let next = allowed[rng.random_range(0..allowed.len())];
-        if party.iter().all(|known| mixed(*known, next)) {
-            party.push(next);
+        if kinds.iter().all(|known| mixed(*known, next)) {
+            kinds.push(next);
         }
     }
-    party
+    sheet.holes.iter().map(|_| kinds[rng.random_range(0..kinds.len())]).collect()
 }
 
 /// The worst fraction in a party, over its holes and some depths, with others outside of the shelter, each unit at what `gain` says of its rule.
@@ -167,7 +169,7 @@ fn printed_gains_hold_in_every_party_that_may_be_mixed() {
     let given = input(common::shelter(4.6, 3.4, 4), kinds(), (4.0, 6.0), None);
     let sheet = derived(&given);
     let (rules, mixes) = (&sheet.bands[0].rules, &sheet.bands[0].mixes);
-    assert!(rules.iter().any(|rule| rule.highest_gain < rule.alike_highest_gain), "{rules:?}");
+    assert!(rules.iter().any(|rule| rule.highest_gain < rule.alike_highest_gain));
     let mut rng = ChaCha8Rng::seed_from_u64(16);
     let (mut of_three, mut past) = (0, 0);
     for _ in 0..40 {
@@ -179,7 +181,7 @@ fn printed_gains_hold_in_every_party_that_may_be_mixed() {
         let fraction = worst(&given, &sheet, (&party, &[]), |rule| rule.highest_gain.get() - MARGIN);
         assert!(fraction <= TOLERANCE, "{party:?}: {fraction}");
         // What holds among units of one kind does not hold in parties.
-        let alike = worst(&given, &sheet, (&party, &[]), |rule| rule.alike_highest_gain.get() - MARGIN);
+        let alike = worst(&given, &sheet, (&party, &[]), |rule| rule.alike_highest_gain.get());
         past += u32::from(alike > TOLERANCE);
     }
     assert!(of_three > 5 && past > 0, "{of_three} of three kinds, {past} past tolerance; {mixes:?}");
@@ -220,15 +222,15 @@ fn printed_gains_hold_with_other_shelters_around_whatever_is_in_them() {
 #[test]
 fn other_shelters_never_allow_more_and_from_the_stated_distance_on_they_change_nothing() {
     let round = Shelter { floor: Floor::Circle { diameter: Metres::new(3.4) }, ..common::shelter(3.0, 3.0, 3) };
-    let few = || kinds().into_iter().take(4).collect::<Vec<_>>();
+    let few = || kinds().into_iter().take(3).collect::<Vec<_>>();
     let (mut changed, mut stated) = (0, 0);
     for (shelter, band) in [(common::shelter(4.6, 3.4, 4), (4.0, 6.0)), (round, (3.0, 4.0)), (common::shelter(2.0, 2.0, 1), (6.0, 9.0))] {
         let alone = derived(&input(shelter.clone(), few(), band, None));
         let rules = &alone.bands[0];
         let beyond = rules.holds_beyond.map(Metres::get);
         stated += u32::from(beyond.is_some_and(|beyond| beyond > 0.0));
-        let mut distances = vec![0.0, 1.0, 3.0, 6.3, 12.0, 25.0];
-        distances.extend(beyond.into_iter().flat_map(|at| [at, at + 0.37, 1.3 * at + 0.2, 2.0 * at + 1.1]));
+        let mut distances = vec![0.0, 2.0, 6.3, 12.0];
+        distances.extend(beyond.into_iter().flat_map(|at| [at, at + 0.37, 1.3 * at + 0.2]));
         for next in distances {
             let near = derived(&input(shelter.clone(), few(), band, Some(next)));
             assert_eq!(near.bands[0].holds_beyond, rules.holds_beyond);

@@ -16,6 +16,7 @@ mod around;
 mod mix;
 mod mixture;
 mod neighbours;
+mod setting;
 mod site;
 mod surrounded;
 mod types;
@@ -33,8 +34,7 @@ use crate::PlanningError;
 use crate::layout::{self, Layouts};
 use crate::selection::Prepared;
 use domain::area::Area;
-use domain::dial::Rounding;
-use domain::{Cancel, Cancelled, Fault, FaultReason, HolePlan, Sensor, Shelter};
+use domain::{Cancel, Cancelled, Fault, FaultReason, HolePlan, Shelter};
 use mix::Company;
 use neighbours::{LaidOutShelter, Neighbours};
 use site::{Band, Sample, bands};
@@ -54,6 +54,7 @@ const SPACING_RATIO: f64 = 1.15;
 /// # Errors
 /// Every fault of the input at once, a shelter too small for its holes included; or the work is cancelled.
 pub fn derive(input: &RulesInput, cancel: &Cancel) -> Result<RuleBook, PlanningError> {
+    let (input, listed) = (&input.with_unlisted(), input.options.len());
     let mut faults = input.check();
     let layouts = Layouts::default();
     let huts = huts(&input.shelters, &layouts, &mut faults, cancel);
@@ -63,8 +64,8 @@ pub fn derive(input: &RulesInput, cancel: &Cancel) -> Result<RuleBook, PlanningE
     }
     let ground = Prepared::new(&site::run(input), cancel)?;
     let bands = bands(input, &ground, cancel)?;
-    let neighbours = Neighbours::new(&ground, input.settings.tolerance, cancel)?;
-    let bench = RuleContext { input, bands: &bands, neighbours: &neighbours, layouts: &layouts, cancel };
+    let neighbours = Neighbours::new(&ground, listed, input.settings.tolerance, cancel)?;
+    let bench = RuleContext { input, listed, bands: &bands, neighbours: &neighbours, layouts: &layouts, cancel };
     let spacings = bench.spacings(&huts)?;
     // Shelters of one make and party share their rules.
     let model = |shelter: &Shelter| input.shelters.iter().position(|other| other.is_built_like(shelter));
@@ -125,25 +126,15 @@ fn refusal(start: f64, highest: f64, most: f64) -> Option<Refusal> {
     }
 }
 
-/// The gains of a rule as positions of the sensor's dial.
-fn write_dial(rule: &mut Rule, sensor: &Sensor) {
-    let (start, highest) = (rule.start_gain, rule.highest_gain);
-    rule.highest_dial = sensor.dial.reading(highest, Rounding::Down);
-    rule.alike_highest_dial = sensor.dial.reading(rule.alike_highest_gain, Rounding::Down);
-    let position = |gain, rounding| sensor.dial.rounded_position(gain, rounding);
-    // Between two marks of the dial nothing can be set: then the lower one it is, at which the lure still shows with
-    // less than a step under its margin.
-    let between = rule.refusal.is_none()
-        && position(start, Rounding::Up).zip(position(highest, Rounding::Down)).is_some_and(|(up, down)| up > down);
-    rule.start_dial = if between { rule.highest_dial.clone() } else { sensor.dial.reading(start, Rounding::Up) };
-}
-
 /// Option, band, people and whether transducers are recessed: what a least spacing depends on.
 type SpacingKey = (usize, usize, u32, bool);
 
 /// Everything that the sheets share.
 struct RuleContext<'a> {
+    /// With the classes that are not listed among its options.
     input: &'a RulesInput,
+    /// How many options are listed.
+    listed: usize,
     bands: &'a [Band],
     neighbours: &'a Neighbours<'a>,
     layouts: &'a Layouts,
@@ -219,7 +210,7 @@ impl RuleContext<'_> {
             let mut rules: Vec<Rule> = rules.into_iter().map(|(rule, _)| rule).collect();
             for company in &found {
                 let parties = company.parties.iter().map(|party| (party.gain, party.at)).collect::<Vec<_>>();
-                self.limit(&mut rules, company.option, &parties);
+                self.limit(&mut rules, ground, company.option, &parties);
             }
             let help = advice::help(self.neighbours, ground, hut, &rules, self.input);
             bands.push(BandRules { band, rules, mixes: mix::mixes(&found), holds_beyond: None, help });
@@ -259,8 +250,10 @@ impl RuleContext<'_> {
                     None | Some(0) => Some(Metres::new(0.0)),
                     Some(place) => distances.get(place).copied().map(Metres::new),
                 };
-                if next.is_some() {
-                    self.apply(rules, companies, &here);
+                if next.is_some()
+                    && let Some(ground) = self.bands.get(band)
+                {
+                    self.apply(rules, ground, companies, &here);
                 }
             }
             sheets.push(sheet);
@@ -269,11 +262,11 @@ impl RuleContext<'_> {
     }
 
     /// Rules with other shelters around, from those of a shelter that stands alone.
-    fn apply(&self, band: &mut BandRules, mut companies: Vec<Company>, effects: &[&Effect]) {
+    fn apply(&self, band: &mut BandRules, ground: &Band, mut companies: Vec<Company>, effects: &[&Effect]) {
         let some_alone = !companies.is_empty();
         for company in &mut companies {
             let Some(effect) = effects.iter().find(|effect| effect.option == company.option) else { continue };
-            self.limit(&mut band.rules, company.option, &effect.next);
+            self.limit(&mut band.rules, ground, company.option, &effect.next);
             let start = band.rules.iter().find(|rule| rule.option == company.option).map(|rule| rule.start_gain.get());
             let left = company.parties.iter().zip(&effect.next);
             let left = left.filter(|(_, (gain, _))| start.is_some_and(|start| *gain >= start));
@@ -287,9 +280,8 @@ impl RuleContext<'_> {
     }
 
     /// Writes what parties leave to an option into its rule: gains, the largest party first and its own kind last.
-    fn limit(&self, rules: &mut [Rule], option: usize, parties: &[(f64, Option<Sample>)]) {
-        let sensor = self.input.options.get(option).and_then(|reference| self.input.sensors.get(reference.sensor));
-        let (Some(rule), Some(sensor)) = (rules.iter_mut().find(|rule| rule.option == option), sensor) else { return };
+    fn limit(&self, rules: &mut [Rule], band: &Band, option: usize, parties: &[(f64, Option<Sample>)]) {
+        let Some(rule) = rules.iter_mut().find(|rule| rule.option == option) else { return };
         let start = rule.start_gain.get();
         let (Some(alike), Some((gain, at))) =
             (parties.last(), parties.iter().find(|(gain, _)| *gain >= start).or(parties.last()))
@@ -300,7 +292,7 @@ impl RuleContext<'_> {
         rule.alike_highest_gain = Db::new(alike.0);
         rule.limited_by = at.map(|sample| (Metres::new(sample.depth), sample.bottom));
         rule.refusal = refusal(start, *gain, f64::INFINITY);
-        write_dial(rule, sensor);
+        self.write_setting(rule, band);
     }
 
     fn rule(
@@ -312,7 +304,6 @@ impl RuleContext<'_> {
         crowd: &LayoutsByParty<'_>,
     ) -> Option<(Rule, Option<Sample>)> {
         let gear = self.neighbours.gear(option)?;
-        let sensor = self.input.sensors.get(self.input.options.get(option)?.sensor)?;
         let start = band.start_gain(option)?;
         let (start_depth, start_bottom) = band.start_at(option)?;
         let found = self.neighbours.highest_gain(option, band, &hut.neighbourhood, hut.recessed);
@@ -324,6 +315,7 @@ impl RuleContext<'_> {
             option,
             refusal: refusal(start, highest, most),
             start_gain: Db::new(start),
+            setting: None,
             start_dial: None,
             start_depth,
             start_bottom,
@@ -335,7 +327,7 @@ impl RuleContext<'_> {
             least_spacing: spacing.filter(|_| alone).map(|spacing| Metres::new(spacing.max(crowd.least_on_ice(hut)))),
             most_people: if alone { self.most_people(option, band, hut, crowd) } else { 0 },
         };
-        write_dial(&mut rule, sensor);
+        self.write_setting(&mut rule, band);
         Some((rule, limit.map(|found| found.sample)))
     }
 

@@ -12,6 +12,7 @@ use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, SourceLev
 use super::mixture::Mixture;
 use super::site::{Band, Sample};
 use crate::PlanningError;
+use crate::generic::CLASS_LEVEL_SPREAD;
 use crate::neighbourhood::Neighbourhood;
 use crate::selection::{Case, Prepared, PreparedOption, confirmer, shape_of, ways};
 use domain::{BottomClass, Cancel, Confirmation, Fault, FaultReason, Point, Shelter};
@@ -78,6 +79,8 @@ type TableKey = (usize, usize, usize);
 pub(super) struct Neighbours<'a> {
     ground: &'a Prepared,
     tolerance: f64,
+    /// From this option on units are not listed, and louder than stated by the spread of their class as far as others are concerned.
+    listed: usize,
     /// By option: the first option with the same pattern.
     patterns: Vec<usize>,
     /// How a bottom scatters at an option's frequency, as a place among all the ways that occur.
@@ -96,7 +99,12 @@ impl<'a> Neighbours<'a> {
     ///
     /// # Errors
     /// Every option that leaves what the models cover.
-    pub(super) fn new(ground: &'a Prepared, tolerance: f64, cancel: &'a Cancel) -> Result<Self, PlanningError> {
+    pub(super) fn new(
+        ground: &'a Prepared,
+        listed: usize,
+        tolerance: f64,
+        cancel: &'a Cancel,
+    ) -> Result<Self, PlanningError> {
         let mut faults = Vec::new();
         let (mut scatters, mut scatter_of) = (Vec::new(), BTreeMap::new());
         let gears: Vec<&PreparedOption> = (0..ground.option_count()).filter_map(|option| ground.gear(option)).collect();
@@ -121,7 +129,7 @@ impl<'a> Neighbours<'a> {
             |gear: &PreparedOption| gears.iter().position(|other| other.pattern == gear.pattern).unwrap_or_default();
         let patterns = gears.iter().map(|gear| first(gear)).collect();
         let (tables, confirmers) = (Mutex::default(), Mutex::default());
-        let made = Self { ground, tolerance, patterns, scatter_of, scatters, tables, confirmers, cancel };
+        let made = Self { ground, listed, tolerance, patterns, scatter_of, scatters, tables, confirmers, cancel };
         if faults.is_empty() { Ok(made) } else { Err(PlanningError::Faults(faults)) }
     }
 
@@ -278,7 +286,8 @@ impl<'a> Neighbours<'a> {
         let Case { place, absorption, .. } = self.ground.case(sample.spot, other)?;
         let absorption = DbPerMetre::new(absorption);
         let level = foreign.source + if foreign.from_power { place.watt_level } else { 0.0 };
-        let source = SourceLevel::new(level);
+        let louder = if other < self.listed { 0.0 } else { CLASS_LEVEL_SPREAD.get() };
+        let source = SourceLevel::new(level + louder);
         let (loss, pulse) = if own.compresses(foreign) {
             (Db::new(0.0), foreign.pulse())
         } else {

@@ -3,7 +3,7 @@
 use acoustics::units::{Metres, TargetStrength};
 
 use super::types::{RulesInput, RulesSettings};
-use crate::selection::{Perturbation, Prepared};
+use crate::selection::{Evaluation, Perturbation, Prepared};
 use domain::check::plain;
 use domain::selection::{Goal, RunInput, Settings};
 use domain::{
@@ -46,12 +46,19 @@ pub(super) struct Band {
     bottoms: usize,
     /// By option: the start gain and the sample that asks for it.
     start: Vec<(f64, Sample)>,
+    /// By option: the gain at which the lure first shows at every depth.
+    lure: Vec<f64>,
 }
 
 impl Band {
     /// The gain at which an option shows lure and bottom at every depth of the band.
     pub(super) fn start_gain(&self, option: usize) -> Option<f64> {
         self.start.get(option).map(|(gain, _)| *gain)
+    }
+
+    /// The gain at which the lure first shows, with no margin, at every depth of the band.
+    pub(super) fn first_showing(&self, option: usize) -> Option<f64> {
+        self.lure.get(option).copied()
     }
 
     /// The least of a figure over the band, and where it is: found among depths 6 % apart, then sought around the least of
@@ -110,18 +117,26 @@ pub(super) fn bands(input: &RulesInput, ground: &Prepared, cancel: &Cancel) -> R
             spot += 1;
         }
         let mut start = Vec::with_capacity(input.options.len());
+        let mut lure = Vec::with_capacity(input.options.len());
         for option in 0..input.options.len() {
             cancel.check()?;
-            start.extend(needed(ground, option, &samples));
+            start.extend(needed(ground, option, &samples, |figures| figures.working_gain));
+            let shown = needed(ground, option, &samples, |figures| figures.lure_gain);
+            lure.extend(shown.map(|(gain, _)| gain - input.settings.lure_margin.get()));
         }
-        bands.push(Band { samples, bottoms: input.bottoms.len(), start });
+        bands.push(Band { samples, bottoms: input.bottoms.len(), start, lure });
     }
     Ok(bands)
 }
 
-fn needed(ground: &Prepared, option: usize, samples: &[Sample]) -> Option<(f64, Sample)> {
+fn needed(
+    ground: &Prepared,
+    option: usize,
+    samples: &[Sample],
+    of: impl Fn(&Evaluation) -> f64,
+) -> Option<(f64, Sample)> {
     let gain = |sample: &Sample| {
-        ground.figures(sample.spot, option, &Perturbation::NONE).map_or(f64::INFINITY, |figures| figures.working_gain)
+        ground.figures(sample.spot, option, &Perturbation::NONE).map_or(f64::INFINITY, |figures| of(&figures))
     };
     samples.iter().map(|sample| (gain(sample), *sample)).max_by(|a, b| a.0.total_cmp(&b.0))
 }

@@ -2,7 +2,9 @@
 
 use acoustics::units::{Db, Metres};
 
+use crate::generic::GenericUnit;
 use domain::selection::OptionRef;
+use domain::setting::Setting;
 use domain::{BottomClass, Confirmation, Point, Sensor, Shelter, Target};
 
 /// Everything that rules are derived from.
@@ -14,6 +16,8 @@ pub struct RulesInput {
     pub sensors: Vec<Sensor>,
     /// The options that may be brought.
     pub options: Vec<OptionRef>,
+    /// Classes of units that may be brought although they are in no list; rules name them by their place behind the options.
+    pub unlisted: Vec<GenericUnit>,
     /// Bands of depth that rules are given for.
     pub bands: Vec<DepthBand>,
     /// Bottoms that may lie under a shelter.
@@ -95,13 +99,15 @@ pub struct BandRules {
 /// What one option may do in one shelter and one band.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Rule {
-    /// Index into the options.
+    /// Index into the options, then the classes that are not listed.
     pub option: usize,
     /// Why it is not allowed; none if it is.
     pub refusal: Option<Refusal>,
     /// Gain at which the lure and the bottom show at every depth of the band.
     pub start_gain: Db,
-    /// The same on the dial, rounded up, but never past the highest gain; none beyond its end.
+    /// How it is set: positions of the dial where the threshold is known, else from where the lure first shows. None where it is not allowed.
+    pub setting: Option<Setting>,
+    /// The start gain on the dial, rounded up, but never past the highest gain; none beyond its end, and where the threshold is assumed.
     pub start_dial: Option<String>,
     /// Depth that asks for this start gain.
     pub start_depth: Metres,
@@ -111,9 +117,9 @@ pub struct Rule {
     pub highest_gain: Db,
     /// The same among neighbours of which all have this option; not under the other.
     pub alike_highest_gain: Db,
-    /// That on the dial, rounded down; none under its beginning.
+    /// That on the dial, as the highest gain.
     pub alike_highest_dial: Option<String>,
-    /// The same on the dial, rounded down; none under its beginning.
+    /// The same on the dial, rounded down; none under its beginning, and where the threshold is assumed.
     pub highest_dial: Option<String>,
     /// Depth and bottom that set the highest gain; none where the dial ends first.
     pub limited_by: Option<(Metres, BottomClass)>,
