@@ -184,6 +184,7 @@ impl<'a> Neighbours<'a> {
     ) -> Option<f64> {
         let threshold = self.gear(option)?.threshold;
         let mut least = f64::INFINITY;
+        received.clear();
         self.listen(received, (option, option), confirmer, sample, &around.distances, recessed)?;
         for view in &around.views {
             received.gather(&view.neighbours);
@@ -204,7 +205,7 @@ impl<'a> Neighbours<'a> {
         let mut sums = Vec::with_capacity(kinds.len());
         for kind in kinds {
             let mut sum = Received::new();
-            self.listen(&mut sum, (option, *kind), &self.confirmer(option, *kind)?, sample, distances, recessed)?;
+            self.hear(&mut sum, (option, *kind), sample, distances, recessed)?;
             sums.push(sum);
         }
         Some(Mixture::new(Arc::clone(&self.gear(option)?.confirmer), sums, distances.len()))
@@ -269,7 +270,20 @@ impl<'a> Neighbours<'a> {
         least.map(|(gain, _)| gain)
     }
 
-    /// Fills `received` with neighbours of `other` at some distances around a unit of `option`.
+    /// Adds neighbours of `other` at some distances to what a unit of `option` receives.
+    pub(super) fn hear(
+        &self,
+        received: &mut Received,
+        (option, other): (usize, usize),
+        sample: Sample,
+        distances: &[f64],
+        recessed: bool,
+    ) -> Option<()> {
+        let confirmer = self.confirmer(option, other)?;
+        self.listen(received, (option, other), &confirmer, sample, distances, recessed)
+    }
+
+    /// The same with another confirmation.
     fn listen(
         &self,
         received: &mut Received,
@@ -279,7 +293,6 @@ impl<'a> Neighbours<'a> {
         distances: &[f64],
         recessed: bool,
     ) -> Option<()> {
-        received.clear();
         self.cancel.check().ok()?;
         let (own, foreign) = (self.gear(option)?, self.gear(other)?);
         let tables = self.tables(option, other, shape_of(sample.bottom))?;

@@ -9,7 +9,7 @@ use rayon::prelude::*;
 
 use super::around::{Outlook, nodes, outlooks};
 use super::mix::Company;
-use super::mixture::Mixture;
+use super::mixture::{Field, FieldAt, Mixture};
 use super::neighbours::{LaidOutShelter, Neighbours, highest};
 use super::site::{Band, Sample};
 use crate::neighbourhood::Neighbourhood;
@@ -107,7 +107,6 @@ fn of_option(
         }
     }
     let nodes = nodes();
-    let all: Vec<usize> = (0..neighbours.option_count()).collect();
     for sample in ground.coarse() {
         for recessed in [false, true] {
             let mut here = effects.iter_mut().filter(|(shelter, ..)| shelter.hut.recessed == recessed).peekable();
@@ -115,7 +114,7 @@ fn of_option(
                 continue;
             }
             cancel.check()?;
-            let field = neighbours.mixture(option, &all, sample, &nodes, recessed);
+            let field = Field::new(neighbours, option, sample, &nodes, recessed);
             for (shelter, company, effect) in here {
                 let scene = field.as_ref().and_then(|field| {
                     let samples = [Some(sample), company.parties.first().and_then(|party| party.at)];
@@ -125,7 +124,7 @@ fn of_option(
                         neighbours.mixture(option, &company.kinds, own, distances, recessed)
                     });
                     let own = own.collect::<Option<Vec<_>>>()?;
-                    Some(Scene { shelter, own, field, kinds: all.len(), tolerance: neighbours.tolerance() })
+                    Some(Scene { shelter, own, field, tolerance: neighbours.tolerance() })
                 });
                 cancel.check()?;
                 if let Some(scene) = scene {
@@ -143,16 +142,17 @@ struct Scene<'a> {
     /// The shelter's own holes, at this sample and where the option is limited if that is near.
     own: Vec<Mixture>,
     /// All options at the ends of all bins.
-    field: &'a Mixture,
-    kinds: usize,
+    field: &'a Field<'a>,
     tolerance: f64,
 }
 
 impl Scene<'_> {
     fn narrow(&self, effect: &mut Effect, (company, threshold): (&Company, f64), sample: Sample) {
-        if let Some(party) = company.parties.first() {
+        if let Some(party) = company.parties.first()
+            && effect.clear < self.shelter.around.len()
+        {
             let level = Level::new(threshold - (party.gain - SLIGHT));
-            let (own, far) = (self.own(level, party.companions), self.far(level));
+            let (own, far) = (self.own(level, party.companions), self.field.at(level));
             let changes = |around: &Vec<Outlook>| !self.fits(&own, &far, around);
             let looked = self.shelter.around.get(effect.clear..).unwrap_or_default();
             effect.clear += looked.iter().rposition(changes).map_or(0, |last| last + 1);
@@ -161,7 +161,7 @@ impl Scene<'_> {
         for (party, (gain, at)) in company.parties.iter().zip(&mut effect.next) {
             let fits = |gain: f64| {
                 let level = Level::new(threshold - gain);
-                self.fits(&self.own(level, party.companions), &self.far(level), next)
+                self.fits(&self.own(level, party.companions), &self.field.at(level), next)
             };
             if !fits(*gain - SLIGHT) {
                 (*gain, *at) = (highest((LOWEST.min(*gain - SLIGHT), *gain - SLIGHT), fits).max(LOWEST), Some(sample));
@@ -173,22 +173,11 @@ impl Scene<'_> {
         self.own.iter().map(|own| own.silence(level, companions + 1)).collect()
     }
 
-    /// By bin: the logarithm of the chances that none of each set of pings shows a mark of a neighbour in it; empty where all are certain.
-    fn far(&self, level: Level) -> Vec<Vec<f64>> {
-        let nodes = self.field.silence(level, self.kinds);
-        let worse = |pair: &[Vec<f64>]| {
-            let silence = pair.iter().cloned().reduce(|a, b| self.field.worse(a, b)).unwrap_or_default();
-            let certain = silence.iter().all(|none| *none >= 1.0);
-            if certain { Vec::new() } else { silence.into_iter().map(libm::log).collect() }
-        };
-        nodes.windows(2).map(worse).collect()
-    }
-
-    fn fits(&self, own: &[Vec<Vec<f64>>], far: &[Vec<f64>], around: &[Outlook]) -> bool {
+    fn fits(&self, own: &[Vec<Vec<f64>>], far: &FieldAt<'_>, around: &[Outlook]) -> bool {
         around.iter().all(|outlook| {
             let mut logarithms: Vec<f64> = Vec::new();
             for (bin, count) in &outlook.bins {
-                let Some(bin) = far.get(usize::from(*bin)) else { continue };
+                let bin = far.bin(usize::from(*bin));
                 logarithms.resize(bin.len().max(logarithms.len()), 0.0);
                 for (sum, logarithm) in logarithms.iter_mut().zip(bin) {
                     *sum += f64::from(*count) * logarithm;
