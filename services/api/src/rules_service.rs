@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use domain::{Cancel, Fault, FaultReason, ShelterRecord, TargetRecord};
+use planning::generic::GenericUnit;
 use planning::rules::{RulesInput, derive};
 use planning::{PlanningError, layout};
 use prost::Message as _;
@@ -119,6 +120,7 @@ async fn derived(
         shelters,
         sensors,
         options,
+        unlisted: if message.unlisted_units { GenericUnit::ALL.to_vec() } else { Vec::new() },
         bands: spec.bands,
         bottoms: spec.bottoms,
         lure,

@@ -33,6 +33,7 @@ fn main() -> ExitCode {
     let input = RulesInput {
         shelters,
         options: (0..sensors.len()).map(|sensor| OptionRef { sensor, option: 0 }).collect(),
+        unlisted: Vec::new(),
         sensors,
         bands: metres.windows(2).map(|pair| DepthBand { shallow: pair[0], deep: pair[1] }).collect(),
         bottoms: vec![BottomClass::Silt, BottomClass::FineSand],

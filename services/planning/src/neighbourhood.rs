@@ -47,6 +47,18 @@ impl Neighbourhood {
         Self { distances, views }
     }
 
+    /// The same with a view of each hole, in their order: for holes that see the others alike and what lies around them not.
+    pub(crate) fn of_each(holes: &[Point]) -> Self {
+        let between = |a: &Point, b: &Point| libm::hypot(b.x.get() - a.x.get(), b.y.get() - a.y.get());
+        let distances = Self::new(holes).distances;
+        let view = |(hole, own): (usize, &Point)| {
+            let others = holes.iter().enumerate().filter(|(other, _)| *other != hole);
+            View { hole, neighbours: others.map(|(_, other)| place(&distances, between(own, other))).collect() }
+        };
+        let views = holes.iter().enumerate().map(view).collect();
+        Self { distances, views }
+    }
+
     /// One hole with neighbours at some distances.
     pub(crate) fn around(neighbours: Vec<f64>) -> Self {
         let distances = apart(neighbours.clone());

@@ -28,6 +28,7 @@ fn input(shelters: Vec<Shelter>, sensors: Vec<Sensor>, bands: Vec<DepthBand>) ->
         shelters,
         sensors,
         options,
+        unlisted: Vec::new(),
         bands,
         bottoms: vec![BottomClass::FineSand],
         lure: common::target("lure", TargetKind::Lure, -50.0),
@@ -164,12 +165,12 @@ fn what_may_be_mixed_is_symmetric_and_never_worse_than_tolerance() {
     let rules = &book.sheets[0].bands[0].rules;
     assert!(rules.iter().all(|rule| rule.refusal.is_none()), "{rules:?}");
     let mixes = &book.sheets[0].bands[0].mixes;
-    for mix in mixes {
-        assert!(mix.first < mix.second);
-        for (index, highest) in [(mix.first, mix.first_highest), (mix.second, mix.second_highest)] {
-            // Company of two kinds is never quieter than company of one's own kind.
-            assert!(highest <= rules[index].highest_gain && highest >= rules[index].start_gain);
-        }
+    assert!(mixes.iter().all(|mix| mix.first < mix.second));
+    for (index, rule) in rules.iter().enumerate() {
+        // Neighbours of several kinds are never quieter than those of one's own kind.
+        assert!(rule.highest_gain <= rule.alike_highest_gain && rule.highest_gain >= rule.start_gain);
+        let mixed = mixes.iter().any(|mix| mix.first == index || mix.second == index);
+        assert!(mixed || rule.highest_gain == rule.alike_highest_gain);
     }
     assert!(!mixes.is_empty());
 }
@@ -223,7 +224,7 @@ fn where_nothing_fits_the_least_change_is_named_and_helps() {
             fewer.shelters[0].holes = HolePlan::Party(people);
             assert!(first(&derive_all(&fewer).unwrap()).rules[0].refusal.is_none());
         }
-        Help::OtherOptions => panic!("the option reaches the bottom alone"),
+        Help::OtherOptions | Help::FartherShelters { .. } => panic!("the option reaches the bottom, and stands alone"),
     }
     let mut deep = common::piston("deep", 12.0);
     deep.max_gain.value = Db::new(5.0);

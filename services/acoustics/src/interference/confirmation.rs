@@ -109,13 +109,21 @@ impl Confirmer {
         self.pings == 1
     }
 
-    /// Q(B) of no neighbours.
-    pub(super) fn silence(&self) -> Vec<f64> {
+    /// Q(B) of no neighbours: 1 for each set of pings.
+    #[must_use]
+    pub fn silence(&self) -> Vec<f64> {
         vec![1.0; 1 << self.pings]
     }
 
     /// Adds a neighbour with its marks to Q(B).
     pub(super) fn add(&self, silence: &mut [f64], marks: &[Mark; PATHS]) {
+        if self.is_at_once() {
+            let part: f64 = marks.iter().map(|mark| mark.length).sum::<f64>() / self.period;
+            if let Some(none) = silence.last_mut() {
+                *none *= 1.0 - part.min(1.0);
+            }
+            return;
+        }
         let mut own = self.hits(marks);
         for (set, hit) in own.iter_mut().enumerate() {
             if set.count_ones() % 2 == 1 {
@@ -137,8 +145,11 @@ impl Confirmer {
         }
     }
 
-    /// The part that is drawn.
-    pub(super) fn drawn(&self, silence: &[f64]) -> f64 {
+    /// The part of the range cells in which marks are drawn, from Q(B) of all neighbours: the product of what [`Received::silence`] answers for each.
+    ///
+    /// [`Received::silence`]: super::Received::silence
+    #[must_use]
+    pub fn drawn(&self, silence: &[f64]) -> f64 {
         // Chance that no ping outside a set shows a mark; then, by differences, that just this set does.
         let mut just: Vec<f64> = silence.iter().rev().copied().collect();
         over_subsets(self.pings, &mut just, |sum, without| sum - without);

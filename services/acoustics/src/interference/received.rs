@@ -168,6 +168,19 @@ impl Received {
         heard.reduce(|a, b| if length(&b) > length(&a) { b } else { a }).unwrap_or_default()
     }
 
+    /// For each set of pings (as the bits of its place) the chance that none of them shows a mark of a neighbour. The chances of several neighbours
+    /// multiply, and [`Confirmer::drawn`] says what is drawn of all of them.
+    #[must_use]
+    pub fn silence(&self, neighbour: usize, threshold: Level) -> Vec<f64> {
+        let Some(known) = self.neighbours.get(neighbour) else { return Vec::new() };
+        let marks = self.marks(neighbour, threshold);
+        let mut silence = known.confirmer.silence();
+        if length(&marks) > 0.0 {
+            known.confirmer.add(&mut silence, &marks);
+        }
+        silence
+    }
+
     /// Fraction of range cells in which interference marks are drawn at a threshold, after confirmation over pings.
     #[must_use]
     pub fn drawn_fraction(&self, threshold: Level) -> f64 {

@@ -3,11 +3,13 @@
 use acoustics::units::{Db, Metres};
 use domain::wording::beam_name;
 use domain::{BottomClass, Confirmation, Fault, Id, Point, ShelterRecord};
+use planning::generic::{FrequencyClass, GenericUnit};
+use planning::recommend::{highest, start};
 use planning::rules::{BandRules, DepthBand, Help, Mix, Refusal, Rule, RuleBook, RulesInput, RulesSettings, Sheet};
 use proto::v1;
 
 use super::run::each;
-use super::{Reading, shelter, spot};
+use super::{Reading, sentence, shelter, spot};
 use crate::names::{self, OptionName};
 
 /// A spec whose names are read; what it names is yet to be looked up.
@@ -40,6 +42,7 @@ pub(crate) fn spec(message: &v1::RulesSpec) -> Result<Spec, Vec<Fault>> {
         lure_margin: message.lure_margin_db.map_or(default.lure_margin, Db::new),
         strong_mark: message.strong_mark_db.map_or(default.strong_mark, Db::new),
         lure_height: message.lure_height_m.map(Metres::new),
+        next_shelter: message.next_shelter_m.map(Metres::new),
     };
     let read = reading.finish((), |()| Vec::new());
     match (read, lure) {
@@ -63,12 +66,27 @@ pub(crate) fn to(input: &RulesInput, book: &RuleBook) -> v1::ShelterRules {
             option: domain::selection::option_path(&sensor.id, &option.id),
             sensor_display_name: sensor.display_name.clone(),
             beam: beam_name(option),
+            unlisted: None,
         })
     });
+    let unlisted = input
+        .unlisted
+        .iter()
+        .map(|class| v1::RuledOption { unlisted: Some(unlisted_to(*class)), ..v1::RuledOption::default() });
     v1::ShelterRules {
-        options: options.collect(),
+        options: options.chain(unlisted).collect(),
         sheets: book.sheets.iter().filter_map(|sheet| sheet_to(input, sheet)).collect(),
         ..v1::ShelterRules::default()
+    }
+}
+
+fn unlisted_to(class: GenericUnit) -> v1::UnlistedClass {
+    let ((narrowest_deg, widest_deg), (low, high)) = (class.degrees(), class.khz());
+    v1::UnlistedClass {
+        narrowest_deg,
+        widest_deg,
+        lowest_khz: if class.frequency == FrequencyClass::Low { 0.0 } else { low },
+        highest_khz: if class.frequency == FrequencyClass::High { 0.0 } else { high },
     }
 }
 
@@ -94,6 +112,7 @@ fn band_to(input: &RulesInput, rules: &BandRules) -> Option<v1::BandRules> {
         rules: rules.rules.iter().map(rule_to).collect(),
         mixes: rules.mixes.iter().map(mix_to).collect(),
         help: rules.help.map(help_to),
+        holds_beyond_m: rules.holds_beyond.map(Metres::get),
     })
 }
 
@@ -122,16 +141,15 @@ fn rule_to(rule: &Rule) -> v1::Rule {
             .into(),
         least_spacing_m: rule.least_spacing.map(Metres::get),
         most_people: rule.most_people,
+        alike_highest_gain_db: rule.alike_highest_gain.get(),
+        alike_highest_dial: rule.alike_highest_dial.clone().unwrap_or_default(),
+        start: rule.setting.as_ref().map(|set| sentence::one(&start(&set.start))),
+        highest: rule.setting.as_ref().map(|set| sentence::one(&highest(&set.highest))),
     }
 }
 
 fn mix_to(mix: &Mix) -> v1::Mix {
-    v1::Mix {
-        first: index(mix.first),
-        second: index(mix.second),
-        first_highest_db: mix.first_highest.get(),
-        second_highest_db: mix.second_highest.get(),
-    }
+    v1::Mix { first: index(mix.first), second: index(mix.second) }
 }
 
 fn help_to(help: Help) -> v1::RuleHelp {
@@ -148,6 +166,9 @@ fn help_to(help: Help) -> v1::RuleHelp {
         },
         Help::FewerPeople { option, people } => {
             v1::RuleHelp { kind: v1::RuleHelpKind::FewerPeople.into(), option: index(option), people, ..blank }
+        }
+        Help::FartherShelters { clear } => {
+            v1::RuleHelp { kind: v1::RuleHelpKind::FartherShelters.into(), clear_m: clear.map(Metres::get), ..blank }
         }
         Help::OtherOptions => v1::RuleHelp { kind: v1::RuleHelpKind::OtherOptions.into(), ..blank },
     }

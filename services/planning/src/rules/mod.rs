@@ -7,11 +7,18 @@
 //! Two spacings must not be mixed up. The *highest gain* and the *greatest number of people* belong to one shelter with
 //! its own holes. The *least spacing* holds for any arrangement: it is derived for a hole in the middle of the densest
 //! packing there is, where six neighbours stand at the least distance, the next six √3 of it away, and so on.
+//!
+//! A highest gain holds for every party that the rules permit ([`mix`]), in a shelter that stands alone or with others of its make on all sides
+//! ([`surrounded`]). Least spacing and greatest party are those of a shelter that stands alone, in which all have one option.
 
 mod advice;
+mod around;
 mod mix;
+mod mixture;
 mod neighbours;
+mod setting;
 mod site;
+mod surrounded;
 mod types;
 
 pub use types::{
@@ -27,10 +34,11 @@ use crate::PlanningError;
 use crate::layout::{self, Layouts};
 use crate::selection::Prepared;
 use domain::area::Area;
-use domain::dial::Rounding;
 use domain::{Cancel, Cancelled, Fault, FaultReason, HolePlan, Shelter};
+use mix::Company;
 use neighbours::{LaidOutShelter, Neighbours};
-use site::{Band, bands};
+use site::{Band, Sample, bands};
+use surrounded::{Effect, Surrounded};
 
 /// Most people that are tried in one shelter.
 const MOST_PEOPLE: u32 = 24;
@@ -46,6 +54,7 @@ const SPACING_RATIO: f64 = 1.15;
 /// # Errors
 /// Every fault of the input at once, a shelter too small for its holes included; or the work is cancelled.
 pub fn derive(input: &RulesInput, cancel: &Cancel) -> Result<RuleBook, PlanningError> {
+    let (input, listed) = (&input.with_unlisted(), input.options.len());
     let mut faults = input.check();
     let layouts = Layouts::default();
     let huts = huts(&input.shelters, &layouts, &mut faults, cancel);
@@ -55,21 +64,32 @@ pub fn derive(input: &RulesInput, cancel: &Cancel) -> Result<RuleBook, PlanningE
     }
     let ground = Prepared::new(&site::run(input), cancel)?;
     let bands = bands(input, &ground, cancel)?;
-    let neighbours = Neighbours::new(&ground, input.settings.tolerance, cancel)?;
-    let bench = RuleContext { input, bands: &bands, neighbours: &neighbours, layouts: &layouts, cancel };
+    let neighbours = Neighbours::new(&ground, listed, input.settings.tolerance, cancel)?;
+    let bench = RuleContext { input, listed, bands: &bands, neighbours: &neighbours, layouts: &layouts, cancel };
     let spacings = bench.spacings(&huts)?;
     // Shelters of one make and party share their rules.
     let model = |shelter: &Shelter| input.shelters.iter().position(|other| other.is_built_like(shelter));
     let models: Vec<usize> = input.shelters.iter().filter_map(model).collect();
-    let derived: BTreeMap<usize, Sheet> = huts
+    let alone: Vec<Alone<'_>> = huts
         .par_iter()
         .enumerate()
         .filter(|(index, _)| models.get(*index) == Some(index))
-        .map(|(index, hut)| Ok((index, bench.sheet(index, hut, &spacings)?)))
+        .map(|(index, hut)| bench.sheet(index, hut, &spacings))
         .collect::<Result<_, PlanningError>>()?;
-    let sheets = models.iter().enumerate();
-    let sheets = sheets.filter_map(|(shelter, model)| Some(Sheet { shelter, ..derived.get(model)?.clone() })).collect();
-    Ok(RuleBook { sheets })
+    let derived = bench.surrounded(alone)?;
+    let sheets = models.iter().enumerate().filter_map(|(shelter, model)| {
+        let known = derived.iter().find(|sheet| sheet.shelter == *model)?;
+        Some(Sheet { shelter, ..known.clone() })
+    });
+    Ok(RuleBook { sheets: sheets.collect() })
+}
+
+/// The rules of a shelter that stands alone, with what they rest on.
+struct Alone<'a> {
+    sheet: Sheet,
+    hut: &'a LaidOutShelter,
+    /// By band: the allowed options with what may be mixed with each.
+    companies: Vec<Vec<Company>>,
 }
 
 /// The shelters with their holes; every one whose holes do not fit is a fault.
@@ -93,12 +113,28 @@ fn huts(shelters: &[Shelter], layouts: &Layouts, faults: &mut Vec<Fault>, cancel
     huts
 }
 
+/// Why an option is not allowed whose start gain, highest gain and greatest gain these are.
+fn refusal(start: f64, highest: f64, most: f64) -> Option<Refusal> {
+    if start > most {
+        Some(Refusal::GainBeyondMax { missing: Db::new(start - most) })
+    } else if highest < 0.0 {
+        Some(Refusal::NoClearGain { missing: Db::new(start - highest) })
+    } else if highest < start {
+        Some(Refusal::NeighboursShow { missing: Db::new(start - highest) })
+    } else {
+        None
+    }
+}
+
 /// Option, band, people and whether transducers are recessed: what a least spacing depends on.
 type SpacingKey = (usize, usize, u32, bool);
 
 /// Everything that the sheets share.
 struct RuleContext<'a> {
+    /// With the classes that are not listed among its options.
     input: &'a RulesInput,
+    /// How many options are listed.
+    listed: usize,
     bands: &'a [Band],
     neighbours: &'a Neighbours<'a>,
     layouts: &'a Layouts,
@@ -153,35 +189,110 @@ impl RuleContext<'_> {
         Some(libm::ceil(good / SPACING_STEP) * SPACING_STEP)
     }
 
-    fn sheet(
+    fn sheet<'h>(
         &self,
         shelter: usize,
-        hut: &LaidOutShelter,
+        hut: &'h LaidOutShelter,
         spacings: &BTreeMap<SpacingKey, Option<f64>>,
-    ) -> Result<Sheet, PlanningError> {
+    ) -> Result<Alone<'h>, PlanningError> {
         let crowd = LayoutsByParty::new(self.input.shelters.get(shelter), self.layouts, self.cancel);
         let mut bands = Vec::with_capacity(self.bands.len());
+        let mut companies = Vec::with_capacity(self.bands.len());
         for (band, ground) in self.bands.iter().enumerate() {
-            let mut rules: Vec<Rule> = Vec::with_capacity(self.input.options.len());
+            let mut rules: Vec<(Rule, Option<Sample>)> = Vec::with_capacity(self.input.options.len());
             for option in 0..self.input.options.len() {
                 self.cancel.check()?;
                 let key = (option, band, hut.people(), hut.recessed);
                 let spacing = spacings.get(&key).copied().flatten();
                 rules.extend(self.rule(option, ground, hut, spacing, &crowd));
             }
-            let mixes = mix::mixes(self.neighbours, ground, hut, (&rules, self.input), self.cancel)?;
+            let found = mix::companies(self.neighbours, ground, hut, &rules, self.cancel)?;
+            let mut rules: Vec<Rule> = rules.into_iter().map(|(rule, _)| rule).collect();
+            for company in &found {
+                let parties = company.parties.iter().map(|party| (party.gain, party.at)).collect::<Vec<_>>();
+                self.limit(&mut rules, ground, company.option, &parties);
+            }
             let help = advice::help(self.neighbours, ground, hut, &rules, self.input);
-            bands.push(BandRules { band, rules, mixes, help });
+            bands.push(BandRules { band, rules, mixes: mix::mixes(&found), holds_beyond: None, help });
+            companies.push(found);
         }
         // Cancelled gains and layouts leave the rules that depend on them incomplete.
         self.cancel.check()?;
-        Ok(Sheet {
+        let sheet = Sheet {
             shelter,
             people: hut.people(),
             spacing: layout::least_spacing(&hut.holes),
             holes: hut.holes.clone(),
             bands,
-        })
+        };
+        Ok(Alone { sheet, hut, companies })
+    }
+
+    /// The sheets with what other shelters around mean for them.
+    fn surrounded(&self, alone: Vec<Alone<'_>>) -> Result<Vec<Sheet>, PlanningError> {
+        let next = self.input.settings.next_shelter;
+        let around = |alone: &'_ Alone<'_>| self.input.shelters.get(alone.sheet.shelter).cloned();
+        let shelters: Vec<Shelter> = alone.iter().filter_map(around).collect();
+        let surrounded: Vec<Surrounded<'_>> = alone
+            .par_iter()
+            .zip(&shelters)
+            .map(|(alone, shelter)| Surrounded::new(shelter, alone.hut, &alone.companies, next))
+            .collect();
+        let effects = surrounded::effects(self.neighbours, self.bands, &surrounded, self.cancel)?;
+        drop(surrounded);
+        let distances = surrounded::distances();
+        let mut sheets = Vec::with_capacity(alone.len());
+        for (index, Alone { mut sheet, companies, .. }) in alone.into_iter().enumerate() {
+            for (band, (rules, companies)) in sheet.bands.iter_mut().zip(companies).enumerate() {
+                let here: Vec<&Effect> =
+                    effects.iter().filter(|effect| effect.shelter == index && effect.band == band).collect();
+                rules.holds_beyond = match here.iter().map(|effect| effect.clear).max() {
+                    None | Some(0) => Some(Metres::new(0.0)),
+                    Some(place) => distances.get(place).copied().map(Metres::new),
+                };
+                if next.is_some()
+                    && let Some(ground) = self.bands.get(band)
+                {
+                    self.apply(rules, ground, companies, &here);
+                }
+            }
+            sheets.push(sheet);
+        }
+        Ok(sheets)
+    }
+
+    /// Rules with other shelters around, from those of a shelter that stands alone.
+    fn apply(&self, band: &mut BandRules, ground: &Band, mut companies: Vec<Company>, effects: &[&Effect]) {
+        let some_alone = !companies.is_empty();
+        for company in &mut companies {
+            let Some(effect) = effects.iter().find(|effect| effect.option == company.option) else { continue };
+            self.limit(&mut band.rules, ground, company.option, &effect.next);
+            let start = band.rules.iter().find(|rule| rule.option == company.option).map(|rule| rule.start_gain.get());
+            let left = company.parties.iter().zip(&effect.next);
+            let left = left.filter(|(_, (gain, _))| start.is_some_and(|start| *gain >= start));
+            company.parties = left.map(|(party, _)| party.clone()).collect();
+        }
+        companies.retain(|company| !company.parties.is_empty());
+        band.mixes = mix::mixes(&companies);
+        if companies.is_empty() && some_alone {
+            band.help = Some(Help::FartherShelters { clear: band.holds_beyond });
+        }
+    }
+
+    /// Writes what parties leave to an option into its rule: gains, the largest party first and its own kind last.
+    fn limit(&self, rules: &mut [Rule], band: &Band, option: usize, parties: &[(f64, Option<Sample>)]) {
+        let Some(rule) = rules.iter_mut().find(|rule| rule.option == option) else { return };
+        let start = rule.start_gain.get();
+        let (Some(alike), Some((gain, at))) =
+            (parties.last(), parties.iter().find(|(gain, _)| *gain >= start).or(parties.last()))
+        else {
+            return;
+        };
+        rule.highest_gain = Db::new(*gain);
+        rule.alike_highest_gain = Db::new(alike.0);
+        rule.limited_by = at.map(|sample| (Metres::new(sample.depth), sample.bottom));
+        rule.refusal = refusal(start, *gain, f64::INFINITY);
+        self.write_setting(rule, band);
     }
 
     fn rule(
@@ -191,44 +302,33 @@ impl RuleContext<'_> {
         hut: &LaidOutShelter,
         spacing: Option<f64>,
         crowd: &LayoutsByParty<'_>,
-    ) -> Option<Rule> {
+    ) -> Option<(Rule, Option<Sample>)> {
         let gear = self.neighbours.gear(option)?;
-        let sensor = self.input.sensors.get(self.input.options.get(option)?.sensor)?;
         let start = band.start_gain(option)?;
         let (start_depth, start_bottom) = band.start_at(option)?;
         let found = self.neighbours.highest_gain(option, band, &hut.neighbourhood, hut.recessed);
         let most = gear.max_gain;
         let highest = found.map_or(most, |found| found.gain.min(most));
-        let refusal = if start > most {
-            Some(Refusal::GainBeyondMax { missing: Db::new(start - most) })
-        } else if highest < 0.0 {
-            Some(Refusal::NoClearGain { missing: Db::new(start - highest) })
-        } else if highest < start {
-            Some(Refusal::NeighboursShow { missing: Db::new(start - highest) })
-        } else {
-            None
-        };
         let alone = start <= most;
-        let highest_dial = sensor.dial.reading(Db::new(highest), Rounding::Down);
-        let position = |gain: f64, rounding| sensor.dial.rounded_position(Db::new(gain), rounding);
-        // Between two marks of the dial nothing can be set: then the lower one it is, at which the lure still shows with
-        // less than a step under its margin.
-        let between = refusal.is_none()
-            && position(start, Rounding::Up).zip(position(highest, Rounding::Down)).is_some_and(|(up, down)| up > down);
-        let start_dial = if between { highest_dial.clone() } else { sensor.dial.reading(Db::new(start), Rounding::Up) };
-        Some(Rule {
+        let limit = found.filter(|found| found.gain < most);
+        let mut rule = Rule {
             option,
-            refusal,
+            refusal: refusal(start, highest, most),
             start_gain: Db::new(start),
-            start_dial,
+            setting: None,
+            start_dial: None,
             start_depth,
             start_bottom,
             highest_gain: Db::new(highest),
-            highest_dial,
-            limited_by: found.filter(|found| found.gain < most).map(|found| (found.depth, found.bottom)),
+            highest_dial: None,
+            alike_highest_gain: Db::new(highest),
+            alike_highest_dial: None,
+            limited_by: limit.map(|found| (found.depth, found.bottom)),
             least_spacing: spacing.filter(|_| alone).map(|spacing| Metres::new(spacing.max(crowd.least_on_ice(hut)))),
             most_people: if alone { self.most_people(option, band, hut, crowd) } else { 0 },
-        })
+        };
+        self.write_setting(&mut rule, band);
+        Some((rule, limit.map(|found| found.sample)))
     }
 
     /// The greatest party that the floor takes and whose units leave each other in peace at their start gain.

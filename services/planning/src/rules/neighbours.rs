@@ -9,8 +9,10 @@ use acoustics::interference::{
 };
 use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, SourceLevel};
 
+use super::mixture::Mixture;
 use super::site::{Band, Sample};
 use crate::PlanningError;
+use crate::generic::CLASS_LEVEL_SPREAD;
 use crate::neighbourhood::Neighbourhood;
 use crate::selection::{Case, Prepared, PreparedOption, confirmer, shape_of, ways};
 use domain::{BottomClass, Cancel, Confirmation, Fault, FaultReason, Point, Shelter};
@@ -80,12 +82,16 @@ type TableKey = (usize, usize, usize);
 pub(super) struct Neighbours<'a> {
     ground: &'a Prepared,
     tolerance: f64,
+    /// From this option on units are not listed, and louder than stated by the spread of their class as far as others are concerned.
+    listed: usize,
     /// By option: the first option with the same pattern.
     patterns: Vec<usize>,
     /// How a bottom scatters at an option's frequency, as a place among all the ways that occur.
     scatter_of: BTreeMap<(usize, BottomClass), usize>,
     scatters: Vec<BistaticScatter>,
     tables: Mutex<Tables>,
+    /// How displays confirm marks, by the first option with that display and the first with that timing.
+    confirmers: Mutex<BTreeMap<(usize, usize), Arc<Confirmer>>>,
     /// Asked before each sample: a gain over a whole band takes too long for who has left.
     cancel: &'a Cancel,
 }
@@ -128,7 +134,12 @@ impl<'a> Neighbours<'a> {
     ///
     /// # Errors
     /// Every option that leaves what the models cover.
-    pub(super) fn new(ground: &'a Prepared, tolerance: f64, cancel: &'a Cancel) -> Result<Self, PlanningError> {
+    pub(super) fn new(
+        ground: &'a Prepared,
+        listed: usize,
+        tolerance: f64,
+        cancel: &'a Cancel,
+    ) -> Result<Self, PlanningError> {
         let mut faults = Vec::new();
         let (mut scatters, mut scatter_of) = (Vec::new(), BTreeMap::new());
         let gears: Vec<&PreparedOption> = (0..ground.option_count()).filter_map(|option| ground.gear(option)).collect();
@@ -152,8 +163,8 @@ impl<'a> Neighbours<'a> {
         let first =
             |gear: &PreparedOption| gears.iter().position(|other| other.pattern == gear.pattern).unwrap_or_default();
         let patterns = gears.iter().map(|gear| first(gear)).collect();
-        let tables = Mutex::default();
-        let made = Self { ground, tolerance, patterns, scatter_of, scatters, tables, cancel };
+        let (tables, confirmers) = (Mutex::default(), Mutex::default());
+        let made = Self { ground, listed, tolerance, patterns, scatter_of, scatters, tables, confirmers, cancel };
         if faults.is_empty() { Ok(made) } else { Err(PlanningError::Faults(faults)) }
     }
 
@@ -214,6 +225,7 @@ impl<'a> Neighbours<'a> {
     ) -> Option<f64> {
         let threshold = self.gear(option)?.threshold;
         let mut least = f64::INFINITY;
+        received.clear();
         self.listen(received, (option, option), confirmer, sample, &around.distances, recessed)?;
         for view in &around.views {
             received.gather(&view.neighbours);
@@ -222,44 +234,64 @@ impl<'a> Neighbours<'a> {
         least.is_finite().then_some(least)
     }
 
-    /// The highest gain of `option` at one sample, from `start` to `most`, when each neighbour has this option or `other`,
-    /// whichever is worse. None where not even `start` is possible.
+    /// What units of some kinds at some distances do to a unit of `option`. None once the work is cancelled.
+    pub(super) fn mixture(
+        &self,
+        option: usize,
+        kinds: &[usize],
+        sample: Sample,
+        distances: &[f64],
+        recessed: bool,
+    ) -> Option<Mixture> {
+        let mut sums = Vec::with_capacity(kinds.len());
+        for kind in kinds {
+            let mut sum = Received::new();
+            self.hear(&mut sum, (option, *kind), sample, distances, recessed)?;
+            sums.push(sum);
+        }
+        Some(Mixture::new(Arc::clone(&self.gear(option)?.confirmer), sums, distances.len()))
+    }
+
+    /// The highest gain of `option` at one sample, at most `most`, when each neighbour has whichever of some kinds shows most; to a hundredth of a
+    /// decibel, and none at all where not even `least` fits.
     pub(super) fn mixed_gain(
         &self,
-        (option, other): (usize, usize),
+        (option, kinds): (usize, &[usize]),
         sample: Sample,
         hut: &LaidOutShelter,
-        (start, most): (f64, f64),
+        range: (f64, f64),
     ) -> Option<f64> {
-        let (own, foreign) = (self.gear(option)?, self.gear(other)?);
-        let against = Arc::new(confirmer(own.timing, foreign.timing, own.confirmation));
-        let (mut same, mut mixed) = (Received::new(), Received::new());
-        let mut least = most;
+        let threshold = self.gear(option)?.threshold;
         let Neighbourhood { distances, views } = &hut.neighbourhood;
-        self.listen(&mut same, (option, option), &own.confirmer, sample, distances, hut.recessed)?;
-        self.listen(&mut mixed, (option, other), &against, sample, distances, hut.recessed)?;
-        let share = |received: &Received, neighbour: usize, timing: Timing, level: Level| {
-            (received.time_above(neighbour, level) / timing.interval).min(1.0)
+        let mixture = self.mixture(option, kinds, sample, distances, hut.recessed)?;
+        let fits = |gain: f64| {
+            let silence = mixture.silence(Level::new(threshold - gain), kinds.len());
+            views.iter().all(|view| mixture.drawn(&silence, &view.neighbours, None) <= self.tolerance)
         };
-        for view in views {
-            // Each neighbour with the option that is heard for longer.
-            let fits = |gain: f64| {
-                let level = Level::new(own.threshold - gain);
-                let worse = view.neighbours.iter().map(|&neighbour| {
-                    let (a, b) =
-                        (share(&same, neighbour, own.timing, level), share(&mixed, neighbour, foreign.timing, level));
-                    (if a >= b { &same } else { &mixed }, neighbour)
-                });
-                Received::drawn_by(worse, level) <= self.tolerance
-            };
-            if !fits(start) {
-                return None;
-            }
-            if !fits(least) {
-                least = highest(start, least, fits);
-            }
-        }
-        Some(least)
+        Some(highest(range, fits))
+    }
+
+    pub(super) fn tolerance(&self) -> f64 {
+        self.tolerance
+    }
+
+    pub(super) fn option_count(&self) -> usize {
+        self.patterns.len()
+    }
+
+    /// How the display of an option confirms marks of another.
+    fn confirmer(&self, option: usize, other: usize) -> Option<Arc<Confirmer>> {
+        let (own, foreign) = (self.gear(option)?, self.gear(other)?);
+        let like = |index: usize, alike: &dyn Fn(&PreparedOption) -> bool| {
+            (0..index).find(|known| self.gear(*known).is_some_and(alike)).unwrap_or(index)
+        };
+        let key = (
+            like(option, &|known| known.timing == own.timing && known.confirmation == own.confirmation),
+            like(other, &|known| known.timing == foreign.timing),
+        );
+        let mut known = self.confirmers.lock().unwrap_or_else(PoisonError::into_inner);
+        let made = || Arc::new(confirmer(own.timing, foreign.timing, own.confirmation));
+        Some(Arc::clone(known.entry(key).or_insert_with(made)))
     }
 
     /// The same gain as [`Self::highest_gain`] if the option's marks were confirmed and its pings jittered.
@@ -279,7 +311,20 @@ impl<'a> Neighbours<'a> {
         least.map(|(gain, _)| gain)
     }
 
-    /// Fills `received` with neighbours of `other` at some distances around a unit of `option`.
+    /// Adds neighbours of `other` at some distances to what a unit of `option` receives.
+    pub(super) fn hear(
+        &self,
+        received: &mut Received,
+        (option, other): (usize, usize),
+        sample: Sample,
+        distances: &[f64],
+        recessed: bool,
+    ) -> Option<()> {
+        let confirmer = self.confirmer(option, other)?;
+        self.listen(received, (option, other), &confirmer, sample, distances, recessed)
+    }
+
+    /// The same with another confirmation.
     fn listen(
         &self,
         received: &mut Received,
@@ -289,14 +334,14 @@ impl<'a> Neighbours<'a> {
         distances: &[f64],
         recessed: bool,
     ) -> Option<()> {
-        received.clear();
         self.cancel.check().ok()?;
         let (own, foreign) = (self.gear(option)?, self.gear(other)?);
         let tables = self.tables(option, other, shape_of(sample.bottom))?;
         let Case { place, absorption, .. } = self.ground.case(sample.spot, other)?;
         let absorption = DbPerMetre::new(absorption);
         let level = foreign.source + if foreign.from_power { place.watt_level } else { 0.0 };
-        let source = SourceLevel::new(level);
+        let louder = if other < self.listed { 0.0 } else { CLASS_LEVEL_SPREAD.get() };
+        let source = SourceLevel::new(level + louder);
         let (loss, pulse) = if own.compresses(foreign) {
             (Db::new(0.0), foreign.pulse())
         } else {
@@ -330,8 +375,15 @@ impl<'a> Neighbours<'a> {
     }
 }
 
-/// The highest gain that fits, to a hundredth of a decibel, between one that does and one that does not.
-fn highest(mut good: f64, mut bad: f64, fits: impl Fn(f64) -> bool) -> f64 {
+/// The highest gain that fits, from the least to the most, to a hundredth of a decibel; no gain at all where the least does not.
+pub(super) fn highest((least, most): (f64, f64), fits: impl Fn(f64) -> bool) -> f64 {
+    if fits(most) {
+        return most;
+    }
+    if !fits(least) {
+        return f64::NEG_INFINITY;
+    }
+    let (mut good, mut bad) = (least, most);
     while bad - good > STEP {
         let middle = 0.5 * (good + bad);
         if fits(middle) { good = middle } else { bad = middle }

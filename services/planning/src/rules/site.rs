@@ -3,7 +3,7 @@
 use acoustics::units::{Metres, TargetStrength};
 
 use super::types::{RulesInput, RulesSettings};
-use crate::selection::{Perturbation, Prepared};
+use crate::selection::{Evaluation, Perturbation, Prepared};
 use domain::check::plain;
 use domain::selection::{Goal, RunInput, Settings};
 use domain::{
@@ -15,6 +15,8 @@ use domain::{
 const DEPTH_RATIO: f64 = 1.01;
 /// … of which every so many are looked at first, and then all around the worst of these.
 const STRIDE: usize = 6;
+/// Farthest next shelter, m.
+const MOST_NEXT: f64 = 200.0;
 /// Most shelters, bands and options of one rule book.
 const MOST: [(&str, usize); 4] = [("shelters", 500), ("bands", 20), ("options", 200), ("bottom_classes", 12)];
 
@@ -30,6 +32,14 @@ pub(super) struct Sample {
     pub(super) spot: usize,
 }
 
+impl Sample {
+    /// Whether another one is no farther off than half the way to the next that is looked at first.
+    pub(super) fn is_near(self, other: Self) -> bool {
+        let ratio = self.depth.max(other.depth) / self.depth.min(other.depth);
+        self.bottom == other.bottom && ratio <= 1.0 + 0.55 * crate::selection::count(STRIDE) * (DEPTH_RATIO - 1.0)
+    }
+}
+
 /// A band with its samples and what each option needs there.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Band {
@@ -39,12 +49,19 @@ pub(super) struct Band {
     bottoms: usize,
     /// By option: the start gain and the sample that asks for it.
     start: Vec<(f64, Sample)>,
+    /// By option: the gain at which the lure first shows at every depth.
+    lure: Vec<f64>,
 }
 
 impl Band {
     /// The gain at which an option shows lure and bottom at every depth of the band.
     pub(super) fn start_gain(&self, option: usize) -> Option<f64> {
         self.start.get(option).map(|(gain, _)| *gain)
+    }
+
+    /// The gain at which the lure first shows, with no margin, at every depth of the band.
+    pub(super) fn first_showing(&self, option: usize) -> Option<f64> {
+        self.lure.get(option).copied()
     }
 
     /// The least of a figure over the band, and where it is: found among depths 6 % apart, then sought around the least of
@@ -78,6 +95,14 @@ impl Band {
         least
     }
 
+    /// The samples that are looked at first: of each bottom, depths 6 % apart.
+    pub(super) fn coarse(&self) -> impl Iterator<Item = Sample> + '_ {
+        let (depths, bottoms) = (self.samples.len() / self.bottoms.max(1), self.bottoms);
+        let coarse = (0..depths).step_by(STRIDE).chain(depths.checked_sub(1).filter(|last| last % STRIDE != 0));
+        let each = coarse.flat_map(move |depth| (0..bottoms).map(move |bottom| depth * bottoms + bottom));
+        each.filter_map(|place| self.samples.get(place).copied())
+    }
+
     /// Where that gain is needed.
     pub(super) fn start_at(&self, option: usize) -> Option<(Metres, BottomClass)> {
         self.start.get(option).map(|(_, sample)| (Metres::new(sample.depth), sample.bottom))
@@ -95,18 +120,26 @@ pub(super) fn bands(input: &RulesInput, ground: &Prepared, cancel: &Cancel) -> R
             spot += 1;
         }
         let mut start = Vec::with_capacity(input.options.len());
+        let mut lure = Vec::with_capacity(input.options.len());
         for option in 0..input.options.len() {
             cancel.check()?;
-            start.extend(needed(ground, option, &samples));
+            start.extend(needed(ground, option, &samples, |figures| figures.working_gain));
+            let shown = needed(ground, option, &samples, |figures| figures.lure_gain);
+            lure.extend(shown.map(|(gain, _)| gain - input.settings.lure_margin.get()));
         }
-        bands.push(Band { samples, bottoms: input.bottoms.len(), start });
+        bands.push(Band { samples, bottoms: input.bottoms.len(), start, lure });
     }
     Ok(bands)
 }
 
-fn needed(ground: &Prepared, option: usize, samples: &[Sample]) -> Option<(f64, Sample)> {
+fn needed(
+    ground: &Prepared,
+    option: usize,
+    samples: &[Sample],
+    of: impl Fn(&Evaluation) -> f64,
+) -> Option<(f64, Sample)> {
     let gain = |sample: &Sample| {
-        ground.figures(sample.spot, option, &Perturbation::NONE).map_or(f64::INFINITY, |figures| figures.working_gain)
+        ground.figures(sample.spot, option, &Perturbation::NONE).map_or(f64::INFINITY, |figures| of(&figures))
     };
     samples.iter().map(|sample| (gain(sample), *sample)).max_by(|a, b| a.0.total_cmp(&b.0))
 }
@@ -230,6 +263,16 @@ impl RulesInput {
                 );
                 faults.push(Fault::new(field("deep_m"), FaultReason::Contradiction, text));
             }
+        }
+        if let Some(next) = self.settings.next_shelter
+            && !(0.0..=MOST_NEXT).contains(&next.get())
+        {
+            let text = format!(
+                "next_shelter_m is {}; accepted: 0 to {} m; leave it out for a shelter that stands alone",
+                plain(next.get()),
+                plain(MOST_NEXT)
+            );
+            faults.push(Fault::new("next_shelter_m", FaultReason::OutOfRange, text));
         }
         faults.extend(self.lure.check().into_iter().map(|fault| fault.under("lure")));
         if self.lure.kind != TargetKind::Lure {

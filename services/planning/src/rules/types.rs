@@ -2,7 +2,9 @@
 
 use acoustics::units::{Db, Metres};
 
+use crate::generic::GenericUnit;
 use domain::selection::OptionRef;
+use domain::setting::Setting;
 use domain::{BottomClass, Confirmation, Point, Sensor, Shelter, Target};
 
 /// Everything that rules are derived from.
@@ -14,6 +16,8 @@ pub struct RulesInput {
     pub sensors: Vec<Sensor>,
     /// The options that may be brought.
     pub options: Vec<OptionRef>,
+    /// Classes of units that may be brought although they are in no list; rules name them by their place behind the options.
+    pub unlisted: Vec<GenericUnit>,
     /// Bands of depth that rules are given for.
     pub bands: Vec<DepthBand>,
     /// Bottoms that may lie under a shelter.
@@ -44,11 +48,19 @@ pub struct RulesSettings {
     pub strong_mark: Db,
     /// Height of the lure over the bottom; none for the default of each depth.
     pub lure_height: Option<Metres>,
+    /// Clear distance between the floor of a shelter and those of others like it on all sides; none where it stands alone.
+    pub next_shelter: Option<Metres>,
 }
 
 impl Default for RulesSettings {
     fn default() -> Self {
-        Self { tolerance: 0.02, lure_margin: Db::new(3.0), strong_mark: Db::new(30.0), lure_height: None }
+        Self {
+            tolerance: 0.02,
+            lure_margin: Db::new(3.0),
+            strong_mark: Db::new(30.0),
+            lure_height: None,
+            next_shelter: None,
+        }
     }
 }
 
@@ -83,6 +95,9 @@ pub struct BandRules {
     pub rules: Vec<Rule>,
     /// Pairs of allowed options that may be mixed.
     pub mixes: Vec<Mix>,
+    /// Clear distance to other shelters from which on these rules are those of a shelter that stands alone, whatever stands there of the options; none
+    /// where 40 m are not enough.
+    pub holds_beyond: Option<Metres>,
     /// What helps soonest; none where an option is allowed as it is.
     pub help: Option<Help>,
 }
@@ -90,27 +105,33 @@ pub struct BandRules {
 /// What one option may do in one shelter and one band.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Rule {
-    /// Index into the options.
+    /// Index into the options, then the classes that are not listed.
     pub option: usize,
     /// Why it is not allowed; none if it is.
     pub refusal: Option<Refusal>,
     /// Gain at which the lure and the bottom show at every depth of the band.
     pub start_gain: Db,
-    /// The same on the dial, rounded up, but never past the highest gain; none beyond its end.
+    /// How it is set: positions of the dial where the threshold is known, else from where the lure first shows. None where it is not allowed.
+    pub setting: Option<Setting>,
+    /// The start gain on the dial, rounded up, but never past the highest gain; none beyond its end, and where the threshold is assumed.
     pub start_dial: Option<String>,
     /// Depth that asks for this start gain.
     pub start_depth: Metres,
     /// Bottom that asks for it.
     pub start_bottom: BottomClass,
-    /// Highest gain at which neighbours with the same option stay within tolerance at every depth; at most the greatest.
+    /// Highest gain at which neighbours stay within tolerance at every depth, whatever they have of what may be mixed with it; at most the greatest.
     pub highest_gain: Db,
-    /// The same on the dial, rounded down; none under its beginning.
+    /// The same among neighbours of which all have this option; not under the other.
+    pub alike_highest_gain: Db,
+    /// That on the dial, as the highest gain.
+    pub alike_highest_dial: Option<String>,
+    /// The same on the dial, rounded down; none under its beginning, and where the threshold is assumed.
     pub highest_dial: Option<String>,
     /// Depth and bottom that set the highest gain; none where the dial ends first.
     pub limited_by: Option<(Metres, BottomClass)>,
     /// Least distance between holes for this party, however they are arranged; none where no distance up to 40 m is enough.
     pub least_spacing: Option<Metres>,
-    /// Greatest party in this shelter.
+    /// Greatest party in this shelter, if it stands alone and all have this option.
     pub most_people: u32,
 }
 
@@ -134,17 +155,13 @@ pub enum Refusal {
     },
 }
 
-/// Two options that may share a shelter, in any mixture.
+/// Two options that may share a shelter. A party of any options of which each two may be mixed keeps to the highest gain of each.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mix {
     /// Index of the first option.
     pub first: usize,
     /// Index of the second.
     pub second: usize,
-    /// Highest gain of the first in that neighbours.
-    pub first_highest: Db,
-    /// Highest gain of the second.
-    pub second_highest: Db,
 }
 
 /// An option by index, as an answer names it.
@@ -173,6 +190,11 @@ pub enum Help {
         option: UnitChoice,
         /// How many fit.
         people: u32,
+    },
+    /// More room between shelters: each option of the rules of a shelter that stands alone is then allowed.
+    FartherShelters {
+        /// The clear distance that is enough; none where 40 m are not.
+        clear: Option<Metres>,
     },
     /// None of the options reaches the depths of the band even alone.
     OtherOptions,

@@ -162,7 +162,7 @@ fn option_name(sensor: &str, beam: &str, say: Wording<'_>) -> String {
 }
 
 /// A stored sentence with what it is made of.
-#[derive(Debug, Clone, Default, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(default)]
 struct Sentence {
     text: String,
@@ -170,7 +170,7 @@ struct Sentence {
     parts: Vec<Part>,
 }
 
-#[derive(Debug, Clone, Default, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(default)]
 struct Part {
     name: String,

@@ -152,6 +152,17 @@ fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
 
 fn rules(name: &dyn Fn(usize) -> String, size: usize) -> Value {
     let bands = size.min(8);
+    let figure =
+        |key: &str, name: &str, figure: &str| json!({ "key": key, "parts": [{ "name": name, "figure": figure }] });
+    let key = |key: &str| json!({ "key": key });
+    let settings = [
+        (figure("setting-at", "reading", "step 4.5"), figure("setting-at", "reading", "step 6")),
+        (figure("setting-at", "reading", "step 4.5"), figure("setting-at", "reading", "step 4.5")),
+        (figure("setting-at", "reading", "10:30"), key("setting-no-limit")),
+        (key("setting-start-first"), figure("setting-past-first", "room", "5 dB")),
+        (key("setting-start-leave"), figure("setting-past-first", "room", "0 dB")),
+        (key("setting-start-first"), key("setting-no-limit")),
+    ];
     let rule = |option: usize| {
         let refusals = [
             "",
@@ -163,16 +174,18 @@ fn rules(name: &dyn Fn(usize) -> String, size: usize) -> Value {
         json!({
             "option": option, "allowed": refusal.is_empty(), "refusal": refusal, "missing_db": 7.4, "start_gain_db": 20.0,
             "start_dial": "step 4.5", "start_depth_m": 4.0, "highest_gain_db": 30.0, "highest_dial": "", "limiting_depth_m": 3.25,
-            "limiting_bottom": "BOTTOM_CLASS_MEDIUM_SAND", "least_spacing_m": 1.1, "most_people": 3,
+            "limiting_bottom": "BOTTOM_CLASS_MEDIUM_SAND", "least_spacing_m": 1.1, "most_people": 3, "alike_highest_gain_db": 33.0,
+            "alike_highest_dial": "step 6", "start": settings[option / 4 % settings.len()].0, "highest": settings[option / 4 % settings.len()].1,
         })
     };
-    let helps =
-        ["CONFIRM_MARKS", "LOWER_GAIN", "FEWER_PEOPLE", "OTHER_OPTIONS"].map(|kind| format!("RULE_HELP_KIND_{kind}"));
+    let helps = ["CONFIRM_MARKS", "LOWER_GAIN", "FEWER_PEOPLE", "OTHER_OPTIONS", "FARTHER_SHELTERS"]
+        .map(|kind| format!("RULE_HELP_KIND_{kind}"));
     let band = |n: usize| {
         json!({
             "band": { "shallow_m": 2 * n, "deep_m": 2 * n + 2 }, "rules": (0..size).map(rule).collect::<Value>(),
             "mixes": (0..n.min(size)).map(|m| json!({ "first": m, "second": m + 1 })).collect::<Value>(),
-            "help": { "kind": helps[n % 4], "option": n, "marks": 3, "pings": 5, "lower_db": 2.0, "people": 2 },
+            "help": { "kind": helps[n % 5], "option": n, "marks": 3, "pings": 5, "lower_db": 2.0, "people": 2, "clear_m": 12.0 },
+            "holds_beyond_m": if n == 1 { Value::Null } else { json!(4.0 * f64::from(u8::try_from(n).unwrap())) },
         })
     };
     let sheet = |n: usize| {
@@ -185,8 +198,16 @@ fn rules(name: &dyn Fn(usize) -> String, size: usize) -> Value {
             "spacing_m": 1.8, "bands": (0..bands).map(band).collect::<Value>(),
         })
     };
+    let option = |n: usize| {
+        let unlisted = json!({ "narrowest_deg": 6.0, "widest_deg": 10.0, "lowest_khz": 150.0, "highest_khz": 300.0 });
+        json!({ "sensor_display_name": name(n), "beam": "200 kHz, 8.5°", "unlisted": if n % 7 == 6 { unlisted } else { Value::Null } })
+    };
     json!({
-        "options": (0..size).map(|n| json!({ "sensor_display_name": name(n), "beam": "200 kHz, 8.5°" })).collect::<Value>(),
+        "spec": {
+            "lure": "targets/jig-5", "bottom_classes": ["BOTTOM_CLASS_SILT", "BOTTOM_CLASS_MEDIUM_SAND"],
+            "next_shelter_m": if size > 1 { json!(3.0) } else { Value::Null },
+        },
+        "options": (0..size).map(option).collect::<Value>(),
         "sheets": (0..size.min(3)).map(sheet).collect::<Value>(),
     })
 }

@@ -20,7 +20,8 @@ pub(crate) struct Printed {
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  lakebeam rules --shelters rental-hut-five --lure tungsten-jig-5 --bands 2-6,6-12 --bottoms silt,medium-sand\n  \
-lakebeam rules --options plain-narrow,two-face --lure tungsten-jig-5 --bands 10-20ft,20-40ft --bottoms silt --report rules.pdf"
+lakebeam rules --options plain-narrow,two-face --lure tungsten-jig-5 --bands 10-20ft,20-40ft --bottoms silt --report rules.pdf\n  \
+lakebeam rules --shelters rental-hut-five --lure tungsten-jig-5 --bands 2-6 --bottoms silt --next-shelter 3m --unlisted"
 )]
 pub(crate) struct Rules {
     /// Shelters, separated by commas; all if left out.
@@ -38,6 +39,12 @@ pub(crate) struct Rules {
     /// Bottoms that may lie under a shelter, separated by commas, such as silt,soft-mud.
     #[arg(long, value_delimiter = ',', required = true, value_name = "CLASSES")]
     pub(crate) bottoms: Vec<String>,
+    /// Clear distance from the walls of a shelter to those of others like it on all sides: 3m or 10ft. Stands alone if left out.
+    #[arg(long, value_name = "LENGTH", value_parser = crate::commands::length::flag)]
+    pub(crate) next_shelter: Option<f64>,
+    /// Also give rules for units that are not listed, by width of the beam and frequency.
+    #[arg(long)]
+    pub(crate) unlisted: bool,
     #[command(flatten)]
     pub(crate) printed: Printed,
 }
