@@ -40,7 +40,7 @@ pub struct Unit {
     pub serial: String,
     /// Where it is.
     pub state: UnitState,
-    /// The booking that it is lent to; none where it is with somebody else, or not on loan.
+    /// The booking that it is lent to; none where it is with others, or not on loan.
     pub lent_to: Option<Id>,
     /// The first day on which it can be given out again; none where it is ready, or that is not known.
     pub back_day: Option<Date>,

@@ -20,28 +20,43 @@ impl Desk {
 }
 
 async fn units(visit: &Visit) -> Result<Vec<v1::Unit>, Stop> {
-    let mut all = Vec::new();
-    let mut request = v1::ListUnitsRequest { page_size: PAGE, ..v1::ListUnitsRequest::default() };
-    loop {
-        let page = visit.client.fleet().list_units(request.clone()).await?.into_inner();
-        all.extend(page.units);
-        if page.next_page_token.is_empty() {
-            return Ok(all);
+    every(|page_token| {
+        let request = v1::ListUnitsRequest { page_size: PAGE, page_token, ..v1::ListUnitsRequest::default() };
+        let mut fleet = visit.client.fleet();
+        async move {
+            let page = fleet.list_units(request).await?.into_inner();
+            Ok((page.units, page.next_page_token))
         }
-        request.page_token = page.next_page_token;
-    }
+    })
+    .await
 }
 
 async fn bookings(visit: &Visit) -> Result<Vec<v1::Booking>, Stop> {
+    every(|page_token| {
+        let request = v1::ListBookingsRequest { page_size: PAGE, page_token, ..v1::ListBookingsRequest::default() };
+        let mut fleet = visit.client.fleet();
+        async move {
+            let page = fleet.list_bookings(request).await?.into_inner();
+            Ok((page.bookings, page.next_page_token))
+        }
+    })
+    .await
+}
+
+/// The records of all pages of a list.
+async fn every<T, F>(page: impl Fn(String) -> F) -> Result<Vec<T>, Stop>
+where
+    F: Future<Output = Result<(Vec<T>, String), Stop>>,
+{
     let mut all = Vec::new();
-    let mut request = v1::ListBookingsRequest { page_size: PAGE, ..v1::ListBookingsRequest::default() };
+    let mut token = String::new();
     loop {
-        let page = visit.client.fleet().list_bookings(request.clone()).await?.into_inner();
-        all.extend(page.bookings);
-        if page.next_page_token.is_empty() {
+        let (records, next) = page(token).await?;
+        all.extend(records);
+        if next.is_empty() {
             return Ok(all);
         }
-        request.page_token = page.next_page_token;
+        token = next;
     }
 }
 

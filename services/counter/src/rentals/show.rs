@@ -210,7 +210,7 @@ fn which(say: Say<'_>, given: &v1::FleetAssignment) -> String {
 
 fn going_out(visit: &Visit, say: Say<'_>, desk: &Desk, out: &[Out<'_>], names: &Names, on: Date) -> Markup {
     if out.is_empty() {
-        return html! { p.quiet { (say.t("nobody-out")) } };
+        return html! { p.quiet { (say.t("none-out")) } };
     }
     let plan = desk.plan.as_ref().map(|plan| plan.name.as_str()).unwrap_or_default();
     html! {
@@ -267,7 +267,7 @@ fn hand_out(visit: &Visit, say: Say<'_>, own: &Out<'_>, plan: &str, on: Date) ->
 
 fn coming_back(visit: &Visit, say: Say<'_>, back: &[Return<'_>], on: Date) -> Markup {
     if back.is_empty() {
-        return html! { p.quiet { (say.t("nobody-back")) } };
+        return html! { p.quiet { (say.t("none-back")) } };
     }
     html! {
         table.cards {

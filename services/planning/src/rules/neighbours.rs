@@ -96,7 +96,7 @@ pub(super) struct Neighbours<'a> {
     cancel: &'a Cancel,
 }
 
-/// Tables at hand.
+/// Tables that are kept.
 #[derive(Default)]
 struct Tables {
     /// By pair: a table for each way in which the two may hang, and when they were used last.
