@@ -65,9 +65,7 @@ pub(crate) async fn list<M: Message + Default>(
         Some(position) => Some(position.parse().map_err(|_| Error::BadPageToken)?),
         None => None,
     };
-    let mut found = shared.store().list_documents(collection, before, limit + 1).await?;
-    let more = found.len() > limit as usize;
-    found.truncate(limit as usize);
+    let (found, more) = shared.store().list_documents(collection, before, limit).await?;
     let last = found.last().filter(|_| more).map(|document| document.seq.to_string());
     let items = found.iter().map(|document| M::decode(document.body.as_slice()).map_err(Error::internal));
     Ok(Listed { items: items.collect::<Result<_, _>>()?, next_page_token: listing.token(last.as_deref()) })

@@ -1,11 +1,15 @@
 //! Documents: what was derived once and never changes (rules, plans, assessments, fits), in a form of the caller's.
 
+use futures::TryStreamExt as _;
 use jiff::Timestamp;
 use sqlx::Row as _;
 use sqlx::sqlite::SqliteRow;
 
 use crate::error::StoreError;
 use crate::store::{Store, Write, audit, timestamp};
+
+/// Bytes after which a page of documents ends: rules of a large event have 20 MB.
+const PAGE_BYTES: usize = 16 * 1024 * 1024;
 
 /// A stored document.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -63,7 +67,7 @@ impl Store {
         row.as_ref().map_or_else(|| Err(missing()), read)
     }
 
-    /// Documents of a collection, newest first: at most `limit`, only those older than `before`.
+    /// Documents of a collection, newest first: at most `limit`, only those older than `before`, and fewer where they are long; and whether there are more.
     ///
     /// # Errors
     /// The database fails.
@@ -72,17 +76,25 @@ impl Store {
         collection: &'static str,
         before: Option<i64>,
         limit: u32,
-    ) -> Result<Vec<Document>, StoreError> {
-        let rows = sqlx::query(
+    ) -> Result<(Vec<Document>, bool), StoreError> {
+        let mut reader = self.reader().await?;
+        let mut rows = sqlx::query(
             "SELECT seq, id, body, create_time FROM documents WHERE collection = ? AND seq < ? ORDER BY seq DESC LIMIT ?",
         )
         .bind(collection)
         .bind(before.unwrap_or(i64::MAX))
-        .bind(i64::from(limit))
-        .fetch_all(&mut *self.reader().await?)
-        .await
-        .map_err(|e| self.fail(e))?;
-        rows.iter().map(read).collect()
+        .bind(i64::from(limit) + 1)
+        .fetch(&mut *reader);
+        let (mut found, mut bytes) = (Vec::new(), 0);
+        while let Some(row) = rows.try_next().await.map_err(|e| self.fail(e))? {
+            if found.len() >= limit as usize || bytes >= PAGE_BYTES {
+                return Ok((found, true));
+            }
+            let document = read(&row)?;
+            bytes += document.body.len();
+            found.push(document);
+        }
+        Ok((found, false))
     }
 }
 

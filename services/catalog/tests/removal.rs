@@ -123,9 +123,9 @@ async fn old_results_go_and_what_newer_reports_were_made_of_stays() {
     assert_eq!((named(&only_plans), only_plans.kept), (vec![], 2));
     let found = store.purgeable(&purge(20, &all)).await.unwrap();
     assert_eq!((named(&found), found.kept), (vec!["reports/ra".to_owned(), "fleetPlans/old".to_owned()], 1));
-    assert_eq!(store.list_documents("fleetPlans", None, 9).await.unwrap().len(), 3, "nothing goes by being found");
+    assert_eq!(store.list_documents("fleetPlans", None, 9).await.unwrap().0.len(), 3, "nothing goes by being found");
     store.purge(&found, &on_day(31)).await.unwrap();
-    let left: Vec<_> = store.list_documents("fleetPlans", None, 9).await.unwrap().into_iter().map(|d| d.id).collect();
+    let left: Vec<_> = store.list_documents("fleetPlans", None, 9).await.unwrap().0.into_iter().map(|d| d.id).collect();
     assert_eq!(left, ["new", "kept"]);
     assert!(matches!(store.report_bytes("ra").await, Err(StoreError::NotFound { .. })));
     assert!(store.free_bytes().await.unwrap() >= 190_000, "the bytes of the report are free");

@@ -10,10 +10,14 @@ use domain::{
 };
 use jiff::civil::{Date, date};
 use planning::PlanningError;
-use planning::units::{Assessment, AssessmentInput, AssessmentSettings, Doubt, Standing, assess};
+use planning::units::{Assessment, AssessmentInput, AssessmentSettings, Doubt, Standing};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};
+
+fn assess(input: &AssessmentInput) -> Result<Assessment, PlanningError> {
+    planning::units::assess(input, &domain::Cancel::never())
+}
 
 /// A dial of a hundred steps over 70 dB would round by 0.35 dB; this one is read to a hundredth, so that what is simulated stays as it is.
 fn fine_dial() -> GainDial {

@@ -24,7 +24,7 @@ pub(super) async fn assess(
     let (message, read) = shared.read(caller.as_ref(), message, assessment::spec).await?;
     let spec = read.map_err(|faults| Error::BadFields(faults).under("spec"))?;
     let input = input(shared, &spec).await?;
-    let work = move |_: &Cancel| judge(&input).map(|outcome| (outcome, input));
+    let work = move |cancel: &Cancel| judge(&input, cancel).map(|outcome| (outcome, input));
     let (outcome, input) = shared.compute(caller.as_ref(), work).await??;
     let id = ids::fresh(shared, ASSESSMENTS, 'a').await?;
     let answer = v1::UnitAssessment {

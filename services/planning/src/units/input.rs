@@ -3,10 +3,10 @@
 use acoustics::units::Db;
 
 use super::expect::{Observed, expected_gain};
-use crate::LeftOut;
+use crate::{LeftOut, PlanningError};
 use domain::check::plain;
 use domain::{
-    BeamOption, Fault, FaultReason, Record as _, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials,
+    BeamOption, Cancel, Fault, FaultReason, Record as _, Sensor, Target, TargetKind, Unit, UnitCheck, duplicate_serials,
 };
 
 /// Everything that an assessment is made from.
@@ -81,11 +81,12 @@ impl AssessmentInput {
     /// The checks in numbers, and what was left out.
     ///
     /// # Errors
-    /// Faults of the settings, or no check is left; those of the records are told with them.
-    pub(super) fn observed(&self) -> Result<(Vec<Observed<'_>>, Vec<LeftOut>), Vec<Fault>> {
+    /// Faults of the settings, or no check is left; those of the records are told with them. Or the work is cancelled.
+    pub(super) fn observed(&self, cancel: &Cancel) -> Result<(Vec<Observed<'_>>, Vec<LeftOut>), PlanningError> {
         let mut left_out: Vec<LeftOut> = Vec::new();
         let mut by_unit = duplicate_serials(&self.units);
         for unit in &self.units {
+            cancel.check()?;
             let at = format!("units/{}", unit.id);
             by_unit.extend(unit.check().into_iter().map(|fault| fault.under(&at)));
             if !self.sensors.iter().any(|sensor| sensor.id == unit.sensor) {
@@ -104,6 +105,7 @@ impl AssessmentInput {
         let mut observed = Vec::with_capacity(self.checks.len());
         let mut bad = Vec::new();
         for (index, check) in self.checks.iter().enumerate() {
+            cancel.check()?;
             match self.one(index, check) {
                 Ok(Some(one)) if !is_out(one.unit) => observed.push(one),
                 Ok(_) => {}
@@ -125,7 +127,7 @@ impl AssessmentInput {
             return Ok((observed, left_out));
         }
         faults.extend(left_out.into_iter().flat_map(|out| out.faults));
-        Err(faults)
+        Err(PlanningError::Faults(faults))
     }
 
     /// One check in numbers; none where its unit's sensor is unknown, which is a fault of the unit.

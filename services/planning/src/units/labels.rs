@@ -5,6 +5,8 @@
 
 use jiff::civil::Date;
 
+use domain::{Cancel, Cancelled};
+
 use super::{Judge, Standing, UnitStanding, words};
 
 /// How far the two may differ in size, in standard deviations of a reading.
@@ -20,11 +22,13 @@ struct Off {
 }
 
 /// Marks pairs whose labels look swapped: neither is called weak by it.
-pub(super) fn swapped(judge: &Judge<'_>, units: &mut [UnitStanding]) {
+pub(super) fn swapped(judge: &Judge<'_>, units: &mut [UnitStanding], cancel: &Cancel) -> Result<(), Cancelled> {
     let (limit, error) = (judge.input.settings.weak_limit.get(), judge.input.settings.reading_error.get());
-    let off: Vec<Off> = units.iter().enumerate().flat_map(|(place, unit)| off(judge, place, unit)).collect();
+    let each = units.iter().enumerate().map(|(place, unit)| cancel.check().map(|()| off(judge, place, unit)));
+    let off: Vec<Off> = each.collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect();
     let mut pairs: Vec<(usize, usize, Date)> = Vec::new();
     for worse in off.iter().filter(|one| one.by > limit) {
+        cancel.check()?;
         let fits = |other: &&Off| {
             other.by < -limit && other.day == worse.day && (other.by + worse.by).abs() <= BALANCED * error
         };
@@ -48,6 +52,7 @@ pub(super) fn swapped(judge: &Judge<'_>, units: &mut [UnitStanding]) {
             }
         }
     }
+    Ok(())
 }
 
 /// The readings of a unit that are far from what it should show, on each of their days.

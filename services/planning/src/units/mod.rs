@@ -38,7 +38,7 @@ use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
 use crate::{LeftOut, PlanningError};
 use domain::Sentence;
-use domain::{Id, Unit};
+use domain::{Cancel, Cancelled, Id, Unit};
 use expect::Observed;
 use robust::{Level, level, spread};
 
@@ -168,12 +168,12 @@ pub struct Swap {
 /// Assesses units from their checks. Units and checks with faults are left out and listed.
 ///
 /// # Errors
-/// Faults of the settings, or no check that can be used; every fault is told at once.
-pub fn assess(input: &AssessmentInput) -> Result<Assessment, PlanningError> {
-    let (observed, left_out) = input.observed().map_err(PlanningError::Faults)?;
+/// Faults of the settings, or no check that can be used; every fault is told at once. Or the work is cancelled.
+pub fn assess(input: &AssessmentInput, cancel: &Cancel) -> Result<Assessment, PlanningError> {
+    let (observed, left_out) = input.observed(cancel)?;
     let error = input.settings.reading_error.get();
-    let odd = trust::odd(&observed, &input.targets, error);
-    let groups = groups(input, &observed, &odd);
+    let odd = trust::odd(&observed, &input.targets, error, cancel)?;
+    let groups = groups(input, &observed, &odd, cancel)?;
     let believed: BTreeSet<usize> =
         groups.iter().flat_map(|group| &group.units).flat_map(|own| own.believed.clone()).collect();
     let mut readings: Vec<Reading> = observed.iter().map(Observed::reading).collect();
@@ -185,13 +185,15 @@ pub fn assess(input: &AssessmentInput) -> Result<Assessment, PlanningError> {
     let known = (0..input.units.len()).filter(|unit| {
         input.units.get(*unit).is_some_and(|unit| !left.contains(format!("units/{}", unit.id).as_str()))
     });
-    let mut units: Vec<UnitStanding> = known.filter_map(|unit| judge.unit(unit, &groups)).collect();
-    labels::swapped(&judge, &mut units);
+    let units = known.map(|unit| cancel.check().map(|()| judge.unit(unit, &groups)));
+    let units: Vec<Option<UnitStanding>> = units.collect::<Result<_, _>>()?;
+    let mut units: Vec<UnitStanding> = units.into_iter().flatten().collect();
+    labels::swapped(&judge, &mut units, cancel)?;
     units.sort_by(|a, b| {
         b.probability_weak.total_cmp(&a.probability_weak).then_with(|| b.level().total_cmp(&a.level()))
     });
     let cohorts = groups.iter().map(|group| judge.cohort(group)).collect();
-    let swaps = judge.swaps();
+    let swaps = judge.swaps(cancel)?;
     Ok(Assessment { readings, cohorts, units, swaps, left_out })
 }
 
@@ -223,7 +225,12 @@ impl GroupUnit {
 }
 
 /// Readings by option and unit, in the order of first appearance.
-fn groups(input: &AssessmentInput, observed: &[Observed<'_>], odd: &[Option<Doubt>]) -> Vec<Group> {
+fn groups(
+    input: &AssessmentInput,
+    observed: &[Observed<'_>],
+    odd: &[Option<Doubt>],
+    cancel: &Cancel,
+) -> Result<Vec<Group>, Cancelled> {
     let mut groups: Vec<Group> = Vec::new();
     for (index, (one, doubt)) in observed.iter().zip(odd).enumerate() {
         let Some(unit) = input.units.get(one.unit) else { continue };
@@ -243,12 +250,13 @@ fn groups(input: &AssessmentInput, observed: &[Observed<'_>], odd: &[Option<Doub
         }
     }
     for own in groups.iter_mut().flat_map(|group| &mut group.units) {
+        cancel.check()?;
         let readings: Vec<&Observed<'_>> = own.readings.iter().filter_map(|index| observed.get(*index)).collect();
         let agreeing = trust::agreeing(&readings, input.settings.reading_error.get());
         own.deficits = agreeing.iter().filter_map(|place| readings.get(*place)).map(|one| one.deficit).collect();
         own.believed = agreeing.iter().filter_map(|place| own.readings.get(*place).copied()).collect();
     }
-    groups
+    Ok(groups)
 }
 
 /// A figure with its standard error and the degrees of freedom of that.
@@ -468,12 +476,13 @@ impl Judge<'_> {
     }
 
     /// Pairs of checks that bear the same label.
-    fn swaps(&self) -> Vec<Swap> {
+    fn swaps(&self, cancel: &Cancel) -> Result<Vec<Swap>, Cancelled> {
         let mut found = Vec::new();
-        for (index, first) in self.observed.iter().enumerate() {
+        for (index, first) in self.observed.iter().enumerate().filter(|(_, one)| !one.swap.is_empty()) {
+            cancel.check()?;
             let label = first.swap;
             let second = self.observed.iter().skip(index + 1).find(|other| other.swap == label);
-            if let (false, Some(second)) = (label.is_empty(), second) {
+            if let Some(second) = second {
                 let error = libm::sqrt(2.0) * self.input.settings.reading_error.get();
                 let difference = Estimate { value: second.deficit - first.deficit, error, freedom: f64::INFINITY };
                 found.push(Swap {
@@ -484,7 +493,7 @@ impl Judge<'_> {
                 });
             }
         }
-        found
+        Ok(found)
     }
 }
 

@@ -4,11 +4,13 @@
 //! figures passes that once in a thousand, that of ten once in sixty. A reading of another depth or with another target than the
 //! rest of its kind, and far off these, tells of its record rather than of the unit.
 
+use std::ops::Range;
+
 use acoustics::units::Metres;
 
 use super::expect::Observed;
 use super::robust::median;
-use domain::{Id, Target, UnitCheck};
+use domain::{Cancel, Cancelled, Id, Target, UnitCheck};
 
 /// Widest range of readings that agree, in standard deviations of one.
 const AGREEMENT: f64 = 5.0;
@@ -39,8 +41,14 @@ pub enum Doubt {
 }
 
 /// Marks readings that are unlike the rest of their kind, in the order of the readings.
-pub(super) fn odd(observed: &[Observed<'_>], targets: &[Target], reading_error: f64) -> Vec<Option<Doubt>> {
-    observed.iter().map(|one| odd_one(one, observed, targets, reading_error)).collect()
+pub(super) fn odd(
+    observed: &[Observed<'_>],
+    targets: &[Target],
+    reading_error: f64,
+    cancel: &Cancel,
+) -> Result<Vec<Option<Doubt>>, Cancelled> {
+    let each = observed.iter().map(|one| cancel.check().map(|()| odd_one(one, observed, targets, reading_error)));
+    each.collect()
 }
 
 fn odd_one(one: &Observed<'_>, all: &[Observed<'_>], targets: &[Target], reading_error: f64) -> Option<Doubt> {
@@ -75,24 +83,29 @@ pub(super) fn agreeing(readings: &[&Observed<'_>], reading_error: f64) -> Vec<us
     let day = |index: usize| readings.get(index).map(|one| one.check.day);
     order.sort_by(|a, b| deficit(*a).total_cmp(&deficit(*b)).then(a.cmp(b)));
     let width = AGREEMENT * reading_error;
-    let windows: Vec<Vec<usize>> = (0..order.len())
+    // Windows are stretches of the order, each given by its ends: readings that agree are many, and so are their windows.
+    let mut end = 0;
+    let windows: Vec<Range<usize>> = (0..order.len())
         .map(|from| {
-            let tail = order.iter().copied().skip(from);
             let first = order.get(from).map_or(0.0, |index| deficit(*index));
-            tail.take_while(|index| deficit(*index) - first <= width).collect()
+            while order.get(end).is_some_and(|index| deficit(*index) - first <= width) {
+                end += 1;
+            }
+            from..end
         })
         .collect();
-    let latest = |window: &Vec<usize>| window.iter().filter_map(|index| day(*index)).max();
-    let Some(largest) = windows.iter().max_by(|a, b| a.len().cmp(&b.len()).then(latest(a).cmp(&latest(b)))) else {
-        return Vec::new();
-    };
+    let days = |window: &Range<usize>| order.get(window.clone()).unwrap_or_default().iter().filter_map(|i| day(*i));
+    let most = windows.iter().map(ExactSizeIterator::len).max().unwrap_or_default();
+    let largest = windows.iter().filter(|window| window.len() == most).max_by_key(|window| days(window).max());
+    let Some(largest) = largest else { return Vec::new() };
     let changed = windows.iter().find(|window| {
-        let earliest = window.iter().filter_map(|index| day(*index)).min();
-        let rest = (0..readings.len()).filter(|index| !window.contains(index)).filter_map(day).max();
-        let apart = window.iter().all(|index| !largest.contains(index));
-        apart && window.len() >= 2 && rest.is_some() && earliest > rest
+        let apart = window.end <= largest.start || largest.end <= window.start;
+        apart && window.len() >= 2 && {
+            let rest = days(&(0..window.start)).chain(days(&(window.end..order.len()))).max();
+            rest.is_some() && days(window).min() > rest
+        }
     });
-    let mut agreeing = changed.unwrap_or(largest).clone();
+    let mut agreeing = order.get(changed.unwrap_or(largest).clone()).unwrap_or_default().to_vec();
     agreeing.sort_unstable();
     agreeing
 }

@@ -28,7 +28,7 @@ pub(super) fn all() -> Vec<Sentence> {
     let cards = cards.into_iter().flatten().flat_map(|card| card.steps);
     let bead = common::target("ball", TargetKind::Reference, -58.0);
     let survey = sheet(&common::piston("s", 12.0), &common::id("main"), &bead, Metres::new(9.0), 12).unwrap();
-    let verdicts = assess(&checks()).unwrap().units.into_iter().flat_map(|unit| unit.text);
+    let verdicts = assess(&checks(), &domain::Cancel::never()).unwrap().units.into_iter().flat_map(|unit| unit.text);
     cards.chain(survey.steps).chain(survey.can_tell).chain(verdicts).chain(failures()).chain(of_plans()).collect()
 }
 

@@ -81,7 +81,7 @@ fn attacks(run: &str) -> Vec<(usize, &'static str, Bytes)> {
     let sheet = v1::RenderReportRequest {
         source: run.to_owned(),
         template: "templates/customer-sheet".to_owned(),
-        logo: greedy::picture().into(),
+        logo: greedy::picture(),
         ..v1::RenderReportRequest::default()
     };
     let findings = v1::ExportFindingsRequest {

@@ -168,7 +168,7 @@ impl Bits {
     /// Bits of a number, the least first.
     fn put(&mut self, number: u32, count: u32) {
         for bit in 0..count {
-            if self.used % 8 == 0 {
+            if self.used.is_multiple_of(8) {
                 self.bytes.push(0);
             }
             let last = self.bytes.last_mut().unwrap();
