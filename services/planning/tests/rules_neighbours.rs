@@ -8,7 +8,9 @@ use std::sync::Arc;
 
 use acoustics::bottom::BistaticScatter;
 use acoustics::ice::{USUAL_THICKNESS, sheet_loss};
-use acoustics::interference::{Confirmer, HungBeam, JitterShape, Link, Pair, Received, Timing, band_loss, direct_level};
+use acoustics::interference::{
+    Confirmer, HungBeam, JitterShape, Link, Pair, Received, Timing, band_loss, direct_level,
+};
 use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{Db, DbPerMetre, Hertz, Level, Metres, Seconds, SourceLevel};
 use acoustics::water::WaterColumn;
@@ -123,9 +125,8 @@ fn apart(a: Point, b: [f64; 2]) -> f64 {
 /// A party of allowed options of which each two may be mixed: one a hole.
 fn party(sheet: &Sheet, rng: &mut ChaCha8Rng) -> Vec<usize> {
     let band = &sheet.bands[0];
-    let mixed = |a: usize, b: usize| {
-        a == b || band.mixes.iter().any(|mix| (mix.first, mix.second) == (a.min(b), a.max(b)))
-    };
+    let mixed =
+        |a: usize, b: usize| a == b || band.mixes.iter().any(|mix| (mix.first, mix.second) == (a.min(b), a.max(b)));
     let allowed: Vec<usize> = band.rules.iter().filter(|rule| rule.refusal.is_none()).map(|rule| rule.option).collect();
     // Of few kinds or of many: one after another, each that may stand with those before.
     let mut kinds = vec![allowed[rng.random_range(0..allowed.len())]];
@@ -224,7 +225,9 @@ fn other_shelters_never_allow_more_and_from_the_stated_distance_on_they_change_n
     let round = Shelter { floor: Floor::Circle { diameter: Metres::new(3.4) }, ..common::shelter(3.0, 3.0, 3) };
     let few = || kinds().into_iter().take(3).collect::<Vec<_>>();
     let (mut changed, mut stated) = (0, 0);
-    for (shelter, band) in [(common::shelter(4.6, 3.4, 4), (4.0, 6.0)), (round, (3.0, 4.0)), (common::shelter(2.0, 2.0, 1), (6.0, 9.0))] {
+    for (shelter, band) in
+        [(common::shelter(4.6, 3.4, 4), (4.0, 6.0)), (round, (3.0, 4.0)), (common::shelter(2.0, 2.0, 1), (6.0, 9.0))]
+    {
         let alone = derived(&input(shelter.clone(), few(), band, None));
         let rules = &alone.bands[0];
         let beyond = rules.holds_beyond.map(Metres::get);

@@ -69,10 +69,10 @@ pub(crate) fn to(input: &RulesInput, book: &RuleBook) -> v1::ShelterRules {
             unlisted: None,
         })
     });
-    let unlisted = input.unlisted.iter().map(|class| v1::RuledOption {
-        unlisted: Some(unlisted_to(*class)),
-        ..v1::RuledOption::default()
-    });
+    let unlisted = input
+        .unlisted
+        .iter()
+        .map(|class| v1::RuledOption { unlisted: Some(unlisted_to(*class)), ..v1::RuledOption::default() });
     v1::ShelterRules {
         options: options.chain(unlisted).collect(),
         sheets: book.sheets.iter().filter_map(|sheet| sheet_to(input, sheet)).collect(),
@@ -167,11 +167,9 @@ fn help_to(help: Help) -> v1::RuleHelp {
         Help::FewerPeople { option, people } => {
             v1::RuleHelp { kind: v1::RuleHelpKind::FewerPeople.into(), option: index(option), people, ..blank }
         }
-        Help::FartherShelters { clear } => v1::RuleHelp {
-            kind: v1::RuleHelpKind::FartherShelters.into(),
-            clear_m: clear.map(Metres::get),
-            ..blank
-        },
+        Help::FartherShelters { clear } => {
+            v1::RuleHelp { kind: v1::RuleHelpKind::FartherShelters.into(), clear_m: clear.map(Metres::get), ..blank }
+        }
         Help::OtherOptions => v1::RuleHelp { kind: v1::RuleHelpKind::OtherOptions.into(), ..blank },
     }
 }

@@ -86,10 +86,7 @@ fn copies(floor: &Floor, holes: &[[f64; 2]], clear: f64, mirrored: bool) -> Vec<
                 for [x, y] in holes {
                     let (px, py) = (x - middle, y - middle);
                     let towards = if mirrored { 2.0 * (px * ex + py * ey) } else { 0.0 };
-                    found.push([
-                        middle + pitch * east + px - towards * ex,
-                        middle + pitch * north + py - towards * ey,
-                    ]);
+                    found.push([middle + pitch * east + px - towards * ex, middle + pitch * north + py - towards * ey]);
                 }
             }
         }

@@ -10,8 +10,8 @@ use super::RuleContext;
 use super::site::Band;
 use super::types::{Rule, RulesInput};
 use crate::generic::GenericUnit;
-use domain::selection::OptionRef;
 use domain::Id;
+use domain::selection::OptionRef;
 
 impl RuleContext<'_> {
     /// Writes setting and positions of the dial into a rule whose gains stand.
@@ -24,8 +24,7 @@ impl RuleContext<'_> {
         if !listed {
             // Of its dial nothing is known: no further than where a hand can see that it is enough.
             let nothing = Beyond { gain: Db::new(0.0), travel: None };
-            let (start, highest) =
-                (Start::FirstShowing { more: nothing.clone() }, Highest::PastFirstShowing(nothing));
+            let (start, highest) = (Start::FirstShowing { more: nothing.clone() }, Highest::PastFirstShowing(nothing));
             rule.setting = allowed.then_some(Setting { start, highest });
             return;
         }

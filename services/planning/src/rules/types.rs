@@ -54,7 +54,13 @@ pub struct RulesSettings {
 
 impl Default for RulesSettings {
     fn default() -> Self {
-        Self { tolerance: 0.02, lure_margin: Db::new(3.0), strong_mark: Db::new(30.0), lure_height: None, next_shelter: None }
+        Self {
+            tolerance: 0.02,
+            lure_margin: Db::new(3.0),
+            strong_mark: Db::new(30.0),
+            lure_height: None,
+            next_shelter: None,
+        }
     }
 }
 

@@ -143,7 +143,8 @@ fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
 
 fn rules(name: &dyn Fn(usize) -> String, size: usize) -> Value {
     let bands = size.min(8);
-    let figure = |key: &str, name: &str, figure: &str| json!({ "key": key, "parts": [{ "name": name, "figure": figure }] });
+    let figure =
+        |key: &str, name: &str, figure: &str| json!({ "key": key, "parts": [{ "name": name, "figure": figure }] });
     let key = |key: &str| json!({ "key": key });
     let settings = [
         (figure("setting-at", "reading", "step 4.5"), figure("setting-at", "reading", "step 6")),

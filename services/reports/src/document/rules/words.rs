@@ -38,7 +38,8 @@ pub(super) fn holds(rules: &Rules, sheet: &Sheet, say: Wording<'_>) -> Vec<Strin
         lines.push(say.say("holds-lure", [("lure", clean(&lure.replace('-', " "), MAX_NAME))]));
     }
     if !spec.bottom_classes.is_empty() {
-        let names: Vec<_> = spec.bottom_classes.iter().map(|class| clean(&say.word(&bottom_key(class)), MAX_NAME)).collect();
+        let names: Vec<_> =
+            spec.bottom_classes.iter().map(|class| clean(&say.word(&bottom_key(class)), MAX_NAME)).collect();
         lines.push(say.say("holds-bottoms", [("bottoms", names.join(", "))]));
     }
     if sheet.shelter.hole_radius_m > 0.0 {
