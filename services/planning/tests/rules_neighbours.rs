@@ -15,7 +15,9 @@ use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{Db, DbPerMetre, Hertz, Level, Metres, Seconds, SourceLevel};
 use acoustics::water::WaterColumn;
 use domain::selection::OptionRef;
-use domain::{BottomClass, Cancel, Confirmation, Floor, PatternKind, Point, Sensor, Shelter, Source, TargetKind};
+use domain::setting::{Highest, Start};
+use domain::{BottomClass, Cancel, Confirmation, Fact, Floor, PatternKind, Point, Sensor, Shelter, Source, TargetKind};
+use planning::generic::GenericUnit;
 use planning::rules::{DepthBand, Help, RuleBook, RulesInput, RulesSettings, Sheet, derive};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -267,4 +269,53 @@ fn where_a_next_shelter_forbids_everything_more_room_is_the_help() {
     assert!(near.bands[0].rules.iter().all(|rule| rule.refusal.is_some()), "{:?}", near.bands[0].rules);
     assert!(near.bands[0].mixes.is_empty());
     assert_eq!(near.bands[0].help, Some(Help::FartherShelters { clear: alone.bands[0].holds_beyond }));
+}
+
+#[test]
+fn a_position_is_named_only_where_the_threshold_is_known() {
+    let mut guessed = sensor("guessed", 9.0, 200.0);
+    guessed.threshold = Fact::assumed(guessed.threshold.value);
+    let given = input(common::shelter(4.6, 3.4, 2), vec![sensor("known", 9.0, 200.0), guessed], (4.0, 6.0), None);
+    let sheet = derived(&given);
+    let [known, guessed] = &sheet.bands[0].rules[..] else { panic!("two rules") };
+    assert_eq!(known.highest_gain, guessed.highest_gain, "the same unit in all that sounds");
+    let setting = known.setting.as_ref().unwrap();
+    assert!(matches!((&setting.start, &setting.highest), (Start::At(_), Highest::At(_))), "{setting:?}");
+    assert!(known.start_dial.is_some() && known.highest_dial.is_some());
+    assert_eq!((&guessed.start_dial, &guessed.highest_dial, &guessed.alike_highest_dial), (&None, &None, &None));
+    let setting = guessed.setting.as_ref().unwrap();
+    let (Start::FirstShowing { .. }, Highest::PastFirstShowing(room)) = (&setting.start, &setting.highest) else {
+        panic!("{setting:?}")
+    };
+    // The lure first shows at most a margin under the start, and somewhere in the band right there.
+    let most = (guessed.highest_gain - guessed.start_gain).get() + 3.0;
+    assert!(room.gain.get() <= most + 1e-9 && room.gain.get() >= 0.0, "{room:?} {most}");
+}
+
+#[test]
+fn units_that_are_not_listed_have_rules_by_class_and_count_as_louder_than_they_are_taken_for() {
+    let mut given = input(common::shelter(4.6, 3.4, 3), vec![sensor("a", 8.0, 200.0)], (4.0, 6.0), None);
+    let listed = derived(&given);
+    given.unlisted = GenericUnit::ALL.to_vec();
+    let sheet = derived(&given);
+    let rules = &sheet.bands[0].rules;
+    assert_eq!(rules.len(), 10);
+    assert_eq!(rules[0].alike_highest_gain, listed.bands[0].rules[0].alike_highest_gain);
+    assert!(rules[0].highest_gain <= listed.bands[0].rules[0].highest_gain);
+    let narrow = GenericUnit::of(acoustics::units::FullAngle::from_degrees(8.0), Hertz::from_khz(200.0));
+    let place = 1 + GenericUnit::ALL.iter().position(|class| *class == narrow).unwrap();
+    // The same unit as a listed one, whose figures hold.
+    let stated = input(common::shelter(4.6, 3.4, 3), vec![narrow.unit(common::id("as-stated"))], (4.0, 6.0), None);
+    let stated = derived(&stated);
+    let (unlisted, stated) = (&rules[place], &stated.bands[0].rules[0]);
+    assert_eq!(unlisted.start_gain, stated.start_gain);
+    let lower = (stated.alike_highest_gain - unlisted.alike_highest_gain).get();
+    assert!((lower - 6.0).abs() < 0.05, "{lower}");
+    for rule in &rules[1..] {
+        assert!(rule.start_dial.is_none() && rule.highest_dial.is_none());
+        if let Some(setting) = &rule.setting {
+            assert!(matches!(&setting.start, Start::FirstShowing { more } if more.gain.get() == 0.0), "{setting:?}");
+        }
+    }
+    assert!(rules[1..].iter().any(|rule| rule.refusal.is_some()));
 }

@@ -186,7 +186,12 @@ fn rules_plans_assessments_and_surveys_are_printed_stored_and_put_on_paper() {
     let rest = ["tungsten-jig-5", "--bands", "2-5,16-30ft", "--bottoms", "silt", "--report", "rules.pdf"];
     let printed = said(at, &[&rules[..], &rest[..]].concat());
     assert!(printed.contains("Rental hut for five") && printed.contains("NEVER ABOVE"), "{printed}");
+    assert!(printed.contains("stands alone") && !printed.contains("Not listed"), "{printed}");
     pdf("rules.pdf");
+    let bands = ["tungsten-jig-5", "--bands", "2-5", "--bottoms", "silt", "--next-shelter", "10ft", "--unlisted"];
+    let printed = said(at, &[&rules[..], &bands[..]].concat());
+    assert!(printed.contains("other shelters 3.0 m away"), "{printed}");
+    assert_eq!(printed.matches("Not listed").count(), 9, "{printed}");
     let printed = said(at, &["layout", "--floor", "3x2.4", "--people", "4"]);
     assert!(printed.contains("apart") && printed.contains("local authority"), "{printed}");
     let printed =

@@ -148,6 +148,17 @@ async fn rules_are_derived_kept_and_printed() {
     for rule in &band.rules {
         assert_eq!(rule.allowed, rule.highest_gain_db >= rule.start_gain_db, "{rule:?}");
     }
+    assert!(rules.sheets[0].bands[0].rules.iter().all(|rule| rule.allowed == rule.start.is_some()), "{rules:?}");
+    let near = v1::RulesSpec { next_shelter_m: Some(3.0), unlisted_units: true, ..rules_spec() };
+    let near = v1::DeriveShelterRulesRequest { spec: Some(near) };
+    let near = client.derive_shelter_rules(near).await.unwrap().into_inner();
+    assert_eq!(near.options.iter().filter(|option| option.unlisted.is_some()).count(), 9);
+    for (near, alone) in near.sheets[0].bands[0].rules.iter().zip(&band.rules) {
+        assert!(near.highest_gain_db <= alone.highest_gain_db && near.allowed <= alone.allowed, "{near:?} {alone:?}");
+    }
+    let far = v1::RulesSpec { next_shelter_m: Some(201.0), ..rules_spec() };
+    let status = client.derive_shelter_rules(v1::DeriveShelterRulesRequest { spec: Some(far) }).await.unwrap_err();
+    assert_eq!(refused_fields(&status), ["spec.next_shelter_m"]);
     let again = client.derive_shelter_rules(request).await.unwrap().into_inner();
     assert_eq!(rules.result_hash, again.result_hash, "the same input gives the same rules");
     let kept = client.get_shelter_rules(v1::GetShelterRulesRequest { name: rules.name.clone() }).await.unwrap();

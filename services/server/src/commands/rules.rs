@@ -152,7 +152,7 @@ fn option_name(rules: &v1::ShelterRules, place: u32) -> String {
 }
 
 fn rule_row(rules: &v1::ShelterRules, rule: &v1::Rule) -> [String; 7] {
-    let sentence = |said: &Option<v1::Sentence>| said.as_ref().map_or_else(|| "–".to_owned(), |said| short(said));
+    let sentence = |said: &Option<v1::Sentence>| said.as_ref().map_or_else(|| "–".to_owned(), short);
     let why = match rule.refusal() {
         v1::RuleRefusal::Unspecified => String::new(),
         v1::RuleRefusal::GainBeyondDial => {

@@ -55,9 +55,19 @@ fn marks(sheet: &Sheet) -> [Hole; 2] {
 
 pub(super) fn tape(sheet: &Sheet, say: Wording<'_>) -> Vec<TapeRow> {
     let [a, b] = marks(sheet);
-    let far = |from: Hole, to: &Hole| say.both(Metres::new(libm::hypot(to.x_m - from.x_m, to.y_m - from.y_m)));
+    let far = |from: Hole, to: &Hole| by_tape(libm::hypot(to.x_m - from.x_m, to.y_m - from.y_m), say);
     let rows = sheet.holes.iter().enumerate();
     rows.map(|(index, hole)| TapeRow { hole: index + 1, from_a: far(a, hole), from_b: far(b, hole) }).collect()
+}
+
+/// As a tape reads: `1.98 m (6 ft 6 in)`.
+fn by_tape(metres: f64, say: Wording<'_>) -> String {
+    /// 25.4 mm, exact by definition.
+    const INCH: f64 = 0.0254;
+    let inches = libm::round(metres / INCH);
+    let feet = libm::floor(inches / 12.0);
+    let [feet, inches] = [feet, inches - 12.0 * feet].map(|whole| say.number(whole, 0));
+    say.say("tape-length", [("metres", say.fixed(metres, 2)), ("feet", feet), ("inches", inches)])
 }
 
 pub(super) fn tape_note(sheet: &Sheet, say: Wording<'_>) -> String {
@@ -125,4 +135,36 @@ pub(super) fn plan(sheet: &Sheet, say: Wording<'_>) -> Plan {
 fn nearest(holes: &[Hole]) -> Option<(Hole, Hole, f64)> {
     let pairs = holes.iter().enumerate().flat_map(|(i, a)| holes.iter().skip(i + 1).map(move |b| (*a, *b)));
     pairs.map(|(a, b)| (a, b, libm::hypot(a.x_m - b.x_m, a.y_m - b.y_m))).min_by(|one, other| one.2.total_cmp(&other.2))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::LengthUnit;
+
+    #[test]
+    fn a_tape_reads_in_centimetres_and_in_feet_and_inches() {
+        let words = crate::wording::tests::words("en");
+        let say = Wording::new(&words, LengthUnit::Metres);
+        for (metres, read) in
+            [(1.98, "1.98 m (6 ft 6 in)"), (0.3, "0.30 m (1 ft 0 in)"), (1.8161, "1.82 m (6 ft 0 in)")]
+        {
+            assert_eq!(by_tape(metres, say), read);
+        }
+    }
+
+    #[test]
+    fn two_lengths_from_the_marks_find_each_hole_again() {
+        let words = crate::wording::tests::words("en");
+        let say = Wording::new(&words, LengthUnit::Metres);
+        let hole = Hole { x_m: 1.2, y_m: 0.9 };
+        let mut sheet = Sheet { holes: vec![hole], ..Sheet::default() };
+        (sheet.shelter.floor_length_m, sheet.shelter.floor_width_m) = (4.0, 2.4);
+        let rows = tape(&sheet, say);
+        // 1.5 m from A is exact; from B the hypotenuse of 2.8 and 0.9.
+        assert!(rows[0].from_a.starts_with("1.50 m") && rows[0].from_b.starts_with("2.94 m"), "{rows:?}");
+        (sheet.shelter.floor_length_m, sheet.shelter.floor_diameter_m) = (0.0, 4.0);
+        let [a, b] = marks(&sheet);
+        assert_eq!([(a.x_m, a.y_m), (b.x_m, b.y_m)], [(0.0, 2.0), (4.0, 2.0)]);
+    }
 }

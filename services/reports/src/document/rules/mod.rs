@@ -1,6 +1,8 @@
 //! Shelter rules: pages to pin up for each make of shelter, then tables.
 
 mod floor;
+#[cfg(test)]
+mod tests;
 mod words;
 
 use schemars::JsonSchema;
