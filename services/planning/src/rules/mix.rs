@@ -12,7 +12,7 @@ use super::types::{Mix, Rule};
 /// The kinds that may share a shelter with an option, and what gain they leave it.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Party {
-    /// How many of the option's companions, the quietest first, on top of its own kind.
+    /// How many of the option's companions, the quietest first, beside its kind.
     pub(super) companions: usize,
     /// The highest gain with any mixture of them.
     pub(super) gain: f64,
@@ -22,7 +22,7 @@ pub(super) struct Party {
 
 /// An allowed option with its companions.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Company {
+pub(super) struct Compatible {
     pub(super) option: usize,
     /// The option itself, then others that may be mixed with it, the quietest first.
     pub(super) kinds: Vec<usize>,
@@ -30,7 +30,7 @@ pub(super) struct Company {
     pub(super) parties: Vec<Party>,
 }
 
-impl Company {
+impl Compatible {
     /// Whether the largest party has the other option in it.
     fn has(&self, other: usize) -> bool {
         let most = self.parties.first().map_or(0, |party| party.companions);
@@ -39,13 +39,13 @@ impl Company {
 }
 
 /// What each allowed option may be mixed with.
-pub(super) fn companies(
+pub(super) fn compatible(
     neighbours: &Neighbours<'_>,
     band: &Band,
     hut: &LaidOutShelter,
     rules: &[(Rule, Option<Sample>)],
     cancel: &Cancel,
-) -> Result<Vec<Company>, Cancelled> {
+) -> Result<Vec<Compatible>, Cancelled> {
     let (allowed, limits): (Vec<&Rule>, Vec<Option<Sample>>) =
         rules.iter().filter(|(rule, _)| rule.refusal.is_none()).map(|(rule, limit)| (rule, *limit)).unzip();
     let gain = |own: &Rule, kinds: &[usize]| {
@@ -87,7 +87,7 @@ pub(super) fn companies(
                 parties.push(Party { companions, gain, at });
             }
         }
-        found.push(Company { option: own.option, kinds, parties });
+        found.push(Compatible { option: own.option, kinds, parties });
     }
     Ok(found)
 }
@@ -100,10 +100,10 @@ fn sizes(all: usize) -> Vec<usize> {
 }
 
 /// Pairs that may be mixed: each is in the other's largest party.
-pub(super) fn mixes(companies: &[Company]) -> Vec<Mix> {
+pub(super) fn mixes(compatible: &[Compatible]) -> Vec<Mix> {
     let mut found = Vec::new();
-    for (index, first) in companies.iter().enumerate() {
-        let others = companies.iter().skip(index + 1);
+    for (index, first) in compatible.iter().enumerate() {
+        let others = compatible.iter().skip(index + 1);
         let fitting = others.filter(|second| first.has(second.option) && second.has(first.option));
         found.extend(fitting.map(|second| Mix { first: first.option, second: second.option }));
     }

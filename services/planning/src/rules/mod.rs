@@ -35,7 +35,7 @@ use crate::layout::{self, Layouts};
 use crate::selection::Prepared;
 use domain::area::Area;
 use domain::{Cancel, Cancelled, Fault, FaultReason, HolePlan, Shelter};
-use mix::Company;
+use mix::Compatible;
 use neighbours::{LaidOutShelter, Neighbours};
 use site::{Band, Sample, bands};
 use surrounded::{Effect, Surrounded};
@@ -89,7 +89,7 @@ struct Alone<'a> {
     sheet: Sheet,
     hut: &'a LaidOutShelter,
     /// By band: the allowed options with what may be mixed with each.
-    companies: Vec<Vec<Company>>,
+    compatible: Vec<Vec<Compatible>>,
 }
 
 /// The shelters with their holes; every one whose holes do not fit is a fault.
@@ -197,7 +197,7 @@ impl RuleContext<'_> {
     ) -> Result<Alone<'h>, PlanningError> {
         let crowd = LayoutsByParty::new(self.input.shelters.get(shelter), self.layouts, self.cancel);
         let mut bands = Vec::with_capacity(self.bands.len());
-        let mut companies = Vec::with_capacity(self.bands.len());
+        let mut compatible = Vec::with_capacity(self.bands.len());
         for (band, ground) in self.bands.iter().enumerate() {
             let mut rules: Vec<(Rule, Option<Sample>)> = Vec::with_capacity(self.input.options.len());
             for option in 0..self.input.options.len() {
@@ -206,15 +206,15 @@ impl RuleContext<'_> {
                 let spacing = spacings.get(&key).copied().flatten();
                 rules.extend(self.rule(option, ground, hut, spacing, &crowd));
             }
-            let found = mix::companies(self.neighbours, ground, hut, &rules, self.cancel)?;
+            let found = mix::compatible(self.neighbours, ground, hut, &rules, self.cancel)?;
             let mut rules: Vec<Rule> = rules.into_iter().map(|(rule, _)| rule).collect();
-            for company in &found {
-                let parties = company.parties.iter().map(|party| (party.gain, party.at)).collect::<Vec<_>>();
-                self.limit(&mut rules, ground, company.option, &parties);
+            for own_kinds in &found {
+                let parties = own_kinds.parties.iter().map(|party| (party.gain, party.at)).collect::<Vec<_>>();
+                self.limit(&mut rules, ground, own_kinds.option, &parties);
             }
             let help = advice::help(self.neighbours, ground, hut, &rules, self.input);
             bands.push(BandRules { band, rules, mixes: mix::mixes(&found), holds_beyond: None, help });
-            companies.push(found);
+            compatible.push(found);
         }
         // Cancelled gains and layouts leave the rules that depend on them incomplete.
         self.cancel.check()?;
@@ -225,7 +225,7 @@ impl RuleContext<'_> {
             holes: hut.holes.clone(),
             bands,
         };
-        Ok(Alone { sheet, hut, companies })
+        Ok(Alone { sheet, hut, compatible })
     }
 
     /// The sheets with what other shelters around mean for them.
@@ -236,14 +236,14 @@ impl RuleContext<'_> {
         let surrounded: Vec<Surrounded<'_>> = alone
             .par_iter()
             .zip(&shelters)
-            .map(|(alone, shelter)| Surrounded::new(shelter, alone.hut, &alone.companies, next))
+            .map(|(alone, shelter)| Surrounded::new(shelter, alone.hut, &alone.compatible, next))
             .collect();
         let effects = surrounded::effects(self.neighbours, self.bands, &surrounded, self.cancel)?;
         drop(surrounded);
         let distances = surrounded::distances();
         let mut sheets = Vec::with_capacity(alone.len());
-        for (index, Alone { mut sheet, companies, .. }) in alone.into_iter().enumerate() {
-            for (band, (rules, companies)) in sheet.bands.iter_mut().zip(companies).enumerate() {
+        for (index, Alone { mut sheet, compatible, .. }) in alone.into_iter().enumerate() {
+            for (band, (rules, compatible)) in sheet.bands.iter_mut().zip(compatible).enumerate() {
                 let here: Vec<&Effect> =
                     effects.iter().filter(|effect| effect.shelter == index && effect.band == band).collect();
                 rules.holds_beyond = match here.iter().map(|effect| effect.clear).max() {
@@ -253,7 +253,7 @@ impl RuleContext<'_> {
                 if next.is_some()
                     && let Some(ground) = self.bands.get(band)
                 {
-                    self.apply(rules, ground, companies, &here);
+                    self.apply(rules, ground, compatible, &here);
                 }
             }
             sheets.push(sheet);
@@ -262,19 +262,20 @@ impl RuleContext<'_> {
     }
 
     /// Rules with other shelters around, from those of a shelter that stands alone.
-    fn apply(&self, band: &mut BandRules, ground: &Band, mut companies: Vec<Company>, effects: &[&Effect]) {
-        let some_alone = !companies.is_empty();
-        for company in &mut companies {
-            let Some(effect) = effects.iter().find(|effect| effect.option == company.option) else { continue };
-            self.limit(&mut band.rules, ground, company.option, &effect.next);
-            let start = band.rules.iter().find(|rule| rule.option == company.option).map(|rule| rule.start_gain.get());
-            let left = company.parties.iter().zip(&effect.next);
+    fn apply(&self, band: &mut BandRules, ground: &Band, mut compatible: Vec<Compatible>, effects: &[&Effect]) {
+        let some_alone = !compatible.is_empty();
+        for own_kinds in &mut compatible {
+            let Some(effect) = effects.iter().find(|effect| effect.option == own_kinds.option) else { continue };
+            self.limit(&mut band.rules, ground, own_kinds.option, &effect.next);
+            let start =
+                band.rules.iter().find(|rule| rule.option == own_kinds.option).map(|rule| rule.start_gain.get());
+            let left = own_kinds.parties.iter().zip(&effect.next);
             let left = left.filter(|(_, (gain, _))| start.is_some_and(|start| *gain >= start));
-            company.parties = left.map(|(party, _)| party.clone()).collect();
+            own_kinds.parties = left.map(|(party, _)| party.clone()).collect();
         }
-        companies.retain(|company| !company.parties.is_empty());
-        band.mixes = mix::mixes(&companies);
-        if companies.is_empty() && some_alone {
+        compatible.retain(|own_kinds| !own_kinds.parties.is_empty());
+        band.mixes = mix::mixes(&compatible);
+        if compatible.is_empty() && some_alone {
             band.help = Some(Help::FartherShelters { clear: band.holds_beyond });
         }
     }

@@ -1,6 +1,6 @@
 //! Rules of a shelter with others around it, and from what distance on these do not matter.
 //!
-//! What the others hold nobody has agreed on: each of their holes has whichever option of the whole list shows most there, allowed or not, so that the rules of one shelter do
+//! What the others hold is not agreed on: each of their holes has whichever option of the whole list shows most there, allowed or not, so that the rules of one shelter do
 //! not hang on those of the next. What an option receives from afar is the same for all shelters: it is worked out once for each band and option.
 
 use acoustics::units::{Level, Metres};
@@ -8,7 +8,7 @@ use domain::{Cancel, Cancelled, Shelter};
 use rayon::prelude::*;
 
 use super::around::{Outlook, nodes, outlooks};
-use super::mix::Company;
+use super::mix::Compatible;
 use super::mixture::{Field, FieldAt, Mixture};
 use super::neighbours::{LaidOutShelter, Neighbours, highest};
 use super::site::{Band, Sample};
@@ -30,7 +30,7 @@ pub(super) fn distances() -> Vec<f64> {
 pub(super) struct Surrounded<'a> {
     pub(super) hut: &'a LaidOutShelter,
     /// By band: the allowed options, as if it stood alone.
-    pub(super) companies: &'a [Vec<Company>],
+    pub(super) compatible: &'a [Vec<Compatible>],
     own: Neighbourhood,
     /// At each of [`distances`].
     around: Vec<Vec<Outlook>>,
@@ -42,20 +42,20 @@ impl<'a> Surrounded<'a> {
     pub(super) fn new(
         shelter: &Shelter,
         hut: &'a LaidOutShelter,
-        companies: &'a [Vec<Company>],
+        compatible: &'a [Vec<Compatible>],
         next: Option<Metres>,
     ) -> Self {
         Self {
             hut,
-            companies,
+            compatible,
             own: Neighbourhood::of_each(&hut.holes),
             around: distances().into_iter().map(|clear| outlooks(shelter, &hut.holes, clear)).collect(),
             next: next.map(|clear| outlooks(shelter, &hut.holes, clear.get())),
         }
     }
 
-    fn company(&self, band: usize, option: usize) -> Option<&'a Company> {
-        self.companies.get(band)?.iter().find(|company| company.option == option)
+    fn own_kinds(&self, band: usize, option: usize) -> Option<&'a Compatible> {
+        self.compatible.get(band)?.iter().find(|own_kinds| own_kinds.option == option)
     }
 }
 
@@ -68,7 +68,7 @@ pub(super) struct Effect {
     pub(super) option: usize,
     /// Place among [`distances`] from which on nothing changes; their number where the last changes something.
     pub(super) clear: usize,
-    /// With others at the distance that was asked for: by party of the option's company the highest gain, and where that is if it is less than in a shelter that stands
+    /// With others at the distance that was asked for: by party of the option's kinds the highest gain, and where that is if it is less than in a shelter that stands
     /// alone.
     pub(super) next: Vec<(f64, Option<Sample>)>,
 }
@@ -101,9 +101,9 @@ fn of_option(
     let Some(threshold) = neighbours.gear(option).map(|gear| gear.threshold) else { return Ok(Vec::new()) };
     let mut effects = Vec::new();
     for (index, shelter) in shelters.iter().enumerate() {
-        if let Some(company) = shelter.company(band, option) {
-            let next = company.parties.iter().map(|party| (party.gain, party.at)).collect();
-            effects.push((shelter, company, Effect { shelter: index, band, option, clear: 0, next }));
+        if let Some(own_kinds) = shelter.own_kinds(band, option) {
+            let next = own_kinds.parties.iter().map(|party| (party.gain, party.at)).collect();
+            effects.push((shelter, own_kinds, Effect { shelter: index, band, option, clear: 0, next }));
         }
     }
     let nodes = nodes();
@@ -115,20 +115,20 @@ fn of_option(
             }
             cancel.check()?;
             let field = Field::new(neighbours, option, sample, &nodes, recessed);
-            for (shelter, company, effect) in here {
+            for (shelter, own_kinds, effect) in here {
                 let scene = field.as_ref().and_then(|field| {
-                    let samples = [Some(sample), company.parties.first().and_then(|party| party.at)];
+                    let samples = [Some(sample), own_kinds.parties.first().and_then(|party| party.at)];
                     let near = samples.into_iter().flatten().filter(|own| own.is_near(sample));
                     let own = near.map(|own| {
                         let distances = &shelter.own.distances;
-                        neighbours.mixture(option, &company.kinds, own, distances, recessed)
+                        neighbours.mixture(option, &own_kinds.kinds, own, distances, recessed)
                     });
                     let own = own.collect::<Option<Vec<_>>>()?;
                     Some(Scene { shelter, own, field, tolerance: neighbours.tolerance() })
                 });
                 cancel.check()?;
                 if let Some(scene) = scene {
-                    scene.narrow(effect, (company, threshold), sample);
+                    scene.narrow(effect, (own_kinds, threshold), sample);
                 }
             }
         }
@@ -147,8 +147,8 @@ struct Scene<'a> {
 }
 
 impl Scene<'_> {
-    fn narrow(&self, effect: &mut Effect, (company, threshold): (&Company, f64), sample: Sample) {
-        if let Some(party) = company.parties.first()
+    fn narrow(&self, effect: &mut Effect, (own_kinds, threshold): (&Compatible, f64), sample: Sample) {
+        if let Some(party) = own_kinds.parties.first()
             && effect.clear < self.shelter.around.len()
         {
             let level = Level::new(threshold - (party.gain - SLIGHT));
@@ -158,7 +158,7 @@ impl Scene<'_> {
             effect.clear += looked.iter().rposition(changes).map_or(0, |last| last + 1);
         }
         let Some(next) = &self.shelter.next else { return };
-        for (party, (gain, at)) in company.parties.iter().zip(&mut effect.next) {
+        for (party, (gain, at)) in own_kinds.parties.iter().zip(&mut effect.next) {
             let fits = |gain: f64| {
                 let level = Level::new(threshold - gain);
                 self.fits(&self.own(level, party.companions), &self.field.at(level), next)
