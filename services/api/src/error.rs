@@ -110,7 +110,7 @@ pub enum Error {
         count: u64,
     },
     /// Units are not where the call needs them.
-    #[error("{} elsewhere, so nothing was changed; leave out what is named, or take it back first", count(.0.len(), "unit is", "units are"))]
+    #[error("{} not where this call needs it, so nothing was changed; leave out what is named", count(.0.len(), "unit is", "units are"))]
     UnitsElsewhere(
         /// The full name of each, and where it is.
         Vec<(String, String)>,

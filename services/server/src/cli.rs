@@ -318,6 +318,9 @@ pub(crate) struct Export {
 pub(crate) struct Columns {
     #[arg(value_enum)]
     pub(crate) kind: Option<Kind>,
+    /// A file to fill in: the names of the columns, and a row as an example.
+    #[arg(long, requires = "kind")]
+    pub(crate) csv: bool,
 }
 
 /// List records.

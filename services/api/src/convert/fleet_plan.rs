@@ -153,6 +153,7 @@ fn change_to(change: &Change) -> v1::PlanChange {
         ChangeKind::Resized => v1::PlanChangeKind::Resized,
         ChangeKind::Added => v1::PlanChangeKind::Added,
         ChangeKind::Switched => v1::PlanChangeKind::Switched,
+        ChangeKind::Renamed => v1::PlanChangeKind::Renamed,
         ChangeKind::Cancelled => v1::PlanChangeKind::Cancelled,
     };
     v1::PlanChange {

@@ -22,7 +22,7 @@ pub(super) async fn hand_out(
     shared: &Shared,
     message: v1::HandOutUnitsRequest,
     caller: Option<Caller>,
-) -> Result<Vec<v1::Unit>, Error> {
+) -> Result<v1::HandOutUnitsResponse, Error> {
     let booking = names::parse("booking", "bookings", &message.booking).map_err(one)?;
     let booking = resolve::record::<Booking>(shared, "booking", &booking).await?.map_err(one)?;
     let ids = if message.units.is_empty() {
@@ -37,7 +37,11 @@ pub(super) async fn hand_out(
         named(&message.units)?
     };
     let units = units(shared, &ids).await?;
-    change(shared, &units, |unit| unit.lent(&booking), caller).await
+    let units = change(shared, &units, |unit| unit.lent(&booking), caller).await?;
+    let lent = resolve::all::<Unit>(shared, None, None).await?;
+    let held = lent.iter().filter(|unit| unit.lent_to.as_ref() == Some(&booking.id)).count();
+    let missing = booking.anglers.saturating_sub(u32::try_from(held).unwrap_or(u32::MAX));
+    Ok(v1::HandOutUnitsResponse { units, missing })
 }
 
 /// The units that a plan names for a booking.

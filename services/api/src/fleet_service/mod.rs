@@ -208,7 +208,7 @@ impl FleetService for FleetHandlers {
         request: Request<v1::HandOutUnitsRequest>,
     ) -> Result<Response<v1::HandOutUnitsResponse>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        Ok(Response::new(v1::HandOutUnitsResponse { units: loan::hand_out(&self.shared, message, caller).await? }))
+        Ok(Response::new(loan::hand_out(&self.shared, message, caller).await?))
     }
 
     async fn take_back_units(

@@ -22,11 +22,11 @@ pub(super) async fn plan(
 ) -> Result<v1::FleetPlan, Error> {
     let (message, read) = shared.read(caller.as_ref(), spec.unwrap_or_default(), fleet_plan::spec).await?;
     let spec = read.map_err(|faults| Error::BadFields(faults).under("spec"))?;
-    let input = input(shared, spec).await?;
+    let (input, kept) = input(shared, spec).await?;
     let work = move |cancel: &Cancel| best(&input, cancel).map(|plan| (plan, input));
     let (plan, input) = shared.compute(caller.as_ref(), work).await?.map_err(refused)?;
     let answer = v1::FleetPlan {
-        spec: Some(message),
+        spec: Some(v1::FleetSpec { keep: kept, ..message }),
         create_time: Some(timestamp(shared.context.clock.now())),
         ..fleet_plan::to(&input, &plan)
     };
@@ -39,14 +39,17 @@ pub(super) async fn plan(
     Ok(answer)
 }
 
-async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
+/// What is planned from, and the whole name of the plan to keep.
+async fn input(shared: &Shared, spec: Spec) -> Result<(FleetInput, String), Error> {
     let mut faults: Vec<Fault> = Vec::new();
-    let kept = if spec.keep.is_empty() {
-        Vec::new()
-    } else {
+    let (mut kept, mut name) = (Vec::new(), String::new());
+    if !spec.keep.is_empty() {
         let plan: v1::FleetPlan = documents::get(shared, PLANS, "spec.keep", &spec.keep).await?;
-        fleet_plan::kept(&plan, &spec.untold)
-    };
+        kept = fleet_plan::kept(&plan, &spec.untold);
+        name = plan.name;
+    }
+    // What was not chosen is not planned, and not called off either.
+    kept.retain(|own| spec.bookings.is_empty() || spec.bookings.contains(&own.booking));
     let bookings = if spec.bookings.is_empty() {
         resolve::all::<Booking>(shared, None, None).await?
     } else {
@@ -76,7 +79,7 @@ async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
     // Units of sensors that may not be used are of no use here.
     let mut units = resolve::all::<Unit>(shared, None, None).await?;
     units.retain(|unit| chosen.sensors.iter().any(|sensor| sensor.id == unit.sensor));
-    Ok(FleetInput {
+    let input = FleetInput {
         spots: resolve::present::<SpotRecord>(shared, spots).await?,
         shelters: resolve::present::<ShelterRecord>(shared, shelters).await?,
         targets: resolve::present::<TargetRecord>(shared, targets).await?,
@@ -87,7 +90,8 @@ async fn input(shared: &Shared, spec: Spec) -> Result<FleetInput, Error> {
         budget: spec.budget,
         gap: spec.gap,
         replan: Replan { from: spec.from, kept, change_worth: spec.change_worth },
-    })
+    };
+    Ok((input, name))
 }
 
 /// Faults of the spec stand inside it; those of stored records carry the record's name.

@@ -91,13 +91,13 @@ impl Desk {
         let lent = self.units.iter().filter(|unit| unit.state() == v1::UnitState::OnLoan);
         let mut all: Vec<Return<'_>> = Vec::new();
         for unit in lent {
-            let Some(back) = date(&unit.back_day) else { continue };
+            let booking = self.bookings.iter().find(|booking| booking.name == unit.lent_to);
+            let Some(back) = due(unit, booking) else { continue };
             // The day before is the last on which it is used: then it comes back.
             let late = (day - back).get_days() + 1;
             if late < 0 {
                 continue;
             }
-            let booking = self.bookings.iter().find(|booking| booking.name == unit.lent_to);
             let known = all.iter_mut().find(|own| {
                 booking.is_some() && own.booking.map(|other| &other.name) == booking.map(|booking| &booking.name)
             });
@@ -116,7 +116,9 @@ impl Desk {
         let of_day = |sensor: &str, ahead: i32| {
             let on = day.checked_add(ahead.days()).unwrap_or(day);
             self.kept()
-                .filter(|unit| unit.sensor == sensor && is_there(unit, on) && !self.is_planned(&unit.name, on))
+                .filter(|unit| {
+                    unit.sensor == sensor && self.is_there(unit, on, day) && !self.is_planned(&unit.name, on)
+                })
                 .count()
         };
         let free = |sensor: &str| Free {
@@ -125,6 +127,18 @@ impl Desk {
             days: (0..WEEK).map(|ahead| of_day(sensor, ahead)).collect(),
         };
         sensors.into_iter().map(free).collect()
+    }
+
+    /// Whether a unit is at the desk on a day, as far as is known on `day`. One that is overdue is not, until it is taken back.
+    fn is_there(&self, unit: &v1::Unit, on: Date, day: Date) -> bool {
+        match unit.state() {
+            v1::UnitState::Unspecified | v1::UnitState::Ready => true,
+            v1::UnitState::OnLoan | v1::UnitState::InRepair => {
+                let booking = self.bookings.iter().find(|booking| booking.name == unit.lent_to);
+                due(unit, booking).is_some_and(|back| day < back && back <= on)
+            }
+            v1::UnitState::Retired => false,
+        }
     }
 
     fn kept(&self) -> impl Iterator<Item = &v1::Unit> {
@@ -159,7 +173,10 @@ impl Desk {
                         reasons.push(Reason::Changed(&booking.display_name));
                     }
                     let away = |given: &&v1::GivenUnit| {
-                        self.units.iter().find(|unit| unit.name == given.unit).filter(|unit| !self.comes(unit, booking))
+                        self.units
+                            .iter()
+                            .find(|unit| unit.name == given.unit)
+                            .filter(|unit| !self.comes(unit, booking, day))
                     };
                     reasons.extend(own.given.iter().filter_map(|given| away(&given)).map(Reason::Away));
                 }
@@ -172,23 +189,24 @@ impl Desk {
             .iter()
             .filter(|own| open(&own.last_day) && !self.bookings.iter().any(|known| known.name == own.booking));
         reasons.extend(gone.map(|own| Reason::Cancelled(&own.booking_display_name)));
-        reasons.dedup();
-        reasons
+        let mut told: Vec<Reason<'_>> = Vec::new();
+        for reason in reasons {
+            if !told.contains(&reason) {
+                told.push(reason);
+            }
+        }
+        told
     }
 
     /// Whether a unit is with a booking, or will be there when it begins.
-    fn comes(&self, unit: &v1::Unit, booking: &v1::Booking) -> bool {
-        unit.lent_to == booking.name || date(&booking.first_day).is_some_and(|first| is_there(unit, first))
+    fn comes(&self, unit: &v1::Unit, booking: &v1::Booking, day: Date) -> bool {
+        unit.lent_to == booking.name || date(&booking.first_day).is_some_and(|first| self.is_there(unit, first, day))
     }
 }
 
-/// Whether a unit is at the desk on a day, as far as is known.
-fn is_there(unit: &v1::Unit, on: Date) -> bool {
-    match unit.state() {
-        v1::UnitState::Unspecified | v1::UnitState::Ready => true,
-        v1::UnitState::OnLoan | v1::UnitState::InRepair => date(&unit.back_day).is_some_and(|back| back <= on),
-        v1::UnitState::Retired => false,
-    }
+/// When a unit is to be back: the day after the last one of the booking that holds it, which may have been extended, or else as was said.
+fn due(unit: &v1::Unit, booking: Option<&v1::Booking>) -> Option<Date> {
+    booking.map_or_else(|| date(&unit.back_day), |booking| date(&booking.last_day)?.tomorrow().ok())
 }
 
 fn is_ready(unit: &v1::Unit) -> bool {
@@ -271,6 +289,11 @@ mod tests {
         assert_eq!((free.len(), free[0].all), (1, 3));
         assert_eq!(free[0].days, [0, 1, 3, 3, 3, 3, 3]);
         assert_eq!(desk.broken(), 1);
+        // What is overdue is not free, and a party that stays longer is not late.
+        assert_eq!(desk.free(day("2027-02-07"))[0].days[0], 1);
+        let mut longer = super::tests::desk();
+        longer.bookings[0].last_day = "2027-02-07".to_owned();
+        assert_eq!(longer.coming_back(day("2027-02-07"))[0].late, 0);
     }
 
     #[test]

@@ -110,7 +110,9 @@ fn reason(say: Say<'_>, reason: &Reason<'_>) -> String {
         Reason::New(party) => say.f("why-new", &[("party", party)]),
         Reason::Changed(party) => say.f("why-changed", &[("party", party)]),
         Reason::Cancelled(party) => say.f("why-cancelled", &[("party", party)]),
-        Reason::Away(unit) if unit.back_day.is_empty() => say.f("why-away", &[("unit", &unit.display_name)]),
+        Reason::Away(unit) if unit.back_day.is_empty() || unit.state() == v1::UnitState::OnLoan => {
+            say.f("why-away", &[("unit", &unit.display_name)])
+        }
         Reason::Away(unit) => say.f("why-away-until", &[("unit", &unit.display_name), ("day", &unit.back_day)]),
     }
 }
@@ -238,6 +240,8 @@ fn units_of(say: Say<'_>, own: &Out<'_>) -> Markup {
     html! {
         @if !own.held.is_empty() {
             (own.held.iter().map(|unit| unit.display_name.as_str()).collect::<Vec<_>>().join(", "))
+            @let missing = usize::try_from(own.booking.anglers).unwrap_or(0).saturating_sub(own.held.len());
+            @if missing > 0 { br; strong { (say.f("still-missing", &[("count", &say.whole(missing))])) } }
         } @else if let Some(given) = own.given {
             (gear(say, Some(given))) br; small { (say.figure(&given.beam)) }
         } @else if let Some(unmet) = own.unmet {

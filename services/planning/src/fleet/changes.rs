@@ -3,19 +3,22 @@
 use std::collections::BTreeMap;
 
 use super::types::{Change, ChangeKind, FleetInput, Gear, Kept};
-use domain::{Id, Part, Sentence};
+use domain::{Booking, Id, Part, Sentence};
 
 /// Every change, by the name of the booking. `given` is what each booking of the input gets; `known` are all bookings there
 /// are, those included that are over or left out, which are no changes.
-pub(super) fn changes(input: &FleetInput, given: &[Option<Gear>], known: &[&Id]) -> Vec<Change> {
+pub(super) fn changes(input: &FleetInput, (given, named): (&[Option<Gear>], &[Vec<Id>]), known: &[&Id]) -> Vec<Change> {
     if input.replan.kept.is_empty() {
         return Vec::new();
     }
     let mut kept: BTreeMap<&Id, &Kept> = input.replan.kept.iter().map(|kept| (&kept.booking, kept)).collect();
     let mut changes: Vec<Change> = Vec::new();
-    for (booking, after) in input.bookings.iter().zip(given) {
-        let before = kept.remove(&booking.id).map(|kept| kept.gear.clone());
-        changes.extend(change(&booking.id, &booking.display_name, (before, after.clone())));
+    for (index, (booking, after)) in input.bookings.iter().zip(given).enumerate() {
+        let before = kept.remove(&booking.id);
+        let gear = before.map(|kept| kept.gear.clone());
+        let units = named.get(index).map(Vec::as_slice).unwrap_or_default();
+        let told = change(&booking.id, &booking.display_name, (gear, after.clone()));
+        changes.extend(told.or_else(|| renamed(input, booking, (before?, after.as_ref()?), units)));
     }
     let gone = kept.into_values().filter(|kept| !known.contains(&&kept.booking));
     changes.extend(gone.map(|kept| {
@@ -60,6 +63,39 @@ fn change(booking: &Id, display_name: &str, (before, after): (Option<Gear>, Opti
         (Some(_), Some(_)) => return None,
     };
     Some(Change { booking: booking.clone(), display_name: display_name.to_owned(), kind, before, after, sentence })
+}
+
+/// The same kind, but other pieces, or some to buy where there were pieces.
+fn renamed(input: &FleetInput, booking: &Booking, (before, after): (&Kept, &Gear), units: &[Id]) -> Option<Change> {
+    // Lent units are what they are.
+    if before.units.is_empty() || before.units == units {
+        return None;
+    }
+    let names = |units: &[Id]| {
+        let name = |id: &Id| {
+            input
+                .units
+                .iter()
+                .find(|unit| unit.id == *id)
+                .map_or_else(|| id.to_string(), |unit| unit.display_name.clone())
+        };
+        units.iter().map(name).collect::<Vec<_>>().join(", ")
+    };
+    let to_buy = usize::try_from(after.units).unwrap_or(usize::MAX).saturating_sub(units.len());
+    let parts = vec![
+        ("party", Part::Name(booking.display_name.clone())),
+        ("old", Part::Name(names(&before.units))),
+        ("new", Part::Name(names(units))),
+        ("count", Part::Figure(to_buy.to_string())),
+    ];
+    let sentence = match (units.is_empty(), to_buy) {
+        (_, 0) => Sentence::of("change-renamed", "Give {party} {new}, not {old}.", parts),
+        (true, _) => Sentence::of("change-to-buy", "{party} loses {old} to others: {count} to buy for it.", parts),
+        (false, _) => Sentence::of("change-renamed-to-buy", "Give {party} {new} and {count} to buy, not {old}.", parts),
+    };
+    let (before, after) = (Some(before.gear.clone()), Some(after.clone()));
+    let (booking, display_name) = (booking.id.clone(), booking.display_name.clone());
+    Some(Change { booking, display_name, kind: ChangeKind::Renamed, before, after, sentence })
 }
 
 /// A sentence about a party and its gear, each with the names of its parts.

@@ -39,9 +39,9 @@ pub(super) fn presence(input: &FleetInput, unit: &Unit) -> Presence {
     }
 }
 
-/// Whether a unit is in repair or lent to others than the bookings of the plan.
+/// Whether a unit is in repair or on loan and not known to be back: the plan does without it.
 pub(super) fn is_away(input: &FleetInput, unit: &Unit) -> bool {
-    matches!(unit.state, UnitState::InRepair | UnitState::OnLoan) && holder(input, unit).is_none()
+    unit.state != UnitState::Retired && presence(input, unit) == Presence::Gone
 }
 
 /// The booking of the plan that a unit is with.

@@ -141,6 +141,8 @@ pub enum ChangeKind {
     Added,
     /// It gets the same kind on another beam: a new card.
     Switched,
+    /// It gets other pieces of the same kind. Those who hand out have to know.
+    Renamed,
     /// The booking is gone, and its units are free. Those who hand out have to know.
     Cancelled,
 }
@@ -151,7 +153,7 @@ impl ChangeKind {
     pub const fn is_for_customer(self) -> bool {
         match self {
             Self::Exchanged | Self::Dropped | Self::Resized | Self::Added => true,
-            Self::Switched | Self::Cancelled => false,
+            Self::Switched | Self::Renamed | Self::Cancelled => false,
         }
     }
 }

@@ -413,7 +413,8 @@ fn card_view(card: &Card, say: Wording<'_>) -> CardView {
         start: one(card.start_sentence.as_ref(), &card.start, say),
         highest: (!card.highest.is_empty()).then(|| one(card.highest_sentence.as_ref(), &card.highest, say)),
         spacing: card.hole_spacing_m.map(|spacing| say.metres(spacing)),
-        hang: say.metres(card.hang_depth_m),
+        // As the steps say it, which are told in centimetres.
+        hang: say.metres((100.0 * card.hang_depth_m).round() / 100.0),
         lure: say.metres(card.lure_height_m),
         steps: tell(&card.step_sentences, &card.steps, say),
     }

@@ -281,6 +281,14 @@ pub(super) fn show_columns(args: &cli::Columns, as_json: bool) -> Outcome {
             Kind::UnitChecks => columns::<UnitCheck>(),
             Kind::BeamSurveys => columns::<BeamSurvey>(),
         };
+        if args.csv {
+            let cell = |text: &str| {
+                if text.contains([',', '"']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_owned() }
+            };
+            say!("{}", columns.iter().map(|c| c.name.to_string()).collect::<Vec<_>>().join(","));
+            say!("{}", columns.iter().map(|c| cell(&c.example.to_string())).collect::<Vec<_>>().join(","));
+            return Ok(());
+        }
         if as_json {
             for c in columns {
                 say!(

@@ -50,6 +50,9 @@ pub(super) async fn hand_out(connection: &Connection, args: &cli::HandOut, as_js
         return json::print(&answer);
     }
     print_units(&answer.units);
+    if answer.missing > 0 {
+        say!("\nStill missing for this booking: {}.", answer.missing);
+    }
     Ok(())
 }
 

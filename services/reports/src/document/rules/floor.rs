@@ -75,7 +75,15 @@ pub(super) fn tape_note(sheet: &Sheet, say: Wording<'_>) -> String {
     say.word(if round { "tape-round" } else { "tape-corners" })
 }
 
-pub(super) fn facts(sheet: &Sheet, say: Wording<'_>) -> Vec<String> {
+/// Whether other shelters are counted, and from what distance on.
+pub(super) fn next_shelter(clear_m: Option<f64>, say: Wording<'_>) -> String {
+    match clear_m {
+        Some(clear) => say.say("next-given", [("distance", say.both(Metres::new(clear)))]),
+        None => say.word("next-alone"),
+    }
+}
+
+pub(super) fn facts(sheet: &Sheet, next_shelter_m: Option<f64>, say: Wording<'_>) -> Vec<String> {
     let shelter = &sheet.shelter;
     let both = |metres: f64| say.both(Metres::new(metres));
     let floor = if shelter.floor_diameter_m > 0.0 {
@@ -89,6 +97,7 @@ pub(super) fn facts(sheet: &Sheet, say: Wording<'_>) -> Vec<String> {
         facts.push(say.say("fact-spacing", [("spacing", both(sheet.spacing_m))]));
     }
     facts.push(floor);
+    facts.push(next_shelter(next_shelter_m, say));
     facts
 }
 

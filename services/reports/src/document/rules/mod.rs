@@ -237,7 +237,7 @@ fn sheet_view(rules: &Rules, sheets: &[&Sheet], say: Wording<'_>) -> Option<Shee
     Some(SheetView {
         name: name(sheet),
         others: others.iter().map(name).collect(),
-        facts: floor::facts(sheet, say),
+        facts: floor::facts(sheet, rules.spec.next_shelter_m, say),
         holds: words::holds(rules, sheet, say),
         plan: floor::plan(sheet, say),
         tape: floor::tape(sheet, say),

@@ -47,10 +47,7 @@ pub(super) fn holds(rules: &Rules, sheet: &Sheet, say: Wording<'_>) -> Vec<Strin
     }
     let tolerance = spec.interference_tolerance.unwrap_or(0.02);
     lines.push(say.say("holds-tolerance", [("share", say.percent(tolerance))]));
-    lines.push(match spec.next_shelter_m {
-        Some(clear) => say.say("next-given", [("distance", both(clear))]),
-        None => say.word("next-alone"),
-    });
+    lines.push(super::floor::next_shelter(spec.next_shelter_m, say));
     lines.extend(sheet.bands.iter().map(|band| {
         let depth = ("depth", depths(&band.band, say));
         match band.holds_beyond_m {
