@@ -92,11 +92,16 @@ fn again(dir: &Path, before: &Plan, day: &str) -> Plan {
     let page = format!("changes-{day}.pdf");
     let after = plan(dir, &["--keep", "latest", "--from", day, "--report", &page]);
     assert!(std::fs::read(dir.join(page)).unwrap().starts_with(b"%PDF"));
-    for (booking, (option, _)) in &after.given {
-        let kind = after.changes.get(booking).map(String::as_str);
-        match before.given.get(booking) {
-            None => assert_eq!(kind, Some("PLAN_CHANGE_KIND_ADDED"), "{booking}"),
-            Some((earlier, _)) => assert_eq!(option == earlier, kind.is_none(), "{booking}"),
+    for (booking, own) in &after.given {
+        let (kind, earlier) = (after.changes.get(booking).map(String::as_str), before.given.get(booking));
+        match (kind, earlier) {
+            (Some("PLAN_CHANGE_KIND_ADDED"), earlier) => assert_eq!(earlier, None, "{booking}"),
+            (None, earlier) => assert_eq!(Some(own), earlier, "{booking}"),
+            (Some("PLAN_CHANGE_KIND_RENAMED"), Some(earlier)) => {
+                assert!(own.0 == earlier.0 && own.1 != earlier.1, "{booking}")
+            }
+            (Some(_), Some(earlier)) => assert_ne!(own.0, earlier.0, "{booking}"),
+            (Some(kind), None) => panic!("{booking}: {kind}"),
         }
     }
     after
