@@ -95,6 +95,7 @@ fn of_plans() -> Vec<Sentence> {
     let mut faulty = bookings();
     faulty.units[8].serial.clear();
     inputs.extend([hopeless, strict, uneven, lost, replanned(), faulty]);
+    inputs.extend([usize::MAX, 4, 3, 2, 0].map(moved));
     let plans = inputs.iter().map(|input| plan(input, &Cancel::never()).unwrap());
     plans
         .flat_map(|plan| {
@@ -118,6 +119,28 @@ fn replanned() -> FleetInput {
         kept("b2", "old", "main", 3),
         kept("gone", "s", "main", 4),
     ];
+    input
+}
+
+/// So many units; each booking keeps its kind, and had another unit that is gone.
+fn moved(units: usize) -> FleetInput {
+    let mut input = bookings();
+    input.budget = None;
+    input.units.iter_mut().for_each(|unit| unit.state = UnitState::Ready);
+    input.units.truncate(units);
+    let price = Some(Money { currency: "EUR".to_owned(), units: 100, nanos: 0 });
+    input.sensors.iter_mut().for_each(|sensor| sensor.price.clone_from(&price));
+    let before = plan(&input, &Cancel::never()).unwrap();
+    input.replan.kept = before
+        .assignments
+        .iter()
+        .map(|own| {
+            let place = input.options[own.option];
+            let (sensor, option) = (&input.sensors[place.sensor], &input.sensors[place.sensor].options[place.option]);
+            let booking = input.bookings[own.booking].id.as_str();
+            Kept { units: vec![common::id("gone")], ..kept(booking, sensor.id.as_str(), option.id.as_str(), own.units) }
+        })
+        .collect();
     input
 }
 
