@@ -159,6 +159,11 @@ pub(crate) fn joined<T>(missing: Vec<Fault>, read: Result<T, Vec<Fault>>) -> Res
     }
 }
 
+/// A record that was left out.
+pub(crate) fn left_out_to(out: &planning::LeftOut) -> proto::v1::LeftOut {
+    proto::v1::LeftOut { name: out.name.clone(), text: out.text() }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -188,9 +193,4 @@ mod tests {
         let faults = reading.finish((), check).unwrap_err();
         assert_eq!(faults.iter().map(|fault| fault.field.as_str()).collect::<Vec<_>>(), ["depth_m", "slope_deg"]);
     }
-}
-
-/// A record that was left out.
-pub(crate) fn left_out_to(out: &planning::LeftOut) -> proto::v1::LeftOut {
-    proto::v1::LeftOut { name: out.name.clone(), text: out.text() }
 }

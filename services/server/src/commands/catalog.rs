@@ -286,7 +286,7 @@ pub(super) fn show_columns(args: &cli::Columns, as_json: bool) -> Outcome {
                 if text.contains([',', '"']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_owned() }
             };
             say!("{}", columns.iter().map(|c| c.name.to_string()).collect::<Vec<_>>().join(","));
-            say!("{}", columns.iter().map(|c| cell(&c.example.to_string())).collect::<Vec<_>>().join(","));
+            say!("{}", columns.iter().map(|c| cell(c.example)).collect::<Vec<_>>().join(","));
             return Ok(());
         }
         if as_json {
