@@ -8,8 +8,8 @@
 //! its own holes. The *least spacing* holds for any arrangement: it is derived for a hole in the middle of the densest
 //! packing there is, where six neighbours stand at the least distance, the next six √3 of it away, and so on.
 //!
-//! A highest gain holds for every party that the rules permit ([`mix`]), in a shelter that stands alone or with others of its make on all sides
-//! ([`surrounded`]). Least spacing and greatest party are those of a shelter that stands alone, in which all have one option.
+//! A highest gain holds for every party that the rules permit (`mix`), in a shelter that stands alone or with others of its make on all sides
+//! (`surrounded`). Least spacing and greatest party are those of a shelter that stands alone, in which all have one option.
 
 mod advice;
 mod around;
