@@ -62,7 +62,7 @@ impl<U: Message + Name + Default> Decoder for BoundedDecoder<U> {
             if let Some(message) = message
                 && whole.len() == buf.remaining()
             {
-                // What does not decode here does not there either, and is told of by the library.
+                // What does not decode here does not there either, and the library says so.
                 count(whole, &message, MOST_NESTED, &mut 0).or_else(|stop| match stop {
                     Stop::TooMany(name) => Err(Status::internal(format!(
                         "failed to decode Protobuf message: with {name} it has over {MOST_ENTRIES} entries in its lists"

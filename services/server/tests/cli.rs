@@ -313,6 +313,10 @@ fn a_reader_that_stops_reading_is_no_fault() {
 fn columns_completions_and_manual_pages_need_no_database() {
     let dir = tempfile::tempdir().unwrap();
     assert!(said(dir.path(), &["columns", "spots"]).contains("depth_m"));
+    // The file that is to be filled in is read as it stands.
+    let other = tempfile::tempdir().unwrap();
+    std::fs::write(other.path().join("spots.csv"), said(dir.path(), &["columns", "spots", "--csv"])).unwrap();
+    assert!(said(other.path(), &["import", "spots.csv"]).contains("1 spots stored"));
     assert!(said(dir.path(), &["completions", "bash"]).contains("lakebeam"));
     said(dir.path(), &["man", "pages"]);
     assert!(dir.path().join("pages/lakebeam.1").exists());

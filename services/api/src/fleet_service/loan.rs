@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use catalog::Stored;
+use catalog::filter::Filter;
+use catalog::{Resource as _, Stored};
 use domain::unit::Back;
 use domain::{Booking, Fault, FaultReason, Id, Unit, UnitState};
 use proto::v1;
@@ -38,8 +39,7 @@ pub(super) async fn hand_out(
     };
     let units = units(shared, &ids).await?;
     let units = change(shared, &units, |unit| unit.lent(&booking), caller).await?;
-    let lent = resolve::all::<Unit>(shared, None, None).await?;
-    let held = lent.iter().filter(|unit| unit.lent_to.as_ref() == Some(&booking.id)).count();
+    let held = lent_to(shared, &booking.id).await?.len();
     let missing = booking.anglers.saturating_sub(u32::try_from(held).unwrap_or(u32::MAX));
     Ok(v1::HandOutUnitsResponse { units, missing })
 }
@@ -137,11 +137,16 @@ async fn units(shared: &Shared, ids: &[Id]) -> Result<Vec<Stored<Unit>>, Error> 
     if faults.is_empty() { Ok(all.into_iter().flatten().collect()) } else { Err(Error::BadFields(faults)) }
 }
 
-/// The units that a booking holds.
+/// The ids of the units that a booking holds.
+async fn lent_to(shared: &Shared, booking: &Id) -> Result<Vec<Id>, Error> {
+    let filter =
+        Filter::parse(&format!("lent_to = \"bookings/{booking}\""), &Unit::filters()).map_err(Error::internal)?;
+    Ok(resolve::all::<Unit>(shared, filter, None).await?.into_iter().map(|unit| unit.id).collect())
+}
+
+/// The units that a booking holds, of which there is one at least.
 async fn held(shared: &Shared, booking: &Id) -> Result<Vec<Stored<Unit>>, Error> {
-    let lent = resolve::all::<Unit>(shared, None, None).await?;
-    let ids: Vec<Id> =
-        lent.into_iter().filter(|unit| unit.lent_to.as_ref() == Some(booking)).map(|unit| unit.id).collect();
+    let ids = lent_to(shared, booking).await?;
     if ids.is_empty() {
         let text = format!("bookings/{booking} holds no units; accepted: a booking with units on loan; name the units");
         return Err(Error::field("booking", FaultReason::Contradiction, text));

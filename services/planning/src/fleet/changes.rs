@@ -2,12 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use super::types::{Change, ChangeKind, FleetInput, Gear, Kept};
+use super::types::{Assignment, Change, ChangeKind, FleetInput, Gear, Kept};
 use domain::{Booking, Id, Part, Sentence};
 
 /// Every change, by the name of the booking. `given` is what each booking of the input gets; `known` are all bookings there
 /// are, those included that are over or left out, which are no changes.
-pub(super) fn changes(input: &FleetInput, (given, named): (&[Option<Gear>], &[Vec<Id>]), known: &[&Id]) -> Vec<Change> {
+pub(super) fn changes(
+    input: &FleetInput,
+    (given, assignments): (&[Option<Gear>], &[Assignment]),
+    known: &[&Id],
+) -> Vec<Change> {
     if input.replan.kept.is_empty() {
         return Vec::new();
     }
@@ -16,7 +20,8 @@ pub(super) fn changes(input: &FleetInput, (given, named): (&[Option<Gear>], &[Ve
     for (index, (booking, after)) in input.bookings.iter().zip(given).enumerate() {
         let before = kept.remove(&booking.id);
         let gear = before.map(|kept| kept.gear.clone());
-        let units = named.get(index).map(Vec::as_slice).unwrap_or_default();
+        let own = assignments.iter().find(|own| own.booking == index);
+        let units = own.map(|own| own.named.as_slice()).unwrap_or_default();
         let told = change(&booking.id, &booking.display_name, (gear, after.clone()));
         changes.extend(told.or_else(|| renamed(input, booking, (before?, after.as_ref()?), units)));
     }

@@ -63,8 +63,7 @@ pub fn plan(input: &FleetInput, cancel: &Cancel) -> Result<FleetPlan, PlanningEr
     cancel.check()?;
     let mut plan = fleet.plan(&solution, &layouts);
     let known: Vec<&Id> = input.bookings.iter().map(|booking| &booking.id).collect();
-    let named = naming::named(&sifted.input, &fleet.given(&solution));
-    plan.changes = changes::changes(&sifted.input, (&fleet.gear(&solution), &named), &known);
+    plan.changes = changes::changes(&sifted.input, (&fleet.gear(&solution), &plan.assignments), &known);
     let refused = offers.refused.iter().filter_map(|(index, faults)| {
         Some(LeftOut::new("bookings", &sifted.input.bookings.get(*index)?.id, faults.clone()))
     });

@@ -3,7 +3,7 @@
 //! Copies of the shelter stand on all sides at one clear distance, in two rings: 24 around a rectangular floor, 18 around a round one. All stand as
 //! the shelter does, or each is the mirror image of the one beside it, so that the holes nearest to a wall face each other across the gap, which is as near as holes of two
 //! such shelters can be. Each hole of the shelter is judged in both arrangements. More shelters than these do not fit at that distance within two rings; what lies beyond
-//! them is left out: it is farther than twice the clear distance and a floor. Common practice has no arrangement, no published source.
+//! them is left out: it is farther than twice the clear distance and a floor. The arrangement is ASSUMED: none was found published.
 //!
 //! Distances lie in bins of [`RATIO`], and whatever is in a bin counts as the worse of its two ends: a rule then does not hang on where a null of a beam
 //! happens to lie.

@@ -57,7 +57,7 @@ pub struct Prepared {
 /// Why tables are not built.
 #[derive(Debug)]
 pub(crate) enum Stopped {
-    /// Nobody waits for them any more.
+    /// Their caller has left.
     Cancelled(Cancelled),
     /// A model does not cover what is asked.
     Model(ModelError),

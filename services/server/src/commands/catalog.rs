@@ -1,6 +1,6 @@
 //! Listing, showing and removing records, and the columns of their files.
 
-use catalog::exchange::csv::columns;
+use catalog::exchange::csv::{Column, CsvRecord, columns, template};
 use domain::{BeamSurvey, Booking, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck};
 use prost::{Message, Name};
 use proto::v1;
@@ -268,25 +268,26 @@ pub(super) fn unknown(name: &str) -> CliError {
     ))
 }
 
-/// Prints the columns of CSV files as templates with their units.
+/// The columns of a kind, and a file of it to fill in.
+fn shown<R: CsvRecord>() -> (Vec<Column>, String) {
+    (columns::<R>(), template::<R>())
+}
+
+/// Prints the columns of CSV files with their units, or one as a file to fill in.
 pub(super) fn show_columns(args: &cli::Columns, as_json: bool) -> Outcome {
     for kind in Kind::ALL.into_iter().filter(|k| args.kind.is_none_or(|wanted| wanted == *k)) {
-        let columns = match kind {
-            Kind::Sensors => columns::<SensorRecord>(),
-            Kind::Spots => columns::<SpotRecord>(),
-            Kind::Shelters => columns::<ShelterRecord>(),
-            Kind::Targets => columns::<TargetRecord>(),
-            Kind::Units => columns::<Unit>(),
-            Kind::Bookings => columns::<Booking>(),
-            Kind::UnitChecks => columns::<UnitCheck>(),
-            Kind::BeamSurveys => columns::<BeamSurvey>(),
+        let (columns, file) = match kind {
+            Kind::Sensors => shown::<SensorRecord>(),
+            Kind::Spots => shown::<SpotRecord>(),
+            Kind::Shelters => shown::<ShelterRecord>(),
+            Kind::Targets => shown::<TargetRecord>(),
+            Kind::Units => shown::<Unit>(),
+            Kind::Bookings => shown::<Booking>(),
+            Kind::UnitChecks => shown::<UnitCheck>(),
+            Kind::BeamSurveys => shown::<BeamSurvey>(),
         };
         if args.csv {
-            let cell = |text: &str| {
-                if text.contains([',', '"']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text.to_owned() }
-            };
-            say!("{}", columns.iter().map(|c| c.name.to_string()).collect::<Vec<_>>().join(","));
-            say!("{}", columns.iter().map(|c| cell(c.example)).collect::<Vec<_>>().join(","));
+            say!("{}", file.trim_end());
             return Ok(());
         }
         if as_json {
