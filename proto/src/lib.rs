@@ -1,10 +1,13 @@
 //! The lakebeam.v1 protocol: generated messages, clients, servers, and the descriptor set.
 //!
-//! What is generated from the .proto files beside this crate, and the codec that all methods share.
+//! What is generated from the .proto files beside this crate, the codec that all methods share, and which messages are kept.
 
 #![allow(missing_docs, unreachable_pub, clippy::all, clippy::pedantic, clippy::restriction)]
 
 pub mod codec;
+mod kept;
+
+pub use kept::{COLLECTIONS, Document, Kept};
 
 /// Package lakebeam.v1.
 pub mod v1 {

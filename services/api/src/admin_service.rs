@@ -14,18 +14,12 @@ use crate::error::Error;
 use crate::paging::{Listing, page_size};
 use crate::request::{Incoming, whole};
 use crate::resource::timestamp;
-use crate::{fleet_service, rules_service};
 
 /// What a purge may remove.
-const COLLECTIONS: [&str; 7] = [
-    "runs",
-    "reports",
-    rules_service::COLLECTION,
-    fleet_service::PLANS,
-    fleet_service::ASSESSMENTS,
-    fleet_service::FITS,
-    fleet_service::DRAFTS,
-];
+fn purgeable() -> Vec<&'static str> {
+    ["runs", "reports"].into_iter().chain(proto::COLLECTIONS.iter().map(|(collection, _)| *collection)).collect()
+}
+
 /// Names that the answer to a purge lists at most.
 const SAMPLE: usize = 100;
 
@@ -106,15 +100,16 @@ fn purge(message: &v1::PurgeResultsRequest) -> Result<Purge, Vec<Fault>> {
             "before is no point of time; accepted: a time of the years 1 to 9999, its nanos from 0 to 999,999,999";
         faults.push(Fault::new("before", FaultReason::OutOfRange, text));
     }
-    for (at, given) in message.collections.iter().enumerate().take(COLLECTIONS.len() + 1) {
-        if !COLLECTIONS.contains(&given.as_str()) {
+    let known = purgeable();
+    for (at, given) in message.collections.iter().enumerate().take(known.len() + 1) {
+        if !known.contains(&given.as_str()) {
             let given: String = given.chars().take(80).collect();
-            let text = format!("'{given}' is no collection of results; accepted: {}", COLLECTIONS.join(", "));
+            let text = format!("'{given}' is no collection of results; accepted: {}", known.join(", "));
             faults.push(Fault::new(format!("collections[{at}]"), FaultReason::Unknown, text));
         }
     }
     let collections = if message.collections.is_empty() {
-        COLLECTIONS.map(str::to_owned).to_vec()
+        known.into_iter().map(str::to_owned).collect()
     } else {
         message.collections.clone()
     };

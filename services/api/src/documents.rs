@@ -1,16 +1,15 @@
 //! Derived documents: stored as the message that was answered, listed newest first.
 
 use catalog::Referrers;
-use prost::{Message, Name};
-use prost_reflect::{DynamicMessage, SerializeOptions};
-use proto::v1;
+use prost::Message;
+use proto::Kept;
 use tonic::{Response, Status};
 
 use crate::context::{Caller, Shared};
+use crate::crud::referrers;
 use crate::error::Error;
+use crate::ids;
 use crate::paging::{Listing, page_size};
-use crate::reflect::descriptor;
-use crate::{fleet_service, ids, rules_service};
 
 /// A page of documents.
 pub(crate) struct Listed<M> {
@@ -18,31 +17,32 @@ pub(crate) struct Listed<M> {
     pub(crate) next_page_token: String,
 }
 
-/// Stores a document under a new id.
-pub(crate) async fn put<M: Message>(
-    shared: &Shared,
-    collection: &'static str,
-    id: &str,
-    message: &M,
-    caller: Option<Caller>,
-) -> Result<(), Error> {
-    Ok(shared.store().put_document(collection, id, message.encode_to_vec(), &shared.write(caller)).await?)
+/// Stores a message under a new name, and answers it with that name.
+pub(crate) async fn keep<M: Kept>(shared: &Shared, message: M, caller: Option<Caller>) -> Result<M, Error> {
+    let id = ids::fresh(shared, M::COLLECTION, M::LETTER).await?;
+    let message = message.named(format!("{}/{id}", M::COLLECTION));
+    shared.store().put_document(M::COLLECTION, &id, message.encode_to_vec(), &shared.write(caller)).await?;
+    Ok(message)
 }
 
 /// The document of a name.
-pub(crate) async fn get<M: Message + Default>(
-    shared: &Shared,
-    collection: &'static str,
-    field: &str,
-    name: &str,
-) -> Result<M, Error> {
-    let id = ids::read(shared, field, collection, name).await?;
-    let stored = shared.store().document(collection, id.as_str()).await?;
+pub(crate) async fn get<M: Kept>(shared: &Shared, field: &str, name: &str) -> Result<M, Error> {
+    let id = ids::read(shared, field, M::COLLECTION, name).await?;
+    let stored = shared.store().document(M::COLLECTION, id.as_str()).await?;
     M::decode(stored.body.as_slice()).map_err(Error::internal)
 }
 
 /// Removes a document.
-pub(crate) async fn delete(
+pub(crate) async fn delete<M: Kept>(
+    shared: &Shared,
+    (name, force): (&str, bool),
+    caller: Option<Caller>,
+) -> Result<Response<()>, Status> {
+    remove(shared, M::COLLECTION, (name, referrers(force)), caller).await
+}
+
+/// Removes what was computed.
+pub(crate) async fn remove(
     shared: &Shared,
     collection: &'static str,
     (name, referrers): (&str, Referrers),
@@ -53,41 +53,18 @@ pub(crate) async fn delete(
     Ok(Response::new(gone.map_err(Error::from)?))
 }
 
-/// A page of a collection.
-pub(crate) async fn list<M: Message + Default>(
-    shared: &Shared,
-    collection: &'static str,
-    (size, page_token): (i32, &str),
-) -> Result<Listed<M>, Error> {
+/// A page of what is kept, newest first.
+pub(crate) async fn list<M: Kept>(shared: &Shared, (size, page_token): (i32, &str)) -> Result<Listed<M>, Error> {
     let limit = page_size(size)?;
-    let listing = Listing { kind: collection, selection: &[] };
+    let listing = Listing { kind: M::COLLECTION, selection: &[] };
     let before = match listing.position(page_token)? {
         Some(position) => Some(position.parse().map_err(|_| Error::BadPageToken)?),
         None => None,
     };
-    let (found, more) = shared.store().list_documents(collection, before, limit).await?;
+    let (found, more) = shared.store().list_documents(M::COLLECTION, before, limit).await?;
     let last = found.last().filter(|_| more).map(|document| document.seq.to_string());
     let items = found.iter().map(|document| M::decode(document.body.as_slice()).map_err(Error::internal));
     Ok(Listed { items: items.collect::<Result<_, _>>()?, next_page_token: listing.token(last.as_deref()) })
-}
-
-/// A stored body as JSON, with the field names of the .proto files and whole numbers as numbers.
-pub(crate) fn json(collection: &str, body: &[u8]) -> Result<serde_json::Value, Error> {
-    let read = match collection {
-        rules_service::COLLECTION => as_json::<v1::ShelterRules>,
-        fleet_service::PLANS => as_json::<v1::FleetPlan>,
-        fleet_service::ASSESSMENTS => as_json::<v1::UnitAssessment>,
-        fleet_service::FITS => as_json::<v1::BeamFit>,
-        fleet_service::DRAFTS => as_json::<v1::BeamSurveyDraft>,
-        other => return Err(Error::internal(format!("{other} are no documents"))),
-    };
-    read(body)
-}
-
-fn as_json<M: Message + Name>(body: &[u8]) -> Result<serde_json::Value, Error> {
-    let message = DynamicMessage::decode(descriptor::<M>()?, body).map_err(Error::internal)?;
-    let options = SerializeOptions::new().use_proto_field_name(true).stringify_64_bit_integers(false);
-    message.serialize_with_options(serde_json::value::Serializer, &options).map_err(Error::internal)
 }
 
 /// Fingerprint of a message.

@@ -81,8 +81,6 @@ pub struct RunSource {
 /// A stored document to report on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DocumentSource {
-    /// Its collection, such as `fleetPlans`.
-    pub collection: &'static str,
     /// Last segment of its name.
     pub id: String,
     /// When it was made.
@@ -91,8 +89,8 @@ pub struct DocumentSource {
     pub fingerprint: String,
     /// Of rules, names of the shelters to report on; empty for all.
     pub only: Vec<String>,
-    /// The document in the protobuf JSON mapping, with the field names of the .proto files and whole numbers as numbers.
-    pub json: serde_json::Value,
+    /// What was stored.
+    pub document: proto::Document,
 }
 
 /// How a report is presented.

@@ -56,7 +56,7 @@ impl ReportService for ReportHandlers {
 
     async fn delete_report(&self, request: Request<v1::DeleteReportRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        documents::delete(&self.shared, "reports", (&message.name, Referrers::Leave), caller).await
+        documents::remove(&self.shared, "reports", (&message.name, Referrers::Leave), caller).await
     }
 
     async fn list_reports(
@@ -246,27 +246,27 @@ fn fits(shared: &Shared, request: &ReportRequest) -> Result<(), Error> {
 async fn document(shared: &Shared, request: &ReportRequest) -> Result<DocumentSource, Error> {
     let Source { collection, id } = &request.source;
     let stored = shared.store().document(collection, id.as_str()).await?;
-    let json = documents::json(collection, &stored.body)?;
-    if let Some(missing) = request.parts.iter().position(|part| !has_sheet(&json, part)) {
+    let document = proto::Document::decode(collection, &stored.body).map_err(Error::internal)?;
+    let document = document.ok_or_else(|| Error::internal(format!("{collection} are no documents")))?;
+    if let Some(missing) = request.parts.iter().position(|part| !has_sheet(&document, part)) {
         let field = format!("spots[{missing}]");
         let text = format!("{field} names no shelter of {}; accepted: one of its shelters", request.source);
         return Err(Error::field(field, FaultReason::Unknown, text));
     }
     Ok(DocumentSource {
-        collection,
         id: id.to_string(),
         create_time: stored.create_time,
         fingerprint: blake3::hash(&stored.body).to_hex().to_string(),
         only: request.parts.iter().map(|part| names::of("shelters", part)).collect(),
-        json,
+        document,
     })
 }
 
 /// Whether rules have a sheet for a shelter.
-fn has_sheet(rules: &serde_json::Value, shelter: &Id) -> bool {
+fn has_sheet(document: &proto::Document, shelter: &Id) -> bool {
+    let proto::Document::Rules(rules) = document else { return false };
     let name = names::of("shelters", shelter);
-    let sheets = rules.get("sheets").and_then(serde_json::Value::as_array);
-    sheets.is_some_and(|sheets| sheets.iter().any(|sheet| sheet.pointer("/shelter/name").is_some_and(|n| *n == name)))
+    rules.sheets.iter().any(|sheet| sheet.shelter.as_ref().is_some_and(|shelter| shelter.name == name))
 }
 
 async fn run_source(

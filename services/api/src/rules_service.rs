@@ -14,17 +14,14 @@ use tonic::{Request, Response, Status};
 use crate::context::{Caller, Shared};
 use crate::convert::rules::{self, Spec};
 use crate::convert::{joined, shelter};
-use crate::crud::referrers;
 use crate::documents;
 use crate::error::Error;
-use crate::ids;
 use crate::reflect::Depth;
 use crate::request::{Incoming, parts, whole};
 use crate::resolve::{self, Chosen};
 use crate::resource::timestamp;
 
 /// Collection of stored rules.
-pub(crate) const COLLECTION: &str = "shelterRules";
 
 /// The handlers of RulesService.
 pub struct RulesHandlers {
@@ -56,7 +53,7 @@ impl RulesService for RulesHandlers {
         request: Request<v1::GetShelterRulesRequest>,
     ) -> Result<Response<v1::ShelterRules>, Status> {
         let name = whole(request)?.message.name;
-        Ok(Response::new(documents::get(&self.shared, COLLECTION, "name", &name).await?))
+        Ok(Response::new(documents::get(&self.shared, "name", &name).await?))
     }
 
     async fn delete_shelter_rules(
@@ -64,7 +61,7 @@ impl RulesService for RulesHandlers {
         request: Request<v1::DeleteShelterRulesRequest>,
     ) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        documents::delete(&self.shared, COLLECTION, (&message.name, referrers(message.force)), caller).await
+        documents::delete::<v1::ShelterRules>(&self.shared, (&message.name, message.force), caller).await
     }
 
     async fn list_shelter_rules(
@@ -73,7 +70,7 @@ impl RulesService for RulesHandlers {
     ) -> Result<Response<v1::ListShelterRulesResponse>, Status> {
         let v1::ListShelterRulesRequest { page_size, page_token } = whole(request)?.message;
         let documents::Listed { items, next_page_token } =
-            documents::list::<v1::ShelterRules>(&self.shared, COLLECTION, (page_size, &page_token)).await?;
+            documents::list::<v1::ShelterRules>(&self.shared, (page_size, &page_token)).await?;
         let shelter_rules = items.into_iter().map(|rules| v1::ShelterRules { sheets: Vec::new(), ..rules }).collect();
         Ok(Response::new(v1::ListShelterRulesResponse { shelter_rules, next_page_token }))
     }
@@ -128,14 +125,11 @@ async fn derived(
     };
     let work = move |cancel: &Cancel| derive(&input, cancel).map(|book| (book, input));
     let (book, input) = shared.compute(caller.as_ref(), work).await?.map_err(refused)?;
-    let id = ids::fresh(shared, COLLECTION, 'e').await?;
     let mut answer = rules::to(&input, &book);
     answer.result_hash = documents::fingerprint(&answer);
-    answer.name = format!("{COLLECTION}/{id}");
     answer.spec = Some(message);
     answer.create_time = Some(timestamp(shared.context.clock.now()));
-    documents::put(shared, COLLECTION, &id, &answer, caller).await?;
-    Ok(answer)
+    documents::keep(shared, answer, caller).await
 }
 
 /// Faults of the input stand inside the spec; a shelter that is too small is one of them.

@@ -6,18 +6,18 @@
 #![allow(clippy::print_stdout, reason = "a program for the terminal")]
 
 use jiff::Timestamp;
-use reports::{Document, DocumentKind, LengthUnit, Paper, Renderer, Report, Settings, TemplateSource, typeset};
+use reports::{Document, LengthUnit, Paper, Renderer, Report, Settings, TemplateSource, typeset};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let collection = std::env::args().nth(1).unwrap_or_default();
-    let kind = DocumentKind::of(&collection).ok_or("name a collection, such as fleetPlans")?;
+    let json = std::io::read_to_string(std::io::stdin())?;
+    let content = proto::Document::from_json(&collection, &json)?.ok_or("name a collection, such as fleetPlans")?;
     let document = Document {
-        kind,
         id: "sample".to_owned(),
         time: Timestamp::UNIX_EPOCH,
         fingerprint: "0000000000000000".to_owned(),
         only: Vec::new(),
-        json: serde_json::from_reader(std::io::stdin())?,
+        content,
         settings: Settings {
             length_unit: LengthUnit::Metres,
             paper: Paper::A4,

@@ -4,7 +4,7 @@ use schemars::generate::SchemaSettings;
 use serde_json::Value;
 
 use crate::comparison;
-use crate::document::{self, DocumentKind};
+use crate::document;
 
 /// The contract of the data of reports on a collection, such as `runs`; none where there are no reports on it.
 #[must_use]
@@ -13,7 +13,7 @@ pub fn schema(collection: &str) -> Option<Value> {
     let mut schema = if collection == "runs" {
         generator.into_root_schema_for::<comparison::Data>()
     } else {
-        document::schema(DocumentKind::of(collection)?, generator)
+        document::schema(&proto::Document::decode(collection, &[]).ok()??, generator)
     };
     schema.insert("title".to_owned(), format!("Data of a report on {collection}").into());
     Some(schema.to_value())

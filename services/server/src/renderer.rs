@@ -13,7 +13,7 @@ use planning::explain::explain;
 use planning::picture;
 use planning::recommend::{Choice, Recommendation};
 use planning::selection::Prepared;
-use reports::{Comparison, Document, DocumentKind, Logo, Report, ReportError, SpotPicture};
+use reports::{Comparison, Document, Logo, Report, ReportError, SpotPicture};
 
 use crate::metrics::Metrics;
 
@@ -100,13 +100,11 @@ fn report(job: &RenderJob, logo: Option<Logo>) -> Result<Report, String> {
     match &job.source {
         RenderSource::Run(run) => Ok(Report::Comparison(Box::new(comparison(run, settings, job.settings.appendix)?))),
         RenderSource::Document(document) => Ok(Report::Document(Box::new(Document {
-            kind: DocumentKind::of(document.collection)
-                .ok_or_else(|| format!("there are no reports on {}", document.collection))?,
             id: document.id.clone(),
             time: document.create_time,
             fingerprint: document.fingerprint.clone(),
             only: document.only.clone(),
-            json: document.json.clone(),
+            content: document.document.clone(),
             settings,
         }))),
     }

@@ -206,7 +206,7 @@ impl Renderer for Blank {
             RenderSource::Run(run) => {
                 format!("%PDF {} spots, {} findings", run.spots.len(), run.findings.len()).repeat(9000)
             }
-            RenderSource::Document(document) => format!("%PDF {}", document.json),
+            RenderSource::Document(document) => format!("%PDF {:?}", document.document),
         };
         Ok(Rendered { pdf: pdf.into_bytes(), pages: 1, title: job.settings.title.clone() })
     }

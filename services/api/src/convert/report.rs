@@ -1,13 +1,11 @@
 //! What a report is asked.
 
 use domain::{Fault, FaultReason, Id, looks_empty};
-use proto::v1;
+use proto::{COLLECTIONS, Kept as _, v1};
 
 use super::Reading;
-use crate::fleet_service::{ASSESSMENTS, DRAFTS, FITS, PLANS};
 use crate::names;
 use crate::render::{LengthUnit, Paper, ReportSettings};
-use crate::rules_service::COLLECTION as RULES;
 
 /// Collection of runs.
 pub(crate) const RUNS: &str = "runs";
@@ -26,9 +24,6 @@ const MAX_LOGO_BYTES: usize = 1024 * 1024;
 const MAX_TAG: usize = 35;
 /// The language where none is named.
 const DEFAULT_LANGUAGE: &str = "en";
-
-/// What can be reported on besides runs.
-pub(crate) const DOCUMENTS: [&str; 5] = [RULES, PLANS, ASSESSMENTS, FITS, DRAFTS];
 
 /// What a report is about.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -88,7 +83,7 @@ fn one(reading: &mut Reading, field: &str, collection: &'static str, name: &str)
 
 fn source(reading: &mut Reading, name: &str) -> Option<Source> {
     let collection = name.split('/').next().unwrap_or_default();
-    let known = std::iter::once(RUNS).chain(DOCUMENTS).find(|known| *known == collection);
+    let known = std::iter::once(RUNS).chain(documents()).find(|known| *known == collection);
     let Some(collection) = known.or_else(|| name.is_empty().then_some(RUNS)) else {
         let given: String = name.chars().take(120).collect();
         let text = format!("source is '{given}'; accepted: {RUNS}/{{id}} or one of {}; name what is stored", forms());
@@ -98,8 +93,13 @@ fn source(reading: &mut Reading, name: &str) -> Option<Source> {
     Some(Source { collection, id: one(reading, "source", collection, name)? })
 }
 
+/// What can be reported on besides runs.
+fn documents() -> impl Iterator<Item = &'static str> {
+    COLLECTIONS.iter().map(|(collection, _)| *collection)
+}
+
 fn forms() -> String {
-    DOCUMENTS.map(|collection| format!("{collection}/{{id}}")).join(", ")
+    documents().map(|collection| format!("{collection}/{{id}}")).collect::<Vec<_>>().join(", ")
 }
 
 /// The parts of the source that are wanted: spots of a run, shelters of rules.
@@ -111,7 +111,7 @@ fn parts(reading: &mut Reading, source: &str, given: &[String]) -> Vec<Id> {
     }
     let collection = match source {
         RUNS => "spots",
-        RULES => "shelters",
+        v1::ShelterRules::COLLECTION => "shelters",
         _ if given.is_empty() => return Vec::new(),
         _ => {
             let text = format!("spots is given, but {source} have no parts; accepted: nothing; leave it out");
@@ -228,7 +228,7 @@ mod tests {
                 ..request()
             })
         };
-        for collection in DOCUMENTS {
+        for collection in documents() {
             let read = of(&format!("{collection}/a"), &[]).unwrap();
             assert_eq!(read.source.to_string(), format!("{collection}/a"));
         }

@@ -6,12 +6,10 @@ use domain::{Cancel, Id, SensorRecord, TargetRecord, Unit, UnitCheck};
 use planning::units::{AssessmentInput, assess as judge};
 use proto::v1;
 
-use super::ASSESSMENTS;
 use crate::context::{Caller, Shared};
 use crate::convert::assessment::{self, Spec};
 use crate::documents;
 use crate::error::Error;
-use crate::ids;
 use crate::resolve;
 use crate::resource::timestamp;
 
@@ -26,15 +24,12 @@ pub(super) async fn assess(
     let input = input(shared, &spec).await?;
     let work = move |cancel: &Cancel| judge(&input, cancel).map(|outcome| (outcome, input));
     let (outcome, input) = shared.compute(caller.as_ref(), work).await??;
-    let id = ids::fresh(shared, ASSESSMENTS, 'a').await?;
     let answer = v1::UnitAssessment {
-        name: format!("{ASSESSMENTS}/{id}"),
         spec: Some(message),
         create_time: Some(timestamp(shared.context.clock.now())),
         ..assessment::to(&input, &outcome)
     };
-    documents::put(shared, ASSESSMENTS, &id, &answer, caller).await?;
-    Ok(answer)
+    documents::keep(shared, answer, caller).await
 }
 
 async fn input(shared: &Shared, spec: &Spec) -> Result<AssessmentInput, Error> {

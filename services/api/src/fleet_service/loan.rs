@@ -8,7 +8,6 @@ use domain::unit::Back;
 use domain::{Booking, Fault, FaultReason, Id, Unit, UnitState};
 use proto::v1;
 
-use super::PLANS;
 use crate::context::{Caller, Shared};
 use crate::convert::Reading;
 use crate::error::Error;
@@ -32,7 +31,7 @@ pub(super) async fn hand_out(
                 "units are left out, and so is plan; accepted: one of the two; name units, or the plan that does";
             return Err(Error::field("units", FaultReason::Missing, text.to_owned()));
         }
-        let plan: v1::FleetPlan = documents::get(shared, PLANS, "plan", &message.plan).await?;
+        let plan: v1::FleetPlan = documents::get(shared, "plan", &message.plan).await?;
         planned(&plan, &booking.id).map_err(one)?
     } else {
         named(&message.units)?

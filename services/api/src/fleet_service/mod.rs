@@ -19,10 +19,6 @@ use crate::reflect::Depth;
 use crate::request::{Incoming, parts, whole};
 
 /// Collections of what is derived.
-pub(crate) const PLANS: &str = "fleetPlans";
-pub(crate) const ASSESSMENTS: &str = "unitAssessments";
-pub(crate) const FITS: &str = "beamFits";
-pub(crate) const DRAFTS: &str = "beamSurveyDrafts";
 
 /// The handlers of FleetService.
 pub struct FleetHandlers {
@@ -240,7 +236,7 @@ impl FleetService for FleetHandlers {
         request: Request<v1::GetBeamSurveyDraftRequest>,
     ) -> Result<Response<v1::BeamSurveyDraft>, Status> {
         let name = whole(request)?.message.name;
-        Ok(Response::new(documents::get(&self.shared, DRAFTS, "name", &name).await?))
+        Ok(Response::new(documents::get(&self.shared, "name", &name).await?))
     }
 
     async fn fit_beam_survey(
@@ -258,7 +254,7 @@ impl FleetService for FleetHandlers {
 
     async fn delete_fleet_plan(&self, request: Request<v1::DeleteFleetPlanRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        documents::delete(&self.shared, PLANS, (&message.name, referrers(message.force)), caller).await
+        documents::delete::<v1::FleetPlan>(&self.shared, (&message.name, message.force), caller).await
     }
 
     async fn delete_unit_assessment(
@@ -266,7 +262,7 @@ impl FleetService for FleetHandlers {
         request: Request<v1::DeleteUnitAssessmentRequest>,
     ) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        documents::delete(&self.shared, ASSESSMENTS, (&message.name, referrers(message.force)), caller).await
+        documents::delete::<v1::UnitAssessment>(&self.shared, (&message.name, message.force), caller).await
     }
 
     async fn delete_beam_survey_draft(
@@ -274,12 +270,12 @@ impl FleetService for FleetHandlers {
         request: Request<v1::DeleteBeamSurveyDraftRequest>,
     ) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        documents::delete(&self.shared, DRAFTS, (&message.name, referrers(message.force)), caller).await
+        documents::delete::<v1::BeamSurveyDraft>(&self.shared, (&message.name, message.force), caller).await
     }
 
     async fn delete_beam_fit(&self, request: Request<v1::DeleteBeamFitRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        documents::delete(&self.shared, FITS, (&message.name, referrers(message.force)), caller).await
+        documents::delete::<v1::BeamFit>(&self.shared, (&message.name, message.force), caller).await
     }
 
     async fn get_fleet_plan(
@@ -287,7 +283,7 @@ impl FleetService for FleetHandlers {
         request: Request<v1::GetFleetPlanRequest>,
     ) -> Result<Response<v1::FleetPlan>, Status> {
         let name = whole(request)?.message.name;
-        Ok(Response::new(documents::get(&self.shared, PLANS, "name", &name).await?))
+        Ok(Response::new(documents::get(&self.shared, "name", &name).await?))
     }
 
     async fn list_fleet_plans(
@@ -296,7 +292,7 @@ impl FleetService for FleetHandlers {
     ) -> Result<Response<v1::ListFleetPlansResponse>, Status> {
         let v1::ListFleetPlansRequest { page_size, page_token } = whole(request)?.message;
         let documents::Listed { items: fleet_plans, next_page_token } =
-            documents::list(&self.shared, PLANS, (page_size, &page_token)).await?;
+            documents::list(&self.shared, (page_size, &page_token)).await?;
         Ok(Response::new(v1::ListFleetPlansResponse { fleet_plans, next_page_token }))
     }
 
@@ -305,7 +301,7 @@ impl FleetService for FleetHandlers {
         request: Request<v1::GetUnitAssessmentRequest>,
     ) -> Result<Response<v1::UnitAssessment>, Status> {
         let name = whole(request)?.message.name;
-        Ok(Response::new(documents::get(&self.shared, ASSESSMENTS, "name", &name).await?))
+        Ok(Response::new(documents::get(&self.shared, "name", &name).await?))
     }
 
     async fn list_unit_assessments(
@@ -314,13 +310,13 @@ impl FleetService for FleetHandlers {
     ) -> Result<Response<v1::ListUnitAssessmentsResponse>, Status> {
         let v1::ListUnitAssessmentsRequest { page_size, page_token } = whole(request)?.message;
         let documents::Listed { items: unit_assessments, next_page_token } =
-            documents::list(&self.shared, ASSESSMENTS, (page_size, &page_token)).await?;
+            documents::list(&self.shared, (page_size, &page_token)).await?;
         Ok(Response::new(v1::ListUnitAssessmentsResponse { unit_assessments, next_page_token }))
     }
 
     async fn get_beam_fit(&self, request: Request<v1::GetBeamFitRequest>) -> Result<Response<v1::BeamFit>, Status> {
         let name = whole(request)?.message.name;
-        Ok(Response::new(documents::get(&self.shared, FITS, "name", &name).await?))
+        Ok(Response::new(documents::get(&self.shared, "name", &name).await?))
     }
 
     async fn list_beam_fits(
@@ -329,7 +325,7 @@ impl FleetService for FleetHandlers {
     ) -> Result<Response<v1::ListBeamFitsResponse>, Status> {
         let v1::ListBeamFitsRequest { page_size, page_token } = whole(request)?.message;
         let documents::Listed { items: beam_fits, next_page_token } =
-            documents::list(&self.shared, FITS, (page_size, &page_token)).await?;
+            documents::list(&self.shared, (page_size, &page_token)).await?;
         Ok(Response::new(v1::ListBeamFitsResponse { beam_fits, next_page_token }))
     }
 }

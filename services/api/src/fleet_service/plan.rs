@@ -5,11 +5,9 @@ use planning::PlanningError;
 use planning::fleet::{FleetInput, Replan, plan as best};
 use proto::v1;
 
-use super::PLANS;
 use crate::context::{Caller, Shared};
 use crate::convert::fleet_plan::{self, Spec};
 use crate::error::Error;
-use crate::ids;
 use crate::resolve::{self, Chosen};
 use crate::resource::timestamp;
 use crate::{documents, names};
@@ -33,10 +31,7 @@ pub(super) async fn plan(
     if validate_only {
         return Ok(answer);
     }
-    let id = ids::fresh(shared, PLANS, 'l').await?;
-    let answer = v1::FleetPlan { name: format!("{PLANS}/{id}"), ..answer };
-    documents::put(shared, PLANS, &id, &answer, caller).await?;
-    Ok(answer)
+    documents::keep(shared, answer, caller).await
 }
 
 /// What is planned from, and the whole name of the plan to keep.
@@ -44,7 +39,7 @@ async fn input(shared: &Shared, spec: Spec) -> Result<(FleetInput, String), Erro
     let mut faults: Vec<Fault> = Vec::new();
     let (mut kept, mut name) = (Vec::new(), String::new());
     if !spec.keep.is_empty() {
-        let plan: v1::FleetPlan = documents::get(shared, PLANS, "spec.keep", &spec.keep).await?;
+        let plan: v1::FleetPlan = documents::get(shared, "spec.keep", &spec.keep).await?;
         kept = fleet_plan::kept(&plan, &spec.untold);
         name = plan.name;
     }

@@ -6,11 +6,9 @@ use domain::{
 use planning::survey::{self, FitSettings};
 use proto::v1;
 
-use super::{DRAFTS, FITS};
 use crate::context::{Caller, Shared};
 use crate::convert::{beam_fit, joined};
 use crate::error::Error;
-use crate::ids;
 use crate::names::{self, OptionName};
 use crate::resource::{stored, timestamp};
 use crate::{documents, resolve};
@@ -35,17 +33,14 @@ pub(super) async fn draft(
         survey::sheet(&sensor, &named.option, &target, depth, holes).map(|sheet| (sheet, sensor, named.option, target))
     };
     let (sheet, sensor, option, target) = shared.compute(caller.as_ref(), work).await??;
-    let id = ids::fresh(shared, DRAFTS, 'd').await?;
     let answer = v1::BeamSurveyDraft {
-        name: format!("{DRAFTS}/{id}"),
         option: request.option.clone(),
         target: request.target.clone(),
         depth_m: request.depth_m,
         create_time: Some(timestamp(shared.context.clock.now())),
         ..beam_fit::draft_to(&sensor, &option, &target, &sheet)
     };
-    documents::put(shared, DRAFTS, &id, &answer, caller).await?;
-    Ok(answer)
+    documents::keep(shared, answer, caller).await
 }
 
 /// What a draft is asked for.
@@ -89,14 +84,11 @@ pub(super) async fn fit(shared: &Shared, name: &str, caller: Option<Caller>) -> 
         survey::fit(&survey, &sensor, &target, &FitSettings::default(), cancel).map(|fit| (fit, survey, sensor))
     };
     let (fit, survey, sensor) = shared.compute(caller.as_ref(), work).await?.map_err(|e| under(e.into()))?;
-    let id = ids::fresh(shared, FITS, 'f').await?;
     let answer = v1::BeamFit {
-        name: format!("{FITS}/{id}"),
         create_time: Some(timestamp(shared.context.clock.now())),
         ..beam_fit::to(&survey, &sensor, &fit)
     };
-    documents::put(shared, FITS, &id, &answer, caller).await?;
-    Ok(answer)
+    documents::keep(shared, answer, caller).await
 }
 
 /// Makes a fit the measured pattern of its option.
@@ -105,7 +97,7 @@ pub(super) async fn adopt(
     request: &v1::AdoptPatternRequest,
     caller: Option<Caller>,
 ) -> Result<v1::Sensor, Error> {
-    let fit: v1::BeamFit = documents::get(shared, FITS, "fit", &request.fit).await?;
+    let fit: v1::BeamFit = documents::get(shared, "fit", &request.fit).await?;
     let Ok(OptionName::One { sensor, option }) = names::parse_option("option", &fit.option) else {
         return Err(Error::internal(format!("{} names the option {}", request.fit, fit.option)));
     };

@@ -1,81 +1,12 @@
 //! An assessment of units: who is sound, who is to be watched, who is to be retired.
 
+use proto::v1::{CheckReading, Standing, SwapResult, UnitAssessment, UnitCohort, UnitStanding};
 use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
-use super::{MAX_NAME, Mark, Sentence, dial, option_name, tell};
+use super::{MAX_NAME, Mark, dial, option_name, tell};
 use crate::clean::clean;
 use crate::wording::Wording;
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-pub(super) struct Assessment {
-    spec: Spec,
-    units: Vec<Unit>,
-    cohorts: Vec<Cohort>,
-    readings: Vec<Reading>,
-    swaps: Vec<Swap>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Spec {
-    weak_limit_db: Option<f64>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Unit {
-    unit: String,
-    unit_display_name: String,
-    serial: String,
-    sensor_display_name: String,
-    standing: String,
-    weakness_db: Option<f64>,
-    low_db: Option<f64>,
-    high_db: Option<f64>,
-    probability_weak: f64,
-    checks: u32,
-    trend_db_per_year: Option<f64>,
-    trend_low_db_per_year: Option<f64>,
-    trend_high_db_per_year: Option<f64>,
-    text: String,
-    text_sentences: Vec<Sentence>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Cohort {
-    option: String,
-    sensor_display_name: String,
-    bias_db: f64,
-    low_db: f64,
-    high_db: f64,
-    units: u32,
-    checks: u32,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Reading {
-    unit: String,
-    day: String,
-    expected_gain_db: f64,
-    expected_dial: String,
-    shown_gain_db: f64,
-    shown_dial: String,
-    deficit_db: f64,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Swap {
-    first: String,
-    second: String,
-    difference_db: f64,
-    low_db: f64,
-    high_db: f64,
-}
 
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct View {
@@ -139,24 +70,31 @@ struct ReadingRow {
     deficit: String,
 }
 
-/// Keys of the standings, the worst first.
-const STANDINGS: [(&str, &str); 5] = [
-    ("STANDING_WEAK", "weak"),
-    ("STANDING_DOUBTFUL", "doubtful"),
-    ("STANDING_WATCH", "watch"),
-    ("STANDING_SOUND", "sound"),
-    ("STANDING_UNKNOWN", "unknown"),
-];
+/// The standings, the worst first.
+const STANDINGS: [Standing; 5] =
+    [Standing::Weak, Standing::Doubtful, Standing::Watch, Standing::Sound, Standing::Unknown];
+
+/// Key of a standing's words.
+const fn key(standing: Standing) -> &'static str {
+    match standing {
+        Standing::Weak => "weak",
+        Standing::Doubtful => "doubtful",
+        Standing::Watch => "watch",
+        Standing::Sound => "sound",
+        Standing::Unknown | Standing::Unspecified => "unknown",
+    }
+}
+
 /// Limit that is drawn where the spec leaves it out, dB.
 const WEAK_LIMIT: f64 = 6.0;
 /// Widest scale, dB either way.
 const MOST: f64 = 40.0;
 
-pub(super) fn view(assessment: &Assessment, say: Wording<'_>) -> View {
-    let limit = assessment.spec.weak_limit_db.unwrap_or(WEAK_LIMIT);
-    let count = |(name, key): (&str, &'static str)| Count {
-        standing: key,
-        count: assessment.units.iter().filter(|unit| unit.standing == name).count(),
+pub(super) fn view(assessment: &UnitAssessment, say: Wording<'_>) -> View {
+    let limit = assessment.spec.as_ref().and_then(|spec| spec.weak_limit_db).unwrap_or(WEAK_LIMIT);
+    let count = |standing: Standing| Count {
+        standing: key(standing),
+        count: assessment.units.iter().filter(|unit| unit.standing() == standing).count(),
     };
     View {
         counts: STANDINGS.into_iter().map(count).filter(|count| count.count > 0).collect(),
@@ -168,7 +106,7 @@ pub(super) fn view(assessment: &Assessment, say: Wording<'_>) -> View {
     }
 }
 
-fn axis(assessment: &Assessment, limit: f64, say: Wording<'_>) -> Axis {
+fn axis(assessment: &UnitAssessment, limit: f64, say: Wording<'_>) -> Axis {
     let ends = || assessment.units.iter().flat_map(|unit| [unit.low_db, unit.high_db]).flatten();
     let low = ends().fold(-limit, f64::min).max(-MOST);
     let high = ends().fold(2.0 * limit, f64::max).min(MOST);
@@ -178,8 +116,7 @@ fn axis(assessment: &Assessment, limit: f64, say: Wording<'_>) -> Axis {
     Axis { low, high, limit, ticks: ticks.map(|at| Mark { at, label: say.number(at, 0) }).collect() }
 }
 
-fn unit_row(unit: &Unit, say: Wording<'_>) -> UnitRow {
-    let standing = STANDINGS.iter().find(|(name, _)| *name == unit.standing).map_or("unknown", |(_, key)| key);
+fn unit_row(unit: &UnitStanding, say: Wording<'_>) -> UnitRow {
     let figure = match (unit.weakness_db, unit.low_db, unit.high_db) {
         (Some(value), Some(low), Some(high)) => interval(value, low, high, say),
         _ => "–".to_owned(),
@@ -188,7 +125,7 @@ fn unit_row(unit: &Unit, say: Wording<'_>) -> UnitRow {
         name: clean(&unit.unit_display_name, MAX_NAME),
         serial: clean(&unit.serial, MAX_NAME),
         sensor: clean(&unit.sensor_display_name, MAX_NAME),
-        standing,
+        standing: key(unit.standing()),
         weakness: unit.weakness_db,
         low: unit.low_db.unwrap_or(0.0),
         high: unit.high_db.unwrap_or(0.0),
@@ -211,7 +148,7 @@ fn interval(value: f64, low: f64, high: f64, say: Wording<'_>) -> String {
     format!("{} ({})", say.db(value, 1), say.span(say.number(low, 1), say.number(high, 1)))
 }
 
-fn cohort_row(cohort: &Cohort, say: Wording<'_>) -> CohortRow {
+fn cohort_row(cohort: &UnitCohort, say: Wording<'_>) -> CohortRow {
     let option = cohort.option.rsplit('/').next().unwrap_or_default();
     CohortRow {
         option: option_name(&cohort.sensor_display_name, option, say),
@@ -221,12 +158,12 @@ fn cohort_row(cohort: &Cohort, say: Wording<'_>) -> CohortRow {
     }
 }
 
-fn unit_name(assessment: &Assessment, name: &str) -> String {
+fn unit_name(assessment: &UnitAssessment, name: &str) -> String {
     let unit = assessment.units.iter().find(|unit| unit.unit == name);
     clean(unit.map_or(name, |unit| unit.unit_display_name.as_str()), MAX_NAME)
 }
 
-fn reading_row(assessment: &Assessment, reading: &Reading, say: Wording<'_>) -> ReadingRow {
+fn reading_row(assessment: &UnitAssessment, reading: &CheckReading, say: Wording<'_>) -> ReadingRow {
     let both = |reading: &str, gain: f64| {
         let shown = dial(reading, gain, say);
         if reading.is_empty() { shown } else { format!("{shown} ({})", say.db(gain, 0)) }
@@ -240,7 +177,7 @@ fn reading_row(assessment: &Assessment, reading: &Reading, say: Wording<'_>) -> 
     }
 }
 
-fn swap_text(assessment: &Assessment, swap: &Swap, say: Wording<'_>) -> String {
+fn swap_text(assessment: &UnitAssessment, swap: &SwapResult, say: Wording<'_>) -> String {
     let key = if swap.low_db > 0.0 {
         "swap-second-weaker"
     } else if swap.high_db < 0.0 {

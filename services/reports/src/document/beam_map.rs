@@ -1,10 +1,11 @@
 //! A beam as measured: where the target showed, the fitted pattern beside the stated one, and what the survey cannot tell.
 
 use acoustics::units::Metres;
+use proto::v1::{BeamFit, Estimate, PatternPoint, SurveyOutcome};
 use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
-use super::{MAX_NAME, Mark, Sentence, option_name, tell};
+use super::{MAX_NAME, Mark, option_name, tell};
 use crate::clean::clean;
 use crate::length::ticks;
 use crate::wording::Wording;
@@ -15,53 +16,6 @@ const PLOT_FLOOR: f64 = -50.0;
 const PLOT_ANGLE: f64 = 60.0;
 /// Classes of the least gain at which the target showed.
 const CLASSES: usize = 4;
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-pub(super) struct Fit {
-    survey_display_name: String,
-    sensor_display_name: String,
-    beam: String,
-    day: String,
-    beamwidth_deg: Estimate,
-    tilt_deg: Estimate,
-    side_level_db: Option<Estimate>,
-    threshold_shift_db: Estimate,
-    deviance: f64,
-    degrees_of_freedom: u32,
-    p_value: Option<f64>,
-    readings: u32,
-    fitted: Vec<Point>,
-    stated: Vec<Point>,
-    cannot_tell: Vec<String>,
-    cannot_tell_sentences: Vec<Sentence>,
-    seen: Vec<Reading>,
-}
-
-#[derive(Debug, Default, Clone, Copy, Deserialize)]
-#[serde(default)]
-struct Estimate {
-    value: f64,
-    low: f64,
-    high: f64,
-    at_bound: bool,
-}
-
-#[derive(Debug, Default, Clone, Copy, Deserialize)]
-#[serde(default)]
-struct Point {
-    angle_deg: f64,
-    level_db: f64,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Reading {
-    offset_m: f64,
-    depth_m: f64,
-    outcome: String,
-    gain_db: f64,
-}
 
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct View {
@@ -119,7 +73,7 @@ struct Pattern {
     alt: String,
 }
 
-pub(super) fn view(fit: &Fit, say: Wording<'_>) -> View {
+pub(super) fn view(fit: &BeamFit, say: Wording<'_>) -> View {
     View {
         facts: vec![
             clean(&fit.survey_display_name, MAX_NAME),
@@ -137,7 +91,7 @@ pub(super) fn view(fit: &Fit, say: Wording<'_>) -> View {
 }
 
 /// Full width between the half-power directions of a table, degrees; none where it never falls that far.
-fn width(points: &[Point]) -> Option<f64> {
+fn width(points: &[PatternPoint]) -> Option<f64> {
     let half_power = -3.0;
     points.windows(2).find_map(|pair| match pair {
         [a, b] if a.level_db >= half_power && b.level_db < half_power => {
@@ -149,9 +103,9 @@ fn width(points: &[Point]) -> Option<f64> {
 }
 
 /// What it comes to, in a few sentences.
-fn verdict(fit: &Fit, say: Wording<'_>) -> String {
+fn verdict(fit: &BeamFit, say: Wording<'_>) -> String {
     let degrees = |value: f64| format!("{}°", say.number(value, 1));
-    let measured = fit.beamwidth_deg;
+    let measured = fit.beamwidth_deg.unwrap_or_default();
     let found = ("width", degrees(measured.value));
     let width = match width(&fit.stated) {
         Some(stated) if stated < measured.low || stated > measured.high => {
@@ -160,14 +114,14 @@ fn verdict(fit: &Fit, say: Wording<'_>) -> String {
         Some(stated) => say.say("fit-width-agrees", [found, ("stated", degrees(stated))]),
         None => say.say("fit-width", [found]),
     };
-    let tilt = fit.tilt_deg;
+    let tilt = fit.tilt_deg.unwrap_or_default();
     let leaning = if tilt.low > 0.0 || tilt.high < 0.0 {
         let key = if tilt.value > 0.0 { "fit-leans-positive" } else { "fit-leans-negative" };
         say.say(key, [("tilt", degrees(tilt.value.abs()))])
     } else {
         say.word("fit-hangs-straight")
     };
-    let shift = fit.threshold_shift_db;
+    let shift = fit.threshold_shift_db.unwrap_or_default();
     let sensitivity = if shift.low > 0.0 {
         say.say("fit-needs-more", [("shift", say.db(shift.value, 0))])
     } else if shift.high < 0.0 {
@@ -178,7 +132,7 @@ fn verdict(fit: &Fit, say: Wording<'_>) -> String {
     [width, leaning, sensitivity].join(" ")
 }
 
-fn figures(fit: &Fit, say: Wording<'_>) -> Vec<Figure> {
+fn figures(fit: &BeamFit, say: Wording<'_>) -> Vec<Figure> {
     let figure = |key, estimate: Estimate, unit: &str, stated: String| Figure {
         key,
         value: format!("{}{unit}", say.number(estimate.value, 1)),
@@ -190,9 +144,9 @@ fn figures(fit: &Fit, say: Wording<'_>) -> Vec<Figure> {
     };
     let stated_width = width(&fit.stated).map_or_else(|| "–".to_owned(), |width| format!("{}°", say.number(width, 1)));
     let mut figures = vec![
-        figure("beamwidth", fit.beamwidth_deg, "°", stated_width),
-        figure("tilt", fit.tilt_deg, "°", "0°".to_owned()),
-        figure("shift", fit.threshold_shift_db, " dB", "0 dB".to_owned()),
+        figure("beamwidth", fit.beamwidth_deg.unwrap_or_default(), "°", stated_width),
+        figure("tilt", fit.tilt_deg.unwrap_or_default(), "°", "0°".to_owned()),
+        figure("shift", fit.threshold_shift_db.unwrap_or_default(), " dB", "0 dB".to_owned()),
     ];
     figures.extend(fit.side_level_db.map(|side| {
         let shown = figure("side", side, " dB", "–".to_owned());
@@ -206,7 +160,7 @@ fn figures(fit: &Fit, say: Wording<'_>) -> Vec<Figure> {
     figures
 }
 
-fn goodness(fit: &Fit, say: Wording<'_>) -> String {
+fn goodness(fit: &BeamFit, say: Wording<'_>) -> String {
     let deviance = ("deviance", say.number(fit.deviance, 0));
     let freedom = ("freedom", fit.degrees_of_freedom.to_string());
     match fit.p_value {
@@ -218,7 +172,7 @@ fn goodness(fit: &Fit, say: Wording<'_>) -> String {
     }
 }
 
-fn map(fit: &Fit, say: Wording<'_>) -> Map {
+fn map(fit: &BeamFit, say: Wording<'_>) -> Map {
     let value = |metres: f64| say.value(Metres::new(metres));
     let depth = fit.seen.iter().map(|reading| reading.depth_m).fold(1.0, f64::max);
     let reach = fit.seen.iter().map(|reading| reading.offset_m.abs()).fold(0.5, f64::max);
@@ -228,8 +182,8 @@ fn map(fit: &Fit, say: Wording<'_>) -> Map {
     let step = ((high - low) / 4.0).max(1e-9);
     let class = |gain: f64| (0..CLASSES).rev().find(|class| gain >= low + step * count(*class)).unwrap_or(0);
     let ray = |degrees: f64| (value(depth * libm::tan(degrees.to_radians())), value(depth));
-    let half = 0.5 * fit.beamwidth_deg.value;
-    let tilt = fit.tilt_deg.value;
+    let half = 0.5 * fit.beamwidth_deg.unwrap_or_default().value;
+    let tilt = fit.tilt_deg.unwrap_or_default().value;
     let edges = |half: f64, tilt: f64| vec![ray(tilt - half), (0.0, 0.0), ray(tilt + half)];
     let half_width = value(reach * 1.1);
     Map {
@@ -261,10 +215,10 @@ fn count(number: usize) -> f64 {
 }
 
 /// For each hole and depth the least gain that showed the target; none where none did.
-fn least_gains(fit: &Fit) -> Vec<(f64, f64, Option<f64>)> {
+fn least_gains(fit: &BeamFit) -> Vec<(f64, f64, Option<f64>)> {
     let mut cells: Vec<(f64, f64, Option<f64>)> = Vec::new();
     for reading in &fit.seen {
-        let shown = (reading.outcome != "SURVEY_OUTCOME_NOT_SEEN").then_some(reading.gain_db);
+        let shown = (reading.outcome() != SurveyOutcome::NotSeen).then_some(reading.gain_db);
         match cells.iter_mut().find(|(x, z, _)| *x == reading.offset_m && *z == reading.depth_m) {
             Some((_, _, least)) => {
                 *least = match (*least, shown) {
@@ -278,9 +232,9 @@ fn least_gains(fit: &Fit) -> Vec<(f64, f64, Option<f64>)> {
     cells
 }
 
-fn pattern(fit: &Fit, say: Wording<'_>) -> Pattern {
-    let angle = (3.0 * fit.beamwidth_deg.value).clamp(10.0, PLOT_ANGLE);
-    let line = |points: &[Point]| -> Vec<(f64, f64)> {
+fn pattern(fit: &BeamFit, say: Wording<'_>) -> Pattern {
+    let angle = (3.0 * fit.beamwidth_deg.unwrap_or_default().value).clamp(10.0, PLOT_ANGLE);
+    let line = |points: &[PatternPoint]| -> Vec<(f64, f64)> {
         points
             .iter()
             .filter(|point| point.angle_deg <= angle)

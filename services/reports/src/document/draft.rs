@@ -1,34 +1,13 @@
 //! A survey yet to be made: a sheet to take onto the ice.
 
 use acoustics::units::Metres;
+use proto::v1::BeamSurveyDraft;
 use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
-use super::{MAX_NAME, MAX_READING, Sentence, option_name, tell};
+use super::{MAX_NAME, MAX_READING, option_name, tell};
 use crate::clean::clean;
 use crate::wording::Wording;
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-pub(super) struct Draft {
-    sensor_display_name: String,
-    beam: String,
-    target_display_name: String,
-    depth_m: f64,
-    offsets_m: Vec<f64>,
-    depths_m: Vec<f64>,
-    cells: Vec<Cell>,
-    steps: Vec<String>,
-    can_tell: Vec<String>,
-    step_sentences: Vec<Sentence>,
-    can_tell_sentences: Vec<Sentence>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Cell {
-    expected_dial: String,
-}
 
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct View {
@@ -56,7 +35,7 @@ struct Row {
     expected: Vec<String>,
 }
 
-pub(super) fn view(draft: &Draft, say: Wording<'_>) -> View {
+pub(super) fn view(draft: &BeamSurveyDraft, say: Wording<'_>) -> View {
     let holes: Vec<Hole> = draft
         .offsets_m
         .iter()

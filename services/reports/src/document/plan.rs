@@ -1,10 +1,11 @@
 //! A fleet plan: what to buy, who gets what on which day, and a card for each booking.
 
 use jiff::civil::Date;
+use proto::v1::{FleetAssignment, FleetPlan, GivenUnit, Purchase, SetUpCard};
 use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
-use super::{MAX_NAME, Mark, Money, Sentence, one, option_name, tell};
+use super::{MAX_NAME, Mark, money, one, option_name, tell};
 use crate::clean::clean;
 use crate::wording::Wording;
 
@@ -12,109 +13,6 @@ use crate::wording::Wording;
 const STRIP_DAYS: i32 = 31;
 /// Bookings in one strip of the calendar.
 const STRIP_ROWS: usize = 30;
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-pub(super) struct Plan {
-    purchases: Vec<Purchase>,
-    cost: Money,
-    least_cost: Money,
-    gap: f64,
-    cost_is_proven: bool,
-    score_is_proven: bool,
-    mean_score: f64,
-    assignments: Vec<Assignment>,
-    unmet: Vec<Unmet>,
-    days: Vec<SensorDay>,
-    cards: Vec<Card>,
-    remarks: Vec<String>,
-    remark_sentences: Vec<Sentence>,
-    changes: Vec<Change>,
-    spec: Spec,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Spec {
-    keep: String,
-    from_day: String,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Change {
-    for_customer: bool,
-    text: String,
-    text_sentence: Option<Sentence>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct GivenUnit {
-    display_name: String,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Purchase {
-    sensor_display_name: String,
-    count: u32,
-    unit_price: Money,
-    cost: Money,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Assignment {
-    booking_display_name: String,
-    option: String,
-    sensor_display_name: String,
-    beam: String,
-    units: u32,
-    first_day: String,
-    last_day: String,
-    score: f64,
-    headroom_db: Option<f64>,
-    given: Vec<GivenUnit>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Unmet {
-    booking_display_name: String,
-    text: String,
-    text_sentences: Vec<Sentence>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct SensorDay {
-    sensor: String,
-    used: u32,
-    available: u32,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Card {
-    booking_display_name: String,
-    place: String,
-    sensor_display_name: String,
-    beam: String,
-    units: u32,
-    first_day: String,
-    last_day: String,
-    given: Vec<GivenUnit>,
-    start: String,
-    start_sentence: Option<Sentence>,
-    highest: String,
-    highest_sentence: Option<Sentence>,
-    hole_spacing_m: Option<f64>,
-    hang_depth_m: f64,
-    lure_height_m: f64,
-    steps: Vec<String>,
-    step_sentences: Vec<Sentence>,
-}
 
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct View {
@@ -215,13 +113,13 @@ struct CardView {
     steps: Vec<String>,
 }
 
-pub(super) fn view(plan: &Plan, say: Wording<'_>) -> View {
+pub(super) fn view(plan: &FleetPlan, say: Wording<'_>) -> View {
     let (met, all) = (plan.assignments.len(), plan.assignments.len() + plan.unmet.len());
     let anglers: u32 = plan.assignments.iter().map(|one| one.units).sum();
     View {
         met: say
             .say("plan-served", [("met", met.to_string()), ("all", all.to_string()), ("anglers", anglers.to_string())]),
-        cost: plan.cost.text(say),
+        cost: money(plan.cost.as_ref(), say),
         proof: proof(plan, say),
         score: say.number(100.0 * plan.mean_score, 0),
         purchases: plan.purchases.iter().map(|one| purchase(one, say)).collect(),
@@ -243,25 +141,23 @@ pub(super) fn view(plan: &Plan, say: Wording<'_>) -> View {
 }
 
 /// What is different from the plan that was kept.
-fn changes(plan: &Plan, say: Wording<'_>) -> Option<Changes> {
-    if plan.spec.keep.is_empty() {
-        return None;
-    }
-    let kept = [("plan", clean(&plan.spec.keep, MAX_NAME)), ("day", clean(&plan.spec.from_day, MAX_NAME))];
+fn changes(plan: &FleetPlan, say: Wording<'_>) -> Option<Changes> {
+    let spec = plan.spec.as_ref().filter(|spec| !spec.keep.is_empty())?;
+    let kept = [("plan", clean(&spec.keep, MAX_NAME)), ("day", clean(&spec.from_day, MAX_NAME))];
     let of = |for_customer: bool| {
         let own = plan.changes.iter().filter(move |change| change.for_customer == for_customer);
         own.map(|change| one(change.text_sentence.as_ref(), &change.text, say)).collect()
     };
     Some(Changes {
-        kept: say.say(if plan.spec.from_day.is_empty() { "changes-kept" } else { "changes-kept-from" }, kept),
+        kept: say.say(if spec.from_day.is_empty() { "changes-kept" } else { "changes-kept-from" }, kept),
         customers: of(true),
         desk: of(false),
     })
 }
 
 /// Who gets what, by the first day.
-fn in_order(plan: &Plan) -> impl Iterator<Item = &Assignment> {
-    let mut all: Vec<&Assignment> = plan.assignments.iter().collect();
+fn in_order(plan: &FleetPlan) -> impl Iterator<Item = &FleetAssignment> {
+    let mut all: Vec<&FleetAssignment> = plan.assignments.iter().collect();
     all.sort_by_key(|one| (&one.first_day, &one.booking_display_name));
     all.into_iter()
 }
@@ -282,12 +178,12 @@ fn which(given: &[GivenUnit], units: u32, say: Wording<'_>) -> String {
 }
 
 /// What was proven, in a sentence.
-fn proof(plan: &Plan, say: Wording<'_>) -> String {
+fn proof(plan: &FleetPlan, say: Wording<'_>) -> String {
     let cost = if plan.cost_is_proven {
         say.word("proof-cost")
     } else {
         let gap = format!("{} %", say.number(100.0 * plan.gap, 1));
-        say.say("proof-cost-within", [("least", plan.least_cost.text(say)), ("gap", gap)])
+        say.say("proof-cost-within", [("least", money(plan.least_cost.as_ref(), say)), ("gap", gap)])
     };
     let score = say.word(if plan.score_is_proven { "proof-score" } else { "proof-score-open" });
     format!("{cost} {score}")
@@ -297,13 +193,13 @@ fn purchase(purchase: &Purchase, say: Wording<'_>) -> PurchaseRow {
     PurchaseRow {
         sensor: clean(&purchase.sensor_display_name, MAX_NAME),
         count: purchase.count,
-        price: purchase.unit_price.text(say),
-        cost: purchase.cost.text(say),
+        price: money(purchase.unit_price.as_ref(), say),
+        cost: money(purchase.cost.as_ref(), say),
     }
 }
 
 /// The day on which most units of each sensor are out.
-fn peaks(plan: &Plan) -> Vec<Peak> {
+fn peaks(plan: &FleetPlan) -> Vec<Peak> {
     let mut peaks: Vec<(&str, Peak)> = Vec::new();
     for day in &plan.days {
         let name = plan.assignments.iter().find(|one| sensor_of(&one.option) == day.sensor);
@@ -331,7 +227,7 @@ fn sensor_of(option: &str) -> &str {
     option.split_once("/options/").map_or(option, |(sensor, _)| sensor)
 }
 
-fn assignment(one: &Assignment, say: Wording<'_>) -> AssignmentRow {
+fn assignment(one: &FleetAssignment, say: Wording<'_>) -> AssignmentRow {
     AssignmentRow {
         booking: clean(&one.booking_display_name, MAX_NAME),
         days: days(&one.first_day, &one.last_day, say),
@@ -344,8 +240,8 @@ fn assignment(one: &Assignment, say: Wording<'_>) -> AssignmentRow {
 }
 
 /// Bookings as bars over the days, cut into strips that fit a page.
-fn calendar(plan: &Plan, say: Wording<'_>) -> Vec<Strip> {
-    let mut bars: Vec<(Date, Date, &Assignment)> = plan
+fn calendar(plan: &FleetPlan, say: Wording<'_>) -> Vec<Strip> {
+    let mut bars: Vec<(Date, Date, &FleetAssignment)> = plan
         .assignments
         .iter()
         .filter_map(|one| Some((one.first_day.parse().ok()?, one.last_day.parse().ok()?, one)))
@@ -402,7 +298,7 @@ fn days_between(from: Date, to: Date) -> i32 {
     (to - from).get_days()
 }
 
-fn card_view(card: &Card, say: Wording<'_>) -> CardView {
+fn card_view(card: &SetUpCard, say: Wording<'_>) -> CardView {
     CardView {
         booking: clean(&card.booking_display_name, MAX_NAME),
         place: clean(&card.place, 2 * MAX_NAME),

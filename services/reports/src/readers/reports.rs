@@ -11,29 +11,26 @@ use serde_json::{Value, json};
 
 use super::common;
 use crate::settings::Settings;
-use crate::{Advice, Comparison, Document, DocumentKind, Report, SpotPicture};
+use crate::{Advice, Comparison, Document, Report, SpotPicture};
 
 /// A report on that collection: as many spots, options, bookings, units or shelters as `size` says, each with a name.
 pub(super) fn of(collection: &str, name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) -> Report {
-    let document = |kind, json| {
-        Report::Document(Box::new(Document {
-            kind,
-            id: "sample".to_owned(),
-            time: Timestamp::UNIX_EPOCH,
-            fingerprint: "0000".to_owned(),
-            only: Vec::new(),
-            json,
-            settings: settings.clone(),
-        }))
+    let json = match collection {
+        "shelterRules" => rules(name, size),
+        "fleetPlans" => plan(name, size),
+        "unitAssessments" => assessment(name, size),
+        "beamFits" => fit(name, size),
+        "beamSurveyDrafts" => draft(name, size),
+        _ => return Report::Comparison(Box::new(comparison(name, size, settings))),
     };
-    match DocumentKind::of(collection) {
-        None => Report::Comparison(Box::new(comparison(name, size, settings))),
-        Some(kind @ DocumentKind::Rules) => document(kind, rules(name, size)),
-        Some(kind @ DocumentKind::Plan) => document(kind, plan(name, size)),
-        Some(kind @ DocumentKind::Assessment) => document(kind, assessment(name, size)),
-        Some(kind @ DocumentKind::Fit) => document(kind, fit(name, size)),
-        Some(kind @ DocumentKind::Draft) => document(kind, draft(name, size)),
-    }
+    Report::Document(Box::new(Document {
+        id: "sample".to_owned(),
+        time: Timestamp::UNIX_EPOCH,
+        fingerprint: "0000".to_owned(),
+        only: Vec::new(),
+        content: proto::Document::from_json(collection, &json.to_string()).unwrap().unwrap(),
+        settings: settings.clone(),
+    }))
 }
 
 /// A third as many spots as options, in a shelter if there are several, every third bottom hopeless for the lure.
@@ -165,14 +162,15 @@ fn rules(name: &dyn Fn(usize) -> String, size: usize) -> Value {
     ];
     let rule = |option: usize| {
         let refusals = [
-            "",
+            "RULE_REFUSAL_UNSPECIFIED",
             "RULE_REFUSAL_GAIN_BEYOND_DIAL",
             "RULE_REFUSAL_NEIGHBOURS_BEFORE_LURE",
             "RULE_REFUSAL_NEIGHBOURS_ALWAYS",
         ];
         let refusal = refusals[option % 4];
+        let allowed = option.is_multiple_of(4);
         json!({
-            "option": option, "allowed": refusal.is_empty(), "refusal": refusal, "missing_db": 7.4, "start_gain_db": 20.0,
+            "option": option, "allowed": allowed, "refusal": refusal, "missing_db": 7.4, "start_gain_db": 20.0,
             "start_dial": "step 4.5", "start_depth_m": 4.0, "highest_gain_db": 30.0, "highest_dial": "", "limiting_depth_m": 3.25,
             "limiting_bottom": "BOTTOM_CLASS_MEDIUM_SAND", "least_spacing_m": 1.1, "most_people": 3, "alike_highest_gain_db": 33.0,
             "alike_highest_dial": "step 6", "start": settings[option / 4 % settings.len()].0, "highest": settings[option / 4 % settings.len()].1,

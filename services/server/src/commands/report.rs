@@ -35,15 +35,9 @@ pub(super) async fn report(connection: &Connection, args: &cli::Report, as_json:
 
 /// The collection of an id by its first letter, which is that of its kind.
 fn collection_of(id: &str) -> &'static str {
-    match id.chars().next() {
-        _ if id == "latest" => "runs",
-        Some('a') => "unitAssessments",
-        Some('d') => "beamSurveyDrafts",
-        Some('e') => "shelterRules",
-        Some('f') => "beamFits",
-        Some('l') => "fleetPlans",
-        _ => "runs",
-    }
+    // `latest` is a run, though plans begin with its letter.
+    let kept = proto::COLLECTIONS.iter().find(|(_, letter)| id != "latest" && id.starts_with(*letter));
+    kept.map_or("runs", |(collection, _)| collection)
 }
 
 /// The template that a source is usually printed with.

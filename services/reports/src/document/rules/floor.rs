@@ -1,11 +1,12 @@
 //! The floor of a shelter: as drawn, and by tape.
 
 use acoustics::units::Metres;
+use domain::defaults::{HOLE_RADIUS, WALL_CLEARANCE};
+use proto::v1::{Hole, Shelter, ShelterRules, ShelterSheet};
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::super::Mark;
-use super::{Hole, Sheet};
 use crate::length::ticks;
 use crate::wording::Wording;
 
@@ -43,8 +44,7 @@ pub(super) struct TapeRow {
 }
 
 /// Where the tape is held: the corners of the front wall, or of a round floor the ends of its diameter along the front.
-fn marks(sheet: &Sheet) -> [Hole; 2] {
-    let shelter = &sheet.shelter;
+fn marks(shelter: &Shelter) -> [Hole; 2] {
     if shelter.floor_diameter_m > 0.0 {
         let middle = 0.5 * shelter.floor_diameter_m;
         [Hole { x_m: 0.0, y_m: middle }, Hole { x_m: shelter.floor_diameter_m, y_m: middle }]
@@ -53,8 +53,8 @@ fn marks(sheet: &Sheet) -> [Hole; 2] {
     }
 }
 
-pub(super) fn tape(sheet: &Sheet, say: Wording<'_>) -> Vec<TapeRow> {
-    let [a, b] = marks(sheet);
+pub(super) fn tape(sheet: &ShelterSheet, shelter: &Shelter, say: Wording<'_>) -> Vec<TapeRow> {
+    let [a, b] = marks(shelter);
     let far = |from: Hole, to: &Hole| by_tape(libm::hypot(to.x_m - from.x_m, to.y_m - from.y_m), say);
     let rows = sheet.holes.iter().enumerate();
     rows.map(|(index, hole)| TapeRow { hole: index + 1, from_a: far(a, hole), from_b: far(b, hole) }).collect()
@@ -70,21 +70,20 @@ fn by_tape(metres: f64, say: Wording<'_>) -> String {
     say.say("tape-length", [("metres", say.fixed(metres, 2)), ("feet", feet), ("inches", inches)])
 }
 
-pub(super) fn tape_note(sheet: &Sheet, say: Wording<'_>) -> String {
-    let round = sheet.shelter.floor_diameter_m > 0.0;
+pub(super) fn tape_note(shelter: &Shelter, say: Wording<'_>) -> String {
+    let round = shelter.floor_diameter_m > 0.0;
     say.word(if round { "tape-round" } else { "tape-corners" })
 }
 
 /// Whether other shelters are counted, and from what distance on.
-pub(super) fn next_shelter(clear_m: Option<f64>, say: Wording<'_>) -> String {
-    match clear_m {
+pub(super) fn next_shelter(rules: &ShelterRules, say: Wording<'_>) -> String {
+    match rules.spec.as_ref().and_then(|spec| spec.next_shelter_m) {
         Some(clear) => say.say("next-given", [("distance", say.both(Metres::new(clear)))]),
         None => say.word("next-alone"),
     }
 }
 
-pub(super) fn facts(sheet: &Sheet, next_shelter_m: Option<f64>, say: Wording<'_>) -> Vec<String> {
-    let shelter = &sheet.shelter;
+pub(super) fn facts(rules: &ShelterRules, sheet: &ShelterSheet, shelter: &Shelter, say: Wording<'_>) -> Vec<String> {
     let both = |metres: f64| say.both(Metres::new(metres));
     let floor = if shelter.floor_diameter_m > 0.0 {
         say.say("fact-floor-round", [("across", both(shelter.floor_diameter_m))])
@@ -97,12 +96,11 @@ pub(super) fn facts(sheet: &Sheet, next_shelter_m: Option<f64>, say: Wording<'_>
         facts.push(say.say("fact-spacing", [("spacing", both(sheet.spacing_m))]));
     }
     facts.push(floor);
-    facts.push(next_shelter(next_shelter_m, say));
+    facts.push(next_shelter(rules, say));
     facts
 }
 
-pub(super) fn plan(sheet: &Sheet, say: Wording<'_>) -> Plan {
-    let shelter = &sheet.shelter;
+pub(super) fn plan(sheet: &ShelterSheet, shelter: &Shelter, say: Wording<'_>) -> Plan {
     let value = |metres: f64| say.value(Metres::new(metres));
     let round = shelter.floor_diameter_m > 0.0;
     let (width, height) = if round {
@@ -125,8 +123,8 @@ pub(super) fn plan(sheet: &Sheet, say: Wording<'_>) -> Plan {
         height: value(height),
         floor,
         holes: sheet.holes.iter().map(|hole| (value(hole.x_m), value(hole.y_m))).collect(),
-        hole_radius: value(if shelter.hole_radius_m > 0.0 { shelter.hole_radius_m } else { 0.1 }),
-        marks: marks(sheet).map(|mark| (value(mark.x_m), value(mark.y_m))),
+        hole_radius: value(shelter.hole_radius_m.unwrap_or(HOLE_RADIUS.get())),
+        marks: marks(shelter).map(|mark| (value(mark.x_m), value(mark.y_m))),
         nearest: nearest(&sheet.holes).map(|(a, b, distance)| Nearest {
             from: (value(a.x_m), value(a.y_m)),
             to: (value(b.x_m), value(b.y_m)),
@@ -135,7 +133,10 @@ pub(super) fn plan(sheet: &Sheet, say: Wording<'_>) -> Plan {
         ticks: ticks(value(width), 5.0).into_iter().map(|at| Mark { at, label: say.number(at, 1) }).collect(),
         alt: say.say(
             "alt-floor",
-            [("holes", say.count("holes", sheet.holes.len())), ("clearance", say.metres(shelter.wall_clearance_m))],
+            [
+                ("holes", say.count("holes", sheet.holes.len())),
+                ("clearance", say.metres(shelter.wall_clearance_m.unwrap_or(WALL_CLEARANCE.get()))),
+            ],
         ),
     }
 }
@@ -167,13 +168,12 @@ mod tests {
         let words = crate::wording::tests::words("en");
         let say = Wording::new(&words, LengthUnit::Metres);
         let hole = Hole { x_m: 1.2, y_m: 0.9 };
-        let mut sheet = Sheet { holes: vec![hole], ..Sheet::default() };
-        (sheet.shelter.floor_length_m, sheet.shelter.floor_width_m) = (4.0, 2.4);
-        let rows = tape(&sheet, say);
+        let sheet = ShelterSheet { holes: vec![hole], ..ShelterSheet::default() };
+        let square = Shelter { floor_length_m: 4.0, floor_width_m: 2.4, ..Shelter::default() };
+        let rows = tape(&sheet, &square, say);
         // 1.5 m from A is exact; from B the hypotenuse of 2.8 and 0.9.
         assert!(rows[0].from_a.starts_with("1.50 m") && rows[0].from_b.starts_with("2.94 m"), "{rows:?}");
-        (sheet.shelter.floor_length_m, sheet.shelter.floor_diameter_m) = (0.0, 4.0);
-        let [a, b] = marks(&sheet);
+        let [a, b] = marks(&Shelter { floor_diameter_m: 4.0, ..Shelter::default() });
         assert_eq!([(a.x_m, a.y_m), (b.x_m, b.y_m)], [(0.0, 2.0), (4.0, 2.0)]);
     }
 }

@@ -5,10 +5,11 @@ mod floor;
 mod tests;
 mod words;
 
+use proto::v1::{BandRules, Shelter, ShelterRules, ShelterSheet};
 use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
-use super::{MAX_NAME, Sentence};
+use super::MAX_NAME;
 use crate::clean::clean;
 use crate::error::ReportError;
 use crate::wording::Wording;
@@ -16,128 +17,6 @@ use floor::{Plan, TapeRow};
 
 /// Most makes of shelter in one report.
 const MAX_SHEETS: usize = 300;
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-pub(super) struct Rules {
-    spec: Spec,
-    options: Vec<RuledOption>,
-    sheets: Vec<Sheet>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Spec {
-    lure: String,
-    bottom_classes: Vec<String>,
-    interference_tolerance: Option<f64>,
-    next_shelter_m: Option<f64>,
-}
-
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct RuledOption {
-    sensor_display_name: String,
-    beam: String,
-    unlisted: Option<Unlisted>,
-}
-
-/// A class of units that are not listed.
-#[derive(Debug, Default, Deserialize)]
-#[serde(default)]
-struct Unlisted {
-    narrowest_deg: f64,
-    widest_deg: f64,
-    lowest_khz: f64,
-    highest_khz: f64,
-}
-
-#[derive(Debug, Default, Clone, PartialEq, Deserialize)]
-#[serde(default)]
-struct Sheet {
-    shelter: Shelter,
-    people: u32,
-    holes: Vec<Hole>,
-    spacing_m: f64,
-    bands: Vec<Band>,
-}
-
-#[derive(Debug, Default, Clone, PartialEq, Deserialize)]
-#[serde(default)]
-struct Shelter {
-    name: String,
-    display_name: String,
-    floor_length_m: f64,
-    floor_width_m: f64,
-    floor_diameter_m: f64,
-    hole_radius_m: f64,
-    wall_clearance_m: f64,
-}
-
-#[derive(Debug, Default, Clone, Copy, PartialEq, Deserialize)]
-#[serde(default)]
-struct Hole {
-    x_m: f64,
-    y_m: f64,
-}
-
-#[derive(Debug, Default, Clone, PartialEq, Deserialize)]
-#[serde(default)]
-struct Band {
-    band: Depths,
-    rules: Vec<Rule>,
-    mixes: Vec<Mix>,
-    help: Option<Help>,
-    holds_beyond_m: Option<f64>,
-}
-
-#[derive(Debug, Default, Clone, PartialEq, Deserialize)]
-#[serde(default)]
-struct Depths {
-    shallow_m: f64,
-    deep_m: f64,
-}
-
-#[derive(Debug, Default, Clone, PartialEq, Deserialize)]
-#[serde(default)]
-struct Rule {
-    option: usize,
-    allowed: bool,
-    refusal: String,
-    missing_db: f64,
-    start_gain_db: f64,
-    start_dial: String,
-    start_depth_m: f64,
-    highest_gain_db: f64,
-    highest_dial: String,
-    limiting_depth_m: Option<f64>,
-    limiting_bottom: String,
-    least_spacing_m: Option<f64>,
-    most_people: u32,
-    alike_highest_gain_db: f64,
-    alike_highest_dial: String,
-    start: Option<Sentence>,
-    highest: Option<Sentence>,
-}
-
-#[derive(Debug, Default, Clone, Copy, PartialEq, Deserialize)]
-#[serde(default)]
-struct Mix {
-    first: usize,
-    second: usize,
-}
-
-#[derive(Debug, Default, Clone, PartialEq, Deserialize)]
-#[serde(default)]
-struct Help {
-    kind: String,
-    option: usize,
-    marks: u32,
-    pings: u32,
-    lower_db: f64,
-    people: u32,
-    clear_m: Option<f64>,
-}
 
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct View {
@@ -171,7 +50,7 @@ struct SheetView {
 
 #[derive(Debug, Serialize, JsonSchema)]
 struct Row {
-    number: usize,
+    number: u32,
     option: String,
     cells: Vec<Cell>,
 }
@@ -191,7 +70,7 @@ struct Detail {
 
 #[derive(Debug, Serialize, JsonSchema)]
 struct DetailRow {
-    number: usize,
+    number: u32,
     option: String,
     allowed: bool,
     start: String,
@@ -204,9 +83,11 @@ struct DetailRow {
     why: String,
 }
 
-pub(super) fn view(rules: &Rules, only: &[String], say: Wording<'_>) -> Result<View, ReportError> {
-    let wanted = |sheet: &&Sheet| only.is_empty() || only.contains(&sheet.shelter.name);
-    let mut makes: Vec<(Sheet, Vec<&Sheet>)> = Vec::new();
+pub(super) fn view(rules: &ShelterRules, only: &[String], say: Wording<'_>) -> Result<View, ReportError> {
+    let wanted = |sheet: &&ShelterSheet| {
+        only.is_empty() || sheet.shelter.as_ref().is_some_and(|shelter| only.contains(&shelter.name))
+    };
+    let mut makes: Vec<(ShelterSheet, Vec<&ShelterSheet>)> = Vec::new();
     for sheet in rules.sheets.iter().filter(wanted) {
         let make = nameless(sheet);
         match makes.iter_mut().find(|(known, _)| *known == make) {
@@ -223,35 +104,46 @@ pub(super) fn view(rules: &Rules, only: &[String], say: Wording<'_>) -> Result<V
     Ok(View { sheets: makes.iter().filter_map(|(_, sheets)| sheet_view(rules, sheets, say)).collect() })
 }
 
-/// A sheet without the names of its shelter.
-fn nameless(sheet: &Sheet) -> Sheet {
+/// A sheet with no more of its shelter than its page shows.
+fn nameless(sheet: &ShelterSheet) -> ShelterSheet {
     let mut make = sheet.clone();
-    (make.shelter.name, make.shelter.display_name) = (String::new(), String::new());
+    if let Some(Shelter { floor_length_m, floor_width_m, floor_diameter_m, hole_radius_m, wall_clearance_m, .. }) =
+        sheet.shelter
+    {
+        make.shelter = Some(Shelter {
+            floor_length_m,
+            floor_width_m,
+            floor_diameter_m,
+            hole_radius_m,
+            wall_clearance_m,
+            ..Shelter::default()
+        });
+    }
     make
 }
 
-fn sheet_view(rules: &Rules, sheets: &[&Sheet], say: Wording<'_>) -> Option<SheetView> {
+fn sheet_view(rules: &ShelterRules, sheets: &[&ShelterSheet], say: Wording<'_>) -> Option<SheetView> {
     let (sheet, others) = sheets.split_first()?;
-    let name = |sheet: &&Sheet| clean(&sheet.shelter.display_name, MAX_NAME);
-    let band_name = |band: &Band| words::depths(&band.band, say);
+    let shelter = sheet.shelter.as_ref()?;
+    let name = |shelter: &Shelter| clean(&shelter.display_name, MAX_NAME);
     Some(SheetView {
-        name: name(sheet),
-        others: others.iter().map(name).collect(),
-        facts: floor::facts(sheet, rules.spec.next_shelter_m, say),
-        holds: words::holds(rules, sheet, say),
-        plan: floor::plan(sheet, say),
-        tape: floor::tape(sheet, say),
-        tape_note: floor::tape_note(sheet, say),
-        bands: sheet.bands.iter().map(band_name).collect(),
-        rows: (0..rules.options.len()).map(|option| row(rules, sheet, option, say)).collect(),
+        name: name(shelter),
+        others: others.iter().filter_map(|other| other.shelter.as_ref().map(name)).collect(),
+        facts: floor::facts(rules, sheet, shelter, say),
+        holds: words::holds(rules, sheet, shelter, say),
+        plan: floor::plan(sheet, shelter, say),
+        tape: floor::tape(sheet, shelter, say),
+        tape_note: floor::tape_note(shelter, say),
+        bands: sheet.bands.iter().map(|band| words::depths(band, say)).collect(),
+        rows: (0..).zip(&rules.options).map(|(option, _)| row(rules, sheet, option, say)).collect(),
         mixing: sheet.bands.iter().filter_map(|band| words::mixing(sheet, band, say)).collect(),
         help: sheet.bands.iter().filter_map(|band| words::help(rules, band, say)).collect(),
         details: sheet.bands.iter().map(|band| detail(rules, band, say)).collect(),
     })
 }
 
-fn row(rules: &Rules, sheet: &Sheet, option: usize, say: Wording<'_>) -> Row {
-    let cell = |band: &Band| {
+fn row(rules: &ShelterRules, sheet: &ShelterSheet, option: u32, say: Wording<'_>) -> Row {
+    let cell = |band: &BandRules| {
         let rule = band.rules.iter().find(|rule| rule.option == option && rule.allowed);
         Cell { allowed: rule.is_some(), setting: rule.map(|rule| words::setting(rule, say)).unwrap_or_default() }
     };
@@ -262,7 +154,7 @@ fn row(rules: &Rules, sheet: &Sheet, option: usize, say: Wording<'_>) -> Row {
     }
 }
 
-fn detail(rules: &Rules, band: &Band, say: Wording<'_>) -> Detail {
+fn detail(rules: &ShelterRules, band: &BandRules, say: Wording<'_>) -> Detail {
     let rows = band.rules.iter().map(|rule| {
         let none = || "–".to_owned();
         // What is not allowed has no figures that could be taken for a permit.
@@ -280,5 +172,5 @@ fn detail(rules: &Rules, band: &Band, say: Wording<'_>) -> Detail {
             why: words::why(rule, say),
         }
     });
-    Detail { band: words::depths(&band.band, say), rows: rows.collect() }
+    Detail { band: words::depths(band, say), rows: rows.collect() }
 }

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::{Rules, View, view};
+use super::{View, view};
 use crate::settings::LengthUnit;
 use crate::wording::Wording;
 use crate::wording::tests::words;
@@ -15,7 +15,7 @@ fn sentence(key: &str, figure: &str) -> Value {
 fn document(options: usize, bands: usize, mixes: &[(usize, usize)]) -> Value {
     let rule = |option: usize| {
         json!({
-            "option": option, "allowed": option % 3 != 2, "refusal": if option % 3 == 2 { "RULE_REFUSAL_NEIGHBOURS_ALWAYS" } else { "" },
+            "option": option, "allowed": option % 3 != 2, "refusal": if option % 3 == 2 { "RULE_REFUSAL_NEIGHBOURS_ALWAYS" } else { "RULE_REFUSAL_UNSPECIFIED" },
             "start_gain_db": 20.0, "highest_gain_db": 30.0, "most_people": 4,
             "start": sentence("setting-at", "step 4"), "highest": sentence("setting-at", if option == 0 { "step 4" } else { "step 6" }),
         })
@@ -37,7 +37,8 @@ fn document(options: usize, bands: usize, mixes: &[(usize, usize)]) -> Value {
 }
 
 fn printed(document: Value, language: &str) -> View {
-    let rules: Rules = serde_json::from_value(document).unwrap();
+    let document = proto::Document::from_json("shelterRules", &document.to_string()).unwrap();
+    let Some(proto::Document::Rules(rules)) = document else { panic!("no rules") };
     let words = words(language);
     view(&rules, &[], Wording::new(&words, LengthUnit::Metres)).unwrap()
 }

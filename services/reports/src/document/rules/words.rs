@@ -1,22 +1,27 @@
 //! Rules in words.
 
 use acoustics::units::Metres;
+use proto::v1::sentence_part::Value;
+use proto::v1::{
+    BandRules, BottomClass, Mix, Rule, RuleHelpKind, RuleRefusal, Sentence, Shelter, ShelterRules, ShelterSheet,
+};
 
-use super::super::{MAX_NAME, MAX_READING, Sentence};
-use super::{Band, Depths, Mix, Rule, Rules, Sheet};
+use super::super::{MAX_NAME, MAX_READING};
 use crate::clean::clean;
 use crate::wording::Wording;
 
 /// How far it is looked for other shelters, m.
 const LOOKED: f64 = 40.0;
 
-pub(super) fn depths(band: &Depths, say: Wording<'_>) -> String {
+pub(super) fn depths(band: &BandRules, say: Wording<'_>) -> String {
+    let depths = band.band.unwrap_or_default();
     let short = |metres: f64| say.short(Metres::new(metres));
-    format!("{}–{} {}", short(band.shallow_m), short(band.deep_m), say.unit())
+    format!("{}–{} {}", short(depths.shallow_m), short(depths.deep_m), say.unit())
 }
 
-pub(super) fn option_name(rules: &Rules, option: usize, say: Wording<'_>) -> String {
-    let Some(known) = rules.options.get(option) else { return String::new() };
+pub(super) fn option_name(rules: &ShelterRules, option: u32, say: Wording<'_>) -> String {
+    let known = usize::try_from(option).ok().and_then(|option| rules.options.get(option));
+    let Some(known) = known else { return String::new() };
     let Some(class) = &known.unlisted else {
         return super::super::option_name(&known.sensor_display_name, &known.beam, say);
     };
@@ -30,26 +35,25 @@ pub(super) fn option_name(rules: &Rules, option: usize, say: Wording<'_>) -> Str
 }
 
 /// What the rules hold for.
-pub(super) fn holds(rules: &Rules, sheet: &Sheet, say: Wording<'_>) -> Vec<String> {
+pub(super) fn holds(rules: &ShelterRules, sheet: &ShelterSheet, shelter: &Shelter, say: Wording<'_>) -> Vec<String> {
     let both = |metres: f64| say.both(Metres::new(metres));
-    let spec = &rules.spec;
     let mut lines = Vec::new();
+    let Some(spec) = &rules.spec else { return lines };
     if let Some(lure) = spec.lure.strip_prefix("targets/") {
         lines.push(say.say("holds-lure", [("lure", clean(&lure.replace('-', " "), MAX_NAME))]));
     }
     if !spec.bottom_classes.is_empty() {
-        let names: Vec<_> =
-            spec.bottom_classes.iter().map(|class| clean(&say.word(&bottom_key(class)), MAX_NAME)).collect();
+        let names: Vec<_> = spec.bottom_classes().map(|class| say.word(&bottom_key(class))).collect();
         lines.push(say.say("holds-bottoms", [("bottoms", names.join(", "))]));
     }
-    if sheet.shelter.hole_radius_m > 0.0 {
-        lines.push(say.say("holds-holes", [("across", both(2.0 * sheet.shelter.hole_radius_m))]));
+    if let Some(radius) = shelter.hole_radius_m {
+        lines.push(say.say("holds-holes", [("across", both(2.0 * radius))]));
     }
     let tolerance = spec.interference_tolerance.unwrap_or(0.02);
     lines.push(say.say("holds-tolerance", [("share", say.percent(tolerance))]));
-    lines.push(super::floor::next_shelter(spec.next_shelter_m, say));
+    lines.push(super::floor::next_shelter(rules, say));
     lines.extend(sheet.bands.iter().map(|band| {
-        let depth = ("depth", depths(&band.band, say));
+        let depth = ("depth", depths(band, say));
         match band.holds_beyond_m {
             None => say.say("next-further", [depth, ("distance", both(LOOKED))]),
             Some(clear) if clear > 0.0 => say.say("next-within", [depth, ("distance", both(clear))]),
@@ -68,7 +72,10 @@ pub(super) fn setting(rule: &Rule, say: Wording<'_>) -> String {
         return say.say("cell-at", [("start", start), ("highest", highest)]);
     };
     let figure = |said: &Sentence| {
-        let part = said.parts.iter().find_map(|part| part.figure.as_ref());
+        let part = said.parts.iter().find_map(|part| match &part.value {
+            Some(Value::Figure(figure)) => Some(figure),
+            Some(Value::Proper(_)) | None => None,
+        });
         part.map(|text| say.figures(text, MAX_READING)).unwrap_or_default()
     };
     let (at, most) = (figure(start), figure(highest));
@@ -84,16 +91,16 @@ pub(super) fn setting(rule: &Rule, say: Wording<'_>) -> String {
 }
 
 /// What may be mixed, in full, by the numbers of the rows: the shorter one of what may and what may not.
-pub(super) fn mixing(sheet: &Sheet, band: &Band, say: Wording<'_>) -> Option<String> {
-    let allowed: Vec<usize> = band.rules.iter().filter(|rule| rule.allowed).map(|rule| rule.option).collect();
+pub(super) fn mixing(sheet: &ShelterSheet, band: &BandRules, say: Wording<'_>) -> Option<String> {
+    let allowed: Vec<u32> = band.rules.iter().filter(|rule| rule.allowed).map(|rule| rule.option).collect();
     if sheet.people < 2 || allowed.len() < 2 {
         return None;
     }
-    let depth = ("depth", depths(&band.band, say));
-    let may = |(a, b): &(usize, usize)| band.mixes.iter().any(|Mix { first, second }| (first, second) == (a, b));
+    let depth = ("depth", depths(band, say));
+    let may = |(a, b): &(u32, u32)| band.mixes.iter().any(|Mix { first, second }| (first, second) == (a, b));
     let pairs = allowed.iter().enumerate().flat_map(|(i, a)| allowed.iter().skip(i + 1).map(move |b| (*a, *b)));
     let (permitted, forbidden): (Vec<_>, Vec<_>) = pairs.partition(may);
-    let listed = |pairs: &[(usize, usize)]| {
+    let listed = |pairs: &[(u32, u32)]| {
         let of_one = pairs.chunk_by(|one, next| one.0 == next.0).filter_map(|chunk| {
             let others: Vec<_> = chunk.iter().map(|(_, other)| (other + 1).to_string()).collect();
             let first = (chunk.first()?.0 + 1).to_string();
@@ -109,24 +116,22 @@ pub(super) fn mixing(sheet: &Sheet, band: &Band, say: Wording<'_>) -> Option<Str
     })
 }
 
-pub(super) fn help(rules: &Rules, band: &Band, say: Wording<'_>) -> Option<String> {
+pub(super) fn help(rules: &ShelterRules, band: &BandRules, say: Wording<'_>) -> Option<String> {
     let help = band.help.as_ref()?;
-    let depth = ("depth", depths(&band.band, say));
+    let depth = ("depth", depths(band, say));
     let option = ("option", option_name(rules, help.option, say));
-    Some(match help.kind.as_str() {
-        "RULE_HELP_KIND_CONFIRM_MARKS" => {
+    Some(match help.kind() {
+        RuleHelpKind::ConfirmMarks => {
             let (marks, pings) = (help.marks.to_string(), help.pings.to_string());
             say.say("help-confirm-marks", [depth, option, ("marks", marks), ("pings", pings)])
         }
-        "RULE_HELP_KIND_LOWER_GAIN" => say.say("help-lower-gain", [depth, option, ("lower", say.db(help.lower_db, 0))]),
-        "RULE_HELP_KIND_FEWER_PEOPLE" => {
-            say.say("help-fewer-people", [depth, option, ("people", help.people.to_string())])
-        }
-        "RULE_HELP_KIND_FARTHER_SHELTERS" => match help.clear_m {
+        RuleHelpKind::LowerGain => say.say("help-lower-gain", [depth, option, ("lower", say.db(help.lower_db, 0))]),
+        RuleHelpKind::FewerPeople => say.say("help-fewer-people", [depth, option, ("people", help.people.to_string())]),
+        RuleHelpKind::FartherShelters => match help.clear_m {
             Some(clear) => say.say("help-farther-shelters", [depth, ("distance", say.both(Metres::new(clear)))]),
             None => say.say("help-farthest-shelters", [depth, ("distance", say.both(Metres::new(LOOKED)))]),
         },
-        _ => say.say("help-other-options", [depth]),
+        RuleHelpKind::OtherOptions | RuleHelpKind::Unspecified => say.say("help-other-options", [depth]),
     })
 }
 
@@ -135,7 +140,7 @@ pub(super) fn limit(rule: &Rule, say: Wording<'_>) -> String {
     match rule.limiting_depth_m {
         None => say.word("limit-dial-end"),
         Some(depth) => {
-            let bottom = clean(&say.word(&bottom_key(&rule.limiting_bottom)), MAX_NAME);
+            let bottom = say.word(&bottom_key(rule.limiting_bottom()));
             say.say("limit-at", [("depth", say.metres(depth)), ("bottom", bottom)])
         }
     }
@@ -148,19 +153,20 @@ pub(super) fn with_gain(reading: &str, gain: f64, say: Wording<'_>) -> String {
 }
 
 /// `BOTTOM_CLASS_SOFT_MUD` becomes `bottom-soft-mud`.
-fn bottom_key(class: &str) -> String {
-    let class = class.strip_prefix("BOTTOM_CLASS_").unwrap_or(class);
+fn bottom_key(class: BottomClass) -> String {
+    let name = class.as_str_name();
+    let class = name.strip_prefix("BOTTOM_CLASS_").unwrap_or(name);
     format!("bottom-{}", class.replace('_', "-").to_lowercase())
 }
 
 pub(super) fn why(rule: &Rule, say: Wording<'_>) -> String {
     let missing = ("missing", say.db(rule.missing_db, 0));
-    match rule.refusal.as_str() {
-        "RULE_REFUSAL_GAIN_BEYOND_DIAL" => {
+    match rule.refusal() {
+        RuleRefusal::GainBeyondDial => {
             say.say("refusal-gain-beyond-dial", [missing, ("depth", say.metres(rule.start_depth_m))])
         }
-        "RULE_REFUSAL_NEIGHBOURS_BEFORE_LURE" => say.say("refusal-neighbours-before-lure", [missing]),
-        "RULE_REFUSAL_NEIGHBOURS_ALWAYS" => say.word("refusal-neighbours-always"),
-        _ => String::new(),
+        RuleRefusal::NeighboursBeforeLure => say.say("refusal-neighbours-before-lure", [missing]),
+        RuleRefusal::NeighboursAlways => say.word("refusal-neighbours-always"),
+        RuleRefusal::Unspecified => String::new(),
     }
 }
