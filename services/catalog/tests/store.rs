@@ -185,7 +185,7 @@ fn finding(spot: usize, option: usize, rank: u32) -> Finding {
         score: third,
         rank,
         failures: if option == 2 { vec![Failure::LureGainBeyondMax { missing: Db::new(third) }] } else { vec![] },
-        assumptions: vec![Assumption { field: "floor_db".into(), text: "taken as -40 dB".into() }],
+        assumptions: vec![Assumption { field: "floor_db".into(), sentence: domain::Sentence::plain("assume-pattern") }],
         notices: vec![],
         uncertainty: None,
     }

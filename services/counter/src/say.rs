@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use proto::v1;
-use reports::{LengthUnit, Speaker, SpokenPart};
+use reports::{LengthUnit, Speaker};
 
 use crate::quantity::FOOT;
 
@@ -116,27 +116,7 @@ impl<'a> Say<'a> {
 
     /// A sentence of the services.
     pub(crate) fn sentence(self, sentence: &v1::Sentence) -> String {
-        let part = |part: &'_ v1::sentence_part::Value| match part {
-            v1::sentence_part::Value::Figure(figure) => figure.clone(),
-            v1::sentence_part::Value::Proper(name) => name.clone(),
-        };
-        let owned: Vec<(String, String, bool)> = sentence
-            .parts
-            .iter()
-            .filter_map(|p| p.value.as_ref().map(|v| (p.name.clone(), part(v), is_figure(v))))
-            .collect();
-        let parts: Vec<_> = owned
-            .iter()
-            .map(|(name, text, figure)| {
-                (name.as_str(), if *figure { SpokenPart::Figure(text) } else { SpokenPart::Name(text) })
-            })
-            .collect();
-        self.speaker.sentence(&sentence.key, &sentence.text, &parts)
-    }
-
-    /// What was assumed, as the services word it.
-    pub(crate) fn assumption(self, english: &str) -> String {
-        self.speaker.assumption(english)
+        self.speaker.sentence(sentence)
     }
 
     /// A figure as records tell it.
@@ -178,13 +158,6 @@ impl<'a> Say<'a> {
 
     pub(crate) fn money(self, money: &v1::Money) -> String {
         self.speaker.money(money.units, money.nanos, &money.currency_code)
-    }
-}
-
-const fn is_figure(value: &v1::sentence_part::Value) -> bool {
-    match value {
-        v1::sentence_part::Value::Figure(_) => true,
-        v1::sentence_part::Value::Proper(_) => false,
     }
 }
 

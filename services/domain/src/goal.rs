@@ -76,28 +76,28 @@ const BASE: Limits = Limits {
 pub const SEARCH: Preset = Preset {
     weights: Weights { coverage: 3.0, clutter: 1.0, resolution: 0.5, interference: 1.0 },
     limits: Limits { coverage_radius: OneSided::line(0.5, 4.0), watch_footprint: OneSided::line(10.0, 2.0), ..BASE },
-    reason: "hole after hole is tried, so the water seen from one hole counts three times and a wide mark costs little",
+    reason: "behind-goal-search",
 };
 
 /// Watch one lure and the fish at it.
 pub const WATCH_LURE: Preset = Preset {
     weights: Weights { coverage: 1.0, clutter: 1.0, resolution: 1.0, interference: 1.0 },
     limits: BASE,
-    reason: "equal weights, with which the model reproduces common practice",
+    reason: "behind-goal-lure",
 };
 
 /// Tell the fish of a school apart.
 pub const SCHOOL: Preset = Preset {
     weights: Weights { coverage: 0.5, clutter: 1.0, resolution: 3.0, interference: 1.0 },
     limits: Limits { watch_footprint: OneSided::line(4.0, 0.8), single_fish: Some(OneSided::line(0.3, 0.9)), ..BASE },
-    reason: "fish are there already; what counts is that the mark at the lure is one fish",
+    reason: "behind-goal-school",
 };
 
 /// Fish along weeds.
 pub const WEED_EDGE: Preset = Preset {
     weights: Weights { coverage: 0.5, clutter: 3.0, resolution: 1.0, interference: 1.0 },
     limits: Limits { coverage_radius: OneSided::line(0.2, 1.5), ..BASE },
-    reason: "plants hide the lure first, and fish hold close to them",
+    reason: "behind-goal-weeds",
 };
 
 impl Goal {

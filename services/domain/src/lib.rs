@@ -27,6 +27,7 @@ pub mod survey;
 pub mod target;
 pub mod unit;
 pub mod wording;
+pub mod words;
 
 pub use booking::Booking;
 pub use cancel::{Cancel, CancelOnDrop, Cancelled};

@@ -1,8 +1,10 @@
 //! What a selection run is asked and what it answers: the contract between the kernel, the store, the API and the reports.
 
+use std::borrow::Cow;
+
 use acoustics::units::{Db, Metres};
 
-use super::{Id, Sensor, Shelter, Spot, Target};
+use super::{Id, Sensor, Sentence, Shelter, Spot, Target};
 
 /// What the angler wants from the beam.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -199,9 +201,9 @@ pub enum Failure {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Assumption {
     /// Field of the API it stands for, such as `floor_db`.
-    pub field: String,
-    /// A sentence: what was taken, and why.
-    pub text: String,
+    pub field: Cow<'static, str>,
+    /// What was taken, and why.
+    pub sentence: Sentence,
 }
 
 /// Something worth saying that does not disqualify.
@@ -301,21 +303,41 @@ pub struct ExplainStep {
     /// Stable name, such as `working_gain_db`.
     pub name: String,
     /// Symbol, such as `g_w`.
-    pub symbol: String,
+    pub symbol: &'static str,
     /// Name for people.
-    pub title: String,
+    pub title: Sentence,
     /// Value; none for a heading.
     pub value: Option<f64>,
     /// Unit, empty for a plain number.
-    pub unit: String,
+    pub unit: &'static str,
     /// Formula in plain text.
-    pub formula: String,
-    /// Where the formula or the figure comes from.
-    pub source: String,
-    /// A sentence in plain words.
-    pub text: String,
+    pub formula: &'static str,
+    /// Where the formula or the figure comes from, where there is more to say than the formula.
+    pub source: Option<Origin>,
+    /// In plain words.
+    pub text: Vec<Sentence>,
     /// What it was made from.
     pub inputs: Vec<ExplainStep>,
+}
+
+/// Where a figure comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Origin {
+    /// A publication, cited alike in every language.
+    Published(&'static str),
+    /// Key of the words, such as `from-spot`.
+    Said(&'static str),
+}
+
+impl Origin {
+    /// In English.
+    #[must_use]
+    pub fn text(self) -> String {
+        match self {
+            Self::Published(text) => text.to_owned(),
+            Self::Said(key) => Sentence::plain(key).text(),
+        }
+    }
 }
 
 /// Resource id of an option, for people and for the API: `sensor/option`.

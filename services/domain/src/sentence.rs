@@ -1,67 +1,97 @@
-//! Sentences that a report may tell in another language: a stable key with what is put in, and the same in English.
+//! Sentences that may be told in any language: a key of the words with what is put in.
 
-use std::ops::Deref;
+use std::borrow::Cow;
+
+use acoustics::units::Metres;
+
+use crate::check::plain;
+use crate::words::{Words, put_in};
 
 /// A sentence for people.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Sentence {
-    /// Stable key, such as `step-drill-one`.
-    pub key: &'static str,
+    /// Its key in the files of words, such as `step-drill`.
+    pub key: Cow<'static, str>,
     /// What is put in, by name.
-    pub parts: Vec<(&'static str, Part)>,
-    /// The sentence in English.
-    pub text: String,
+    pub parts: Vec<(Cow<'static, str>, Part)>,
 }
 
 /// Something that is put into a sentence.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Part {
-    /// A figure with its unit, such as `1.25 m` or `step 4 (20 dB)`: another language writes it in its own way.
+    /// A figure with its unit, such as `12 dB` or `step 4 (20 dB)`: another language writes it in its own way.
     Figure(String),
+    /// A length, which is told in the reader's unit.
+    Length(Metres),
     /// A name or a day, the same in every language.
     Name(String),
+    /// How many: the sentence has a form for each plural category of a language.
+    Count(u64),
+    /// Key of a word.
+    Word(Cow<'static, str>),
+}
+
+impl Part {
+    /// So many.
+    pub fn count(count: impl TryInto<u64>) -> Self {
+        Self::Count(count.try_into().unwrap_or(u64::MAX))
+    }
 }
 
 impl Sentence {
-    /// A sentence by its key and its English pattern, in which `{name}` stands for a part.
-    pub fn new<const N: usize>(key: &'static str, pattern: &str, parts: [(&'static str, Part); N]) -> Self {
-        Self::of(key, pattern, parts.to_vec())
+    /// A sentence by its key, with its parts.
+    pub fn new<const N: usize>(key: &'static str, parts: [(&'static str, Part); N]) -> Self {
+        Self::of(key, parts)
     }
 
     /// The same with any number of parts.
-    pub fn of(key: &'static str, pattern: &str, parts: Vec<(&'static str, Part)>) -> Self {
-        let mut text = String::new();
-        let mut rest = pattern;
-        // What is put in is never read again, so that a name with braces stays a name.
-        while let Some((before, after)) = rest.split_once('{') {
-            let (name, after) = after.split_once('}').unwrap_or((after, ""));
-            text.push_str(before);
-            if let Some((_, Part::Figure(part) | Part::Name(part))) = parts.iter().find(|(known, _)| *known == name) {
-                text.push_str(part);
-            }
-            rest = after;
-        }
-        text.push_str(rest);
-        Self { key, parts, text }
+    pub fn of(key: &'static str, parts: impl IntoIterator<Item = (&'static str, Part)>) -> Self {
+        let parts = parts.into_iter().map(|(name, part)| (Cow::Borrowed(name), part)).collect();
+        Self { key: Cow::Borrowed(key), parts }
     }
 
     /// A sentence without parts.
-    pub fn plain(key: &'static str, text: &str) -> Self {
-        Self { key, parts: Vec::new(), text: text.to_owned() }
+    #[must_use]
+    pub const fn plain(key: &'static str) -> Self {
+        Self { key: Cow::Borrowed(key), parts: Vec::new() }
+    }
+
+    /// The same with one part more.
+    #[must_use]
+    pub fn with(mut self, name: &'static str, part: Part) -> Self {
+        self.parts.push((Cow::Borrowed(name), part));
+        self
+    }
+
+    /// The sentence in a language, its figures, names and words as `tell` has them; none where the language has no such key.
+    pub fn told(&self, words: &Words, tell: impl Fn(&Part) -> String) -> Option<String> {
+        let count = self.parts.iter().find_map(|(_, part)| match part {
+            Part::Count(count) => Some(*count),
+            Part::Figure(_) | Part::Length(_) | Part::Name(_) | Part::Word(_) => None,
+        });
+        let text = count.and_then(|count| words.form(&self.key, count)).or_else(|| words.get(&self.key))?;
+        let parts: Vec<_> = self.parts.iter().map(|(name, part)| (name, tell(part))).collect();
+        Some(put_in(text, &parts))
+    }
+
+    /// The sentence in English; its key where there is no such sentence, which the tests exclude.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let Some(english) = Words::english() else { return self.key.to_string() };
+        let part = |part: &Part| match part {
+            Part::Figure(text) | Part::Name(text) => text.clone(),
+            Part::Length(length) => format!("{} m", plain(length.get())),
+            Part::Count(count) => count.to_string(),
+            Part::Word(key) => english.get(key).unwrap_or(key).to_owned(),
+        };
+        self.told(english, part).unwrap_or_else(|| self.key.to_string())
     }
 }
 
-/// Sentences one after the other.
+/// Sentences one after the other, in English.
+#[must_use]
 pub fn joined(sentences: &[Sentence]) -> String {
-    sentences.iter().map(|sentence| sentence.text.as_str()).collect::<Vec<_>>().join(" ")
-}
-
-impl Deref for Sentence {
-    type Target = str;
-
-    fn deref(&self) -> &str {
-        &self.text
-    }
+    sentences.iter().map(Sentence::text).collect::<Vec<_>>().join(" ")
 }
 
 #[cfg(test)]
@@ -69,10 +99,19 @@ mod tests {
     use super::*;
 
     #[test]
-    fn parts_are_put_in_and_never_read_again() {
-        let parts = [("a", Part::Name("{b}".to_owned())), ("b", Part::Figure("3 m".to_owned()))];
-        let sentence = Sentence::new("key", "{a} is {b} away.", parts);
-        assert_eq!(&*sentence, "{b} is 3 m away.");
-        assert_eq!(&*Sentence::plain("key", "As it stands."), "As it stands.");
+    fn a_sentence_is_told_in_its_form() {
+        let words = Words::read("en", "units-one = \"{n} unit of {w}\"\nunits-other = \"{n} units of {w}\"").unwrap();
+        let told = |count| {
+            let sentence = Sentence::new("units", [("n", Part::Count(count)), ("w", Part::Name("{n}".to_owned()))]);
+            sentence.told(&words, |part| match part {
+                Part::Count(count) => count.to_string(),
+                Part::Name(name) | Part::Figure(name) => name.clone(),
+                Part::Word(key) => key.to_string(),
+                Part::Length(length) => length.get().to_string(),
+            })
+        };
+        assert_eq!((told(1).unwrap(), told(2).unwrap()), ("1 unit of {n}".to_owned(), "2 units of {n}".to_owned()));
+        assert_eq!(Sentence::plain("no-such").told(&words, |_| String::new()), None);
+        assert_eq!(Sentence::plain("assume-pattern").text(), "the tabulated pattern is assumed, not measured");
     }
 }

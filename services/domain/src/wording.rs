@@ -5,6 +5,7 @@ use crate::check::plain;
 use crate::selection::{Failure, Notice};
 use crate::{BeamOption, PatternKind};
 use crate::{Part, Sentence};
+use acoustics::units::{Db, Metres};
 
 /// The figures of a reason, each named with its unit.
 pub type NamedFigures = Vec<(&'static str, f64)>;
@@ -24,50 +25,38 @@ impl Failure {
 
     /// A sentence for people.
     #[must_use]
-    pub fn sentence(&self) -> String {
-        let (_, pattern, parts) = self.worded();
-        Sentence::of("", pattern, parts).text
+    pub fn sentence(&self) -> Sentence {
+        match self {
+            Self::LureGainBeyondMax { missing } => {
+                Sentence::new("failure-lure-gain-beyond-max", [("missing", decibels(*missing))])
+            }
+            Self::BottomGainBeyondMax { missing } => {
+                Sentence::new("failure-bottom-gain-beyond-max", [("missing", decibels(*missing))])
+            }
+            Self::LureOutsideBeam { offset, lobe_radius } => Sentence::new(
+                "failure-lure-outside-beam",
+                [("offset", hundredths(*offset)), ("radius", hundredths(*lobe_radius))],
+            ),
+            Self::NoClearGain { fraction_at_zero } => {
+                let share = Part::Figure(format!("{} %", tenths(100.0 * fraction_at_zero)));
+                Sentence::new("failure-no-clear-gain", [("share", share)])
+            }
+            Self::NoiseBeforeLure { by } => Sentence::new("failure-noise-before-lure", [("excess", decibels(*by))]),
+        }
     }
 
     /// The same of one option, for a place where several are spoken of.
     #[must_use]
     pub fn sentence_with(&self, sensor: &str, beam: &str) -> Sentence {
-        let (key, pattern, mut parts) = self.worded();
-        parts.push(("sensor", Part::Name(sensor.to_owned())));
-        parts.push(("beam", Part::Figure(beam.to_owned())));
-        Sentence::of(key, &format!("With {{sensor}} ({{beam}}): {pattern}"), parts)
-    }
-
-    /// Key of the sentence that names the option, the pattern, and what is put in.
-    fn worded(&self) -> (&'static str, &'static str, Vec<(&'static str, Part)>) {
-        let figure = |name, text| (name, Part::Figure(text));
-        match self {
-            Self::LureGainBeyondMax { missing } => (
-                "fails-lure-gain",
-                "Even the greatest gain does not show the lure: {missing} dB are missing.",
-                vec![figure("missing", tenths(missing.get()))],
-            ),
-            Self::BottomGainBeyondMax { missing } => (
-                "fails-bottom-gain",
-                "Even the greatest gain does not show the bottom strongly: {missing} dB are missing.",
-                vec![figure("missing", tenths(missing.get()))],
-            ),
-            Self::LureOutsideBeam { offset, lobe_radius } => (
-                "fails-outside",
-                "The lure hangs {offset} m from the axis, outside the beam, which is {radius} m wide to each side at its depth.",
-                vec![figure("offset", hundredths(offset.get())), figure("radius", hundredths(lobe_radius.get()))],
-            ),
-            Self::NoClearGain { fraction_at_zero } => (
-                "fails-neighbours",
-                "Neighbours show at every position of the dial: even at zero gain, {share} % of the display would be interference marks.",
-                vec![figure("share", tenths(100.0 * fraction_at_zero))],
-            ),
-            Self::NoiseBeforeLure { by } => (
-                "fails-noise",
-                "Noise would fill the display before the lure shows: it is {by} dB too strong.",
-                vec![figure("by", tenths(by.get()))],
-            ),
-        }
+        let key = match self {
+            Self::LureGainBeyondMax { .. } => "fails-lure-gain",
+            Self::BottomGainBeyondMax { .. } => "fails-bottom-gain",
+            Self::LureOutsideBeam { .. } => "fails-outside",
+            Self::NoClearGain { .. } => "fails-neighbours",
+            Self::NoiseBeforeLure { .. } => "fails-noise",
+        };
+        let told = Sentence { key: key.into(), ..self.sentence() };
+        told.with("sensor", Part::Name(sensor.to_owned())).with("beam", Part::Figure(beam.to_owned()))
     }
 
     /// The figures in the sentence.
@@ -102,30 +91,25 @@ impl Notice {
 
     /// A sentence for people.
     #[must_use]
-    pub fn sentence(&self) -> String {
+    pub fn sentence(&self) -> Sentence {
         match self {
-            Self::LureInDeadZone { shadow, lure } => format!(
-                "The lure hangs {} m over the bottom, but the bottom's own echo hides it up to {} m.",
-                hundredths(lure.get()),
-                hundredths(shadow.get())
-            ),
-            Self::LureDrownsInCover { ratio } => {
-                format!("Plants answer {} dB louder than the lure.", tenths(-ratio.get()))
+            Self::LureInDeadZone { shadow, lure } => {
+                Sentence::new("notice-lure-in-shadow", [("lure", hundredths(*lure)), ("shadow", hundredths(*shadow))])
             }
-            Self::LureNearLobeEdge { offset, lobe_radius } => format!(
-                "At the far rim of the hole the lure may drop out: it hangs {} m from the axis and the beam reaches {} m there.",
-                hundredths(offset.get()),
-                hundredths(lobe_radius.get())
+            Self::LureDrownsInCover { ratio } => {
+                Sentence::new("notice-lure-drowns-in-cover", [("excess", decibels(-*ratio))])
+            }
+            Self::LureNearLobeEdge { offset, lobe_radius } => Sentence::new(
+                "notice-lure-near-lobe-edge",
+                [("offset", hundredths(*offset)), ("radius", hundredths(*lobe_radius))],
             ),
-            Self::NearField { rayleigh_distance } => format!(
-                "The lure is nearer than {} m, where the beam is still forming: levels are approximate.",
-                hundredths(rayleigh_distance.get())
-            ),
-            Self::NeighboursShow { headroom } => format!(
-                "The gain that this spot needs is {} dB above what keeps neighbours off the display.",
-                tenths(-headroom.get())
-            ),
-            Self::NoCoverage => "Fish in the layer do not show, even at search gain.".to_owned(),
+            Self::NearField { rayleigh_distance } => {
+                Sentence::new("notice-near-field", [("distance", hundredths(*rayleigh_distance))])
+            }
+            Self::NeighboursShow { headroom } => {
+                Sentence::new("notice-neighbours-show", [("excess", decibels(-*headroom))])
+            }
+            Self::NoCoverage => Sentence::plain("notice-no-coverage"),
         }
     }
 
@@ -151,8 +135,12 @@ fn tenths(value: f64) -> String {
     plain(libm::round(value * 10.0) / 10.0)
 }
 
-fn hundredths(value: f64) -> String {
-    plain(libm::round(value * 100.0) / 100.0)
+fn decibels(value: Db) -> Part {
+    Part::Figure(format!("{} dB", tenths(value.get())))
+}
+
+fn hundredths(value: Metres) -> Part {
+    Part::Length(Metres::new(libm::round(value.get() * 100.0) / 100.0))
 }
 
 /// What sets an option apart: `200 kHz, 12°`.
@@ -180,16 +168,15 @@ pub fn number(value: f64, decimals: u8) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use acoustics::units::{Db, Metres};
 
     #[test]
     fn sentences_hold_their_figures() {
         let failure = Failure::LureGainBeyondMax { missing: Db::new(4.26) };
-        assert_eq!(failure.sentence(), "Even the greatest gain does not show the lure: 4.3 dB are missing.");
+        assert_eq!(failure.sentence().text(), "Even the greatest gain does not show the lure: 4.3 dB are missing.");
         assert_eq!((failure.code(), failure.figures()), ("LURE_GAIN_BEYOND_MAX", vec![("missing_db", 4.26)]));
         let notice = Notice::LureInDeadZone { shadow: Metres::new(0.614), lure: Metres::new(0.5) };
         assert_eq!(
-            notice.sentence(),
+            notice.sentence().text(),
             "The lure hangs 0.5 m over the bottom, but the bottom's own echo hides it up to 0.61 m."
         );
     }

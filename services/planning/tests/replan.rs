@@ -230,17 +230,17 @@ fn every_kind_of_change_is_told() {
         "{plan:?}"
     );
     assert_eq!(
-        plan.changes[0].sentence.text,
+        plan.changes[0].sentence.text(),
         "Say to Party b: it cannot have 1 of Generic 22° any more, nor anything else."
     );
-    assert_eq!(plan.changes[1].sentence.text, "Party c is no longer booked: 2 of Generic 22° are free.");
-    assert_eq!(plan.changes[2].sentence.text, "Say to Party d: it gets 1 of Generic 22°.");
+    assert_eq!(plan.changes[1].sentence.text(), "Party c is no longer booked: 2 of Generic 22° are free.");
+    assert_eq!(plan.changes[2].sentence.text(), "Say to Party d: it gets 1 of Generic 22°.");
     assert!(plan.changes[0].kind.is_for_customer() && !plan.changes[1].kind.is_for_customer());
     // With one more unit it can, and is told of the second one.
     input.units.push(unit("wide9", "wide"));
     let more = made(&input);
     assert_eq!(kinds(&more)[0], ("b", ChangeKind::Resized));
-    assert_eq!(more.changes[0].sentence.text, "Say to Party b: it gets 2 of Generic 22°, not 1.");
+    assert_eq!(more.changes[0].sentence.text(), "Say to Party b: it gets 2 of Generic 22°, not 1.");
 }
 
 #[test]
@@ -368,7 +368,7 @@ fn four_bookings_under_one_roof_are_a_party_of_four() {
         assert_eq!(own.headroom, one.assignments[0].headroom);
         assert_eq!((own.option, own.score), (one.assignments[0].option, one.assignments[0].score));
         assert_eq!((card.hole_spacing, card.highest_gain), (one.cards[0].hole_spacing, one.cards[0].highest_gain));
-        assert!(card.steps[1].contains("4 people share"), "{:?}", card.steps[1]);
+        assert!(card.steps[1].text().contains("4 people share"), "{:?}", card.steps[1]);
     }
 }
 

@@ -161,7 +161,7 @@ fn a_level_beside_the_main_lobe_is_found_where_gains_reach_it() {
     low.readings.retain(|reading| reading.outcome.gain().get() < 30.0);
     let near = fitted(&low, 12.0, &TRUTH, 1);
     assert_eq!(near.side_level_db, None);
-    assert!(near.cannot_tell.iter().any(|line| line.contains("beside its main lobe")));
+    assert!(near.cannot_tell.iter().any(|line| line.text().contains("beside its main lobe")));
 }
 
 #[test]
@@ -225,7 +225,7 @@ fn one_sided_lines_say_that_width_and_tilt_look_alike() {
     let mut survey = simulate(&design(12.0), &sensor(12.0), &ball(), &TRUTH, 2).unwrap();
     survey.readings.retain(|reading| reading.offset.get() > 0.0);
     let one_sided = fit(&survey, &sensor(12.0), &ball(), &QUICK, &Cancel::never()).unwrap();
-    assert!(one_sided.cannot_tell.iter().any(|line| line.contains("one side")));
+    assert!(one_sided.cannot_tell.iter().any(|line| line.text().contains("one side")));
     let both = fitted(&design(12.0), 12.0, &TRUTH, 2);
     let wide = |fit: &SurveyFit| fit.tilt_deg.high - fit.tilt_deg.low;
     assert!(wide(&one_sided) > 2.0 * wide(&both), "{} against {}", wide(&one_sided), wide(&both));
@@ -277,7 +277,7 @@ fn a_sheet_says_where_to_drill_and_holds_what_it_promises() {
         assert!(pair[1].get() - pair[0].get() >= 0.5 - 1e-9, "the ice between two holes");
     }
     assert!(drawn.depths.iter().all(|depth| depth.get() <= 8.7));
-    assert!(drawn.steps[0].contains("local authority"), "cautions come first");
+    assert!(drawn.steps[0].text().contains("local authority"), "cautions come first");
     // What the Fisher information promises is what surveys of that size reach: the same boxes filled, many times over.
     let readings: Vec<SurveyReading> = drawn
         .cells
@@ -293,7 +293,7 @@ fn a_sheet_says_where_to_drill_and_holds_what_it_promises() {
     let widths: Vec<f64> = (0..60).into_par_iter().map(|seed| of(&design, &bead, seed).beamwidth_deg.value).collect();
     let mean = widths.iter().sum::<f64>() / 60.0;
     let deviation = (widths.iter().map(|width| (width - mean) * (width - mean)).sum::<f64>() / 59.0).sqrt();
-    let promised: f64 = drawn.can_tell[1].split_once("about ±").unwrap().1.split('°').next().unwrap().parse().unwrap();
+    let promised: f64 = drawn.can_tell[1].text().split_once("about ±").unwrap().1.split('°').next().unwrap().parse().unwrap();
     // Sixty surveys give a standard deviation to 9 %; the promise is printed to a tenth of a degree.
     assert!((1.645 * deviation - promised).abs() < 0.3 * 1.645 * deviation + 0.05, "{deviation} against {promised}");
     let bad = sheet(&sensor, &common::id("none"), &common::target("l", TargetKind::Lure, -50.0), Metres::new(1.0), 2);

@@ -200,7 +200,7 @@ fn a_unit_that_fades_is_to_be_watched_and_one_alone_is_not_judged() {
     let alone = assess(&input(vec![unit(0)], vec![check("c", 0, date(2027, 1, 15), base + 9.0)])).unwrap();
     assert_eq!(alone.units[0].standing, Standing::Unknown);
     assert!((alone.units[0].weakness.unwrap().get() - 9.0).abs() < 0.1);
-    assert!(alone.units[0].text[0].contains("leaflet"), "{:?}", alone.units[0].text);
+    assert!(alone.units[0].text[0].text().contains("leaflet"), "{:?}", alone.units[0].text);
 }
 
 /// Five units of which one is weak, three checks each with 2 dB; a share of the readings is typed as anything on the dial.
@@ -253,7 +253,7 @@ fn beside_sound_ones(own: &[(f64, f64)]) -> AssessmentInput {
 }
 
 fn says(assessment: &Assessment, unit: usize, words: &str) -> bool {
-    standing_of(assessment, unit).text.iter().any(|sentence| sentence.contains(words))
+    standing_of(assessment, unit).text.iter().any(|sentence| sentence.text().contains(words))
 }
 
 /// Gains missing, dB, and depths, m.

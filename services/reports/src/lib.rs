@@ -28,5 +28,5 @@ pub use job::{Job, Typeset};
 pub use logo::{Logo, MAX_LOGO_BYTES};
 pub use render::{Checked, Rendered, Renderer, Report, Sandbox, typeset};
 pub use settings::{LengthUnit, Paper, Settings};
-pub use speech::{Speaker, Speech, SpokenPart};
+pub use speech::{Speaker, Speech};
 pub use templates::{TemplateInfo, TemplateSource};

@@ -2,7 +2,9 @@
 
 use std::sync::Arc;
 
-use crate::clean::clean;
+use proto::v1;
+
+use crate::document::told;
 use crate::error::ReportError;
 use crate::settings::LengthUnit;
 use crate::templates::built_in;
@@ -15,15 +17,6 @@ const MAX_PART: usize = 120;
 #[derive(Debug, Clone)]
 pub struct Speech {
     languages: Arc<Languages>,
-}
-
-/// What is put into a sentence.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SpokenPart<'a> {
-    /// A figure with its unit, such as `1.25 m`: told in the reader's unit and with the marks of the language.
-    Figure(&'a str),
-    /// A name or a day.
-    Name(&'a str),
 }
 
 impl Speech {
@@ -59,21 +52,10 @@ impl Speaker<'_> {
         self.0.word(key)
     }
 
-    /// A sentence that the service tells by its key; the English text where this language has no such key.
+    /// A sentence of the service; its English text where this language has no such key.
     #[must_use]
-    pub fn sentence(self, key: &str, english: &str, parts: &[(&str, SpokenPart<'_>)]) -> String {
-        let part = |part: &SpokenPart<'_>| match part {
-            SpokenPart::Figure(figure) => self.figure(figure),
-            SpokenPart::Name(name) => clean(name, MAX_PART),
-        };
-        let parts: Vec<_> = parts.iter().map(|(name, spoken)| ((*name).to_owned(), part(spoken))).collect();
-        self.0.known(key, &parts).unwrap_or_else(|| english.to_owned())
-    }
-
-    /// What was assumed, as the service has stored it in English.
-    #[must_use]
-    pub fn assumption(self, english: &str) -> String {
-        self.0.retold("assume-", english)
+    pub fn sentence(self, sentence: &v1::Sentence) -> String {
+        told(sentence, self.0)
     }
 
     /// A figure as records tell it; a length alone is told in the reader's unit.
@@ -107,6 +89,8 @@ impl Speaker<'_> {
 
 #[cfg(test)]
 mod tests {
+    use proto::v1::sentence_part::Value;
+
     use super::*;
 
     #[test]
@@ -114,11 +98,12 @@ mod tests {
         let speech = Speech::new().unwrap();
         let feet = speech.speaker("en", LengthUnit::Feet).unwrap();
         let metres = speech.speaker("de", LengthUnit::Metres).unwrap();
-        let dead_zone = [("height", SpokenPart::Figure("0.61 m"))];
-        let told = |speaker: Speaker<'_>| speaker.sentence("watch-dead-zone", "", &dead_zone);
-        assert_eq!(told(feet), "Lift the lure: under 2 ft over the bottom it is hidden.");
-        assert!(told(metres).contains("0,61 m"), "{}", told(metres));
-        assert_eq!(metres.sentence("no-such-key", "As it is.", &[]), "As it is.");
+        let height = v1::SentencePart { name: "height".into(), value: Some(Value::LengthM(0.61)) };
+        let sentence = |key: &str, parts| v1::Sentence { key: key.into(), text: "As it is.".into(), parts };
+        let dead_zone = sentence("watch-dead-zone", vec![height]);
+        assert_eq!(feet.sentence(&dead_zone), "Lift the lure: under 2 ft over the bottom it is hidden.");
+        assert!(metres.sentence(&dead_zone).contains("0,61 m"));
+        assert_eq!(metres.sentence(&sentence("no-such-key", Vec::new())), "As it is.");
         assert_eq!((feet.money(249, 0, "USD"), metres.figure("step 4.5")), ("249.00 USD".into(), "Stufe 4,5".into()));
         assert!(speech.speaker("xx", LengthUnit::Feet).is_none());
     }

@@ -3,9 +3,10 @@
 //! A language is a file `shared/words-XX.toml` of the template set, XX its tag. Sentences hold their figures as `{name}`.
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 use acoustics::units::Metres;
+use domain::words::{Words, put_in};
+use domain::{Part, Sentence};
 
 use crate::clean::clean;
 use crate::error::ReportError;
@@ -25,59 +26,35 @@ const FIGURES: [(&str, &str); 6] = [
 /// Longest part of a stored sentence, in characters.
 const MAX_PART: usize = 60;
 
-/// The words of one language by their key.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct Words {
-    language: String,
-    texts: BTreeMap<String, String>,
-    /// What the service itself says in English, by which stored sentences are known again.
-    english: Arc<BTreeMap<String, String>>,
-}
-
 /// All languages of a template set, by tag.
 pub(crate) type Languages = BTreeMap<String, Words>;
 
 /// Reads every file of words and holds each against the built-in English one.
 pub(crate) fn languages(files: &Files, built_in: &Files) -> Result<Languages, ReportError> {
-    let wanted = Arc::new(read("shared/words-en.toml", built_in)?);
+    let wanted = read("en", built_in)?;
     let tags = files.keys().filter_map(|path| path.strip_prefix("shared/words-")?.strip_suffix(".toml"));
     tags.map(|tag| {
-        let path = format!("shared/words-{tag}.toml");
-        let texts = read(&path, files)?;
-        let missing: Vec<_> = wanted.keys().filter(|key| !texts.contains_key(*key)).map(String::as_str).collect();
+        let words = read(tag, files)?;
+        let missing = words.lacks(&wanted);
         if !missing.is_empty() {
             let detail = format!("it lacks {}; copy these keys from words-en.toml and word them", missing.join(", "));
-            return Err(ReportError::File { file: path, detail });
+            return Err(ReportError::File { file: path(tag), detail });
         }
-        Ok((tag.to_owned(), Words { language: tag.to_owned(), texts, english: Arc::clone(&wanted) }))
+        Ok((tag.to_owned(), words))
     })
     .collect()
 }
 
-fn read(path: &str, files: &Files) -> Result<BTreeMap<String, String>, ReportError> {
-    let failed = |detail: String| ReportError::File { file: path.to_owned(), detail };
-    let bytes = files.get(path).ok_or_else(|| failed("there is no such file".to_owned()))?;
-    let text = std::str::from_utf8(bytes).map_err(|e| failed(format!("{e}; save it as UTF-8")))?;
-    toml::from_str(text).map_err(|e| failed(format!("{e}; accepted are lines of the form key = \"text\"")))
+fn path(language: &str) -> String {
+    format!("shared/words-{language}.toml")
 }
 
-impl Words {
-    /// Every text there is.
-    #[cfg(test)]
-    pub(crate) fn texts(&self) -> impl Iterator<Item = &str> {
-        self.texts.values().map(String::as_str)
-    }
-
-    /// Every key that begins so.
-    #[cfg(test)]
-    pub(crate) fn keys<'a>(&'a self, begin: &'a str) -> impl Iterator<Item = &'a str> {
-        self.texts.keys().map(String::as_str).filter(move |key| key.starts_with(begin))
-    }
-
-    /// The text of a key; the key itself where there is none, which the checks at start exclude.
-    fn text<'a>(&'a self, key: &'a str) -> &'a str {
-        self.texts.get(key).map_or(key, String::as_str)
-    }
+fn read(language: &str, files: &Files) -> Result<Words, ReportError> {
+    let file = path(language);
+    let failed = |detail: String| ReportError::File { file: file.clone(), detail };
+    let bytes = files.get(&file).ok_or_else(|| failed("there is no such file".to_owned()))?;
+    let text = std::str::from_utf8(bytes).map_err(|e| failed(format!("{e}; save it as UTF-8")))?;
+    Words::read(language, text).map_err(failed)
 }
 
 /// Words and a unit of length: everything that figures are told with.
@@ -94,70 +71,59 @@ impl<'a> Wording<'a> {
 
     /// Tag of the language, such as `en`.
     pub(crate) fn language(self) -> &'a str {
-        &self.words.language
+        self.words.language()
+    }
+
+    /// The text of a key; the key itself where there is none, which the checks at start exclude.
+    fn text_of(self, key: &'a str) -> &'a str {
+        self.words.get(key).unwrap_or(key)
     }
 
     /// A word or a sentence without figures.
     pub(crate) fn word(self, key: &str) -> String {
-        self.words.text(key).to_owned()
+        self.text_of(key).to_owned()
     }
 
     /// A sentence with its figures put in.
     pub(crate) fn say<const N: usize>(self, key: &str, figures: [(&str, String); N]) -> String {
-        put_in(self.words.text(key), &figures)
+        put_in(self.text_of(key), &figures)
     }
 
-    /// The same of a sentence that the service has stored by its key; none where the language has no such key.
-    pub(crate) fn known(self, key: &str, figures: &[(String, String)]) -> Option<String> {
-        self.words.texts.get(key).map(|text| put_in(text, figures))
+    /// A sentence of the service; none where the language has no such key.
+    pub(crate) fn known(self, sentence: &Sentence) -> Option<String> {
+        sentence.told(self.words, |part| match part {
+            Part::Figure(figure) => self.figures(figure, MAX_PART),
+            Part::Length(length) => self.text(*length),
+            Part::Name(name) => clean(name, MAX_PART),
+            Part::Count(count) => count.to_string(),
+            Part::Word(key) => self.word(key),
+        })
     }
 
-    /// What the service has stored in English only, in the reader's language. Sentence by sentence each is known again by the English of
-    /// a key that begins so; one that is not known stays as it is.
-    pub(crate) fn retold(self, keys: &str, stored: &str) -> String {
-        let told = |sentence: &str| {
-            let (key, parts) = self.find(keys, sentence)?;
-            let parts: Vec<_> = parts.into_iter().map(|(name, part)| (name, self.part(part))).collect();
-            Some(put_in(self.words.text(key), &parts))
-        };
-        let each = |sentence: &str| told(sentence).unwrap_or_else(|| sentence.to_owned());
-        told(stored).unwrap_or_else(|| sentences(stored).map(each).collect::<Vec<_>>().join(" "))
+    /// The same; its key where there are no such words, which the tests exclude.
+    pub(crate) fn sentence(self, sentence: &Sentence) -> String {
+        self.known(sentence).unwrap_or_else(|| sentence.key.to_string())
     }
 
-    /// A part of a stored sentence: a word or two that have words of their own, or a figure.
-    fn part(self, part: &str) -> String {
-        self.find("part-", part)
-            .map_or_else(|| self.figures(part, MAX_PART), |(key, _)| self.words.text(key).to_owned())
+    /// Sentences one after the other.
+    pub(crate) fn sentences(self, sentences: &[Sentence]) -> String {
+        sentences.iter().map(|sentence| self.sentence(sentence)).collect::<Vec<_>>().join(" ")
     }
 
-    /// The key whose English a stored sentence is, and what stands in its braces.
-    fn find<'t>(self, keys: &str, sentence: &'t str) -> Option<(&'a str, Vec<(&'a str, &'t str)>)> {
-        let own = self.words.english.range(keys.to_owned()..).take_while(|(key, _)| key.starts_with(keys));
-        // The one with the most words of its own: a shorter one may fit what a longer one says as well.
-        let fits = own.filter_map(|(key, pattern)| Some((pattern.len(), key.as_str(), parts(pattern, sentence)?)));
-        fits.max_by_key(|(length, ..)| *length).map(|(_, key, parts)| (key, parts))
-    }
-
-    /// The same without the parts.
-    #[cfg(test)]
-    pub(crate) fn known_again(self, keys: &str, sentence: &str) -> Option<&'a str> {
-        self.find(keys, sentence).map(|(key, _)| key)
-    }
-
-    /// `1 spot`, `2 spots`: from the keys with `-one` and `-many` at their end.
+    /// `1 spot`, `2 spots`: the form of a key for a number.
     pub(crate) fn count(self, key: &str, n: usize) -> String {
-        let form = if n == 1 { "one" } else { "many" };
-        self.say(&format!("{key}-{form}"), [("count", n.to_string())])
+        let text = self.words.form(key, u64::try_from(n).unwrap_or(u64::MAX)).unwrap_or(key);
+        put_in(text, &[("count", n.to_string())])
     }
 
     /// A number with at most that many decimals and the decimal mark of the language.
     pub(crate) fn number(self, value: f64, decimals: u8) -> String {
-        domain::wording::number(value, decimals).replace('.', self.words.text("decimal-mark"))
+        domain::wording::number(value, decimals).replace('.', self.text_of("decimal-mark"))
     }
 
     /// A number with exactly that many decimals.
     pub(crate) fn fixed(self, value: f64, decimals: usize) -> String {
-        format!("{value:.decimals$}").replace('.', self.words.text("decimal-mark"))
+        format!("{value:.decimals$}").replace('.', self.text_of("decimal-mark"))
     }
 
     /// `12 dB`.
@@ -179,7 +145,7 @@ impl<'a> Wording<'a> {
     pub(crate) fn money(self, units: i64, nanos: i64, currency: &str) -> String {
         let cents = (i128::from(units) * 1_000_000_000 + i128::from(nanos) + 5_000_000).div_euclid(10_000_000);
         let (whole, part) = (cents.div_euclid(100), cents.rem_euclid(100));
-        let (group, mark) = (self.words.text("group-mark"), self.words.text("decimal-mark"));
+        let (group, mark) = (self.text_of("group-mark"), self.text_of("decimal-mark"));
         format!("{}{mark}{part:02} {}", grouped(whole, group), clean(currency, 3))
     }
 
@@ -191,15 +157,15 @@ impl<'a> Wording<'a> {
             None => text.to_owned(),
         };
         for (english, key) in FIGURES {
-            text = text.replace(english, self.words.text(key));
+            text = text.replace(english, self.text_of(key));
         }
         let letters: Vec<char> = clean(&text, most).chars().collect();
         let digit = |at: Option<usize>| at.and_then(|at| letters.get(at)).is_some_and(char::is_ascii_digit);
         let marked = letters.iter().enumerate().map(|(at, letter)| {
             let inside = digit(at.checked_sub(1)) && digit(Some(at + 1));
             match letter {
-                '.' if inside => self.words.text("decimal-mark").to_owned(),
-                ',' if inside => self.words.text("group-mark").to_owned(),
+                '.' if inside => self.text_of("decimal-mark").to_owned(),
+                ',' if inside => self.text_of("group-mark").to_owned(),
                 other => other.to_string(),
             }
         });
@@ -210,54 +176,6 @@ impl<'a> Wording<'a> {
     pub(crate) fn metres(self, metres: f64) -> String {
         self.text(Metres::new(metres))
     }
-}
-
-/// Sentences of a text, each with its full stop.
-fn sentences(text: &str) -> impl Iterator<Item = &str> {
-    text.split_inclusive(". ").map(str::trim_end)
-}
-
-/// What stands in a text where a pattern has names in braces; none where the text is another one.
-fn parts<'p, 't>(pattern: &'p str, text: &'t str) -> Option<Vec<(&'p str, &'t str)>> {
-    let mut pieces = pattern.split('{').peekable();
-    let mut rest = text.strip_prefix(pieces.next()?)?;
-    let mut parts = Vec::new();
-    while let Some(piece) = pieces.next() {
-        let (name, after) = piece.split_once('}')?;
-        // A full stop at the end is not the first point, which may stand in a figure.
-        let end = if pieces.peek().is_none() { rest.strip_suffix(after)?.len() } else { rest.find(after)? };
-        let (part, left) = rest.split_at_checked(end)?;
-        // A part is a figure or a word or two; more is another sentence that begins and ends alike.
-        if part.is_empty() || part.chars().count() > MAX_PART {
-            return None;
-        }
-        parts.push((name, part));
-        rest = left.get(after.len()..)?;
-    }
-    rest.is_empty().then_some(parts)
-}
-
-/// Puts figures where their names stand in braces. What is put in is never read again, so that a name with braces stays a name.
-fn put_in<S: AsRef<str>>(text: &str, figures: &[(S, String)]) -> String {
-    let mut out = String::new();
-    let mut rest = text;
-    while let Some((before, after)) = rest.split_once('{') {
-        out.push_str(before);
-        let known = after.split_once('}').and_then(|(name, after)| {
-            figures.iter().find(|(known, _)| known.as_ref() == name).map(|(_, figure)| (figure, after))
-        });
-        match known {
-            Some((figure, after)) => {
-                out.push_str(figure);
-                rest = after;
-            }
-            None => {
-                out.push('{');
-                rest = after;
-            }
-        }
-    }
-    out + rest
 }
 
 /// `1,234,567`.
@@ -296,10 +214,11 @@ pub(crate) mod tests {
     fn languages_have_the_same_keys_with_the_same_figures() {
         let english = words("en");
         for other in languages(&built_in(), &built_in()).unwrap().into_values() {
-            let keys = |words: &Words| words.texts.keys().cloned().collect::<Vec<_>>();
-            assert_eq!(keys(&other), keys(&english), "{}", other.language);
-            for (key, text) in &english.texts {
-                assert_eq!(figures(other.text(key)), figures(text), "{key} in {}", other.language);
+            assert_eq!(english.lacks(&other), Vec::<String>::new(), "{}", other.language());
+            for (key, text) in other.texts() {
+                // Only one form of a text that counts may leave out the number.
+                let own = english.get(key).unwrap();
+                assert!(figures(own) == figures(text) || other.counted(key).is_some(), "{key} in {}", other.language());
             }
         }
     }
@@ -312,35 +231,6 @@ pub(crate) mod tests {
         assert!(refused.contains("words-fr.toml") && refused.contains("decimal-mark"), "{refused}");
         files.insert("shared/words-fr.toml".to_owned(), b"why = 3\n".to_vec());
         assert!(languages(&files, &built_in()).is_err());
-    }
-
-    #[test]
-    fn figures_are_put_in_and_never_read_again() {
-        let english = words("en");
-        let say = Wording::new(&english, LengthUnit::Metres);
-        let set = say.say("span", [("low", "{high}".to_owned()), ("high", "b".to_owned())]);
-        assert_eq!(set, "{high} to b");
-    }
-
-    #[test]
-    fn stored_sentences_are_known_again_by_their_english() {
-        let (english, german) = (words("en"), words("de"));
-        let (en, de) = (Wording::new(&english, LengthUnit::Metres), Wording::new(&german, LengthUnit::Metres));
-        let stored = "the beamwidth across is assumed to be 8.5°, as nothing better is known";
-        assert_eq!(en.retold("assume-", stored), stored);
-        assert_eq!(
-            de.retold("assume-", stored),
-            "der Öffnungswinkel quer dazu wird mit 8,5° angenommen, weil nichts Besseres bekannt ist"
-        );
-        for unknown in
-            ["", "the beamwidth", "the beamwidth is assumed to be , as nothing better is known", "Other. 1.5 m."]
-        {
-            assert_eq!(de.retold("assume-", unknown), unknown);
-        }
-        assert_eq!(parts("{a} of {b}", "3 of 1 of 2"), Some(vec![("a", "3"), ("b", "1 of 2")]));
-        assert_eq!(parts("{a}, {b}.", "1, 0.5 m."), Some(vec![("a", "1"), ("b", "0.5 m")]));
-        assert_eq!(parts("as it is", "as it is not"), None);
-        assert_eq!(parts("{a} m", &format!("{} m", "x".repeat(61))), None);
     }
 
     #[test]

@@ -7,11 +7,12 @@
 
 use blake3::{Hash, Hasher};
 use domain::selection::{Assumption, Band, Criteria, Desirability, Failure, Finding, Gains, Notice, Uncertainty};
+use domain::{Part, Sentence};
 
 /// Digest of the findings of one spot, in their order.
 #[must_use]
 pub fn spot_digest(findings: &[Finding]) -> Hash {
-    let mut hasher = Hasher::new_derive_key("lakebeam findings of a spot 1");
+    let mut hasher = Hasher::new_derive_key("lakebeam findings of a spot 2");
     count(&mut hasher, findings.len());
     for each in findings {
         finding(&mut hasher, each);
@@ -83,9 +84,9 @@ fn finding(hasher: &mut Hasher, finding: &Finding) {
         failure(hasher, each);
     }
     count(hasher, assumptions.len());
-    for Assumption { field, text: said } in assumptions {
+    for Assumption { field, sentence } in assumptions {
         text(hasher, field);
-        text(hasher, said);
+        hash_sentence(hasher, sentence);
     }
     count(hasher, notices.len());
     for each in notices {
@@ -94,6 +95,22 @@ fn finding(hasher: &mut Hasher, finding: &Finding) {
     hasher.update(&[u8::from(uncertainty.is_some())]);
     if let Some(uncertainty) = uncertainty {
         hash_uncertainty(hasher, uncertainty);
+    }
+}
+
+fn hash_sentence(hasher: &mut Hasher, Sentence { key, parts }: &Sentence) {
+    text(hasher, key);
+    count(hasher, parts.len());
+    for (name, part) in parts {
+        text(hasher, name);
+        match part {
+            Part::Figure(said) | Part::Name(said) => text(hasher, said),
+            Part::Word(key) => text(hasher, key),
+            Part::Length(length) => numbers(hasher, [length.get()]),
+            Part::Count(count) => {
+                hasher.update(&count.to_le_bytes());
+            }
+        }
     }
 }
 
@@ -220,7 +237,7 @@ mod tests {
             score: 0.7,
             rank: 1,
             failures: vec![],
-            assumptions: vec![Assumption { field: "floor_db".to_owned(), text: "-40 dB".to_owned() }],
+            assumptions: vec![Assumption { field: "floor_db".into(), sentence: Sentence::plain("assume-pattern") }],
             notices: vec![Notice::NoCoverage],
             uncertainty: None,
         }
@@ -242,9 +259,9 @@ mod tests {
             |f| f.score = 0.8,
             |f| f.rank = 2,
             |f| f.failures.push(Failure::NoiseBeforeLure { by: Db::new(1.0) }),
-            |f| f.assumptions[0].text.push('!'),
+            |f| f.assumptions[0].sentence = Sentence::plain("assume-relief"),
             |f| f.notices.clear(),
-            |f| f.assumptions[0].field = "floor_db-".to_owned(),
+            |f| f.assumptions[0].field = "floor_db-".into(),
         ];
         for (index, change) in changes.into_iter().enumerate() {
             let mut changed = sample();

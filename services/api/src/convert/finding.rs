@@ -4,12 +4,13 @@ use std::collections::HashMap;
 
 use acoustics::units::{Db, Metres};
 use domain::selection::{
-    Assumption, Band, Criteria, Desirability, ExplainStep, Finding, Gains, OptionSummary, RunInput, Uncertainty,
-    option_path,
+    Assumption, Band, Criteria, Desirability, ExplainStep, Finding, Gains, OptionSummary, Origin, RunInput,
+    Uncertainty, option_path,
 };
-use domain::{GainDial, Id};
+use domain::{GainDial, Id, joined};
 use proto::v1;
 
+use super::sentence;
 use crate::error::Error;
 use crate::names::FindingName;
 
@@ -48,8 +49,8 @@ impl<'a> FindingWriter<'a> {
             criteria: Some(criteria(&finding.criteria)),
             gains: Some(gains(&finding.gains, &sensor.dial)),
             desirabilities: Some(desirabilities(&finding.desirability)),
-            failures: failures.map(|each| reason(each.code(), each.sentence(), each.figures())).collect(),
-            notices: notices.map(|each| reason(each.code(), each.sentence(), each.figures())).collect(),
+            failures: failures.map(|each| reason(each.code(), each.sentence().text(), each.figures())).collect(),
+            notices: notices.map(|each| reason(each.code(), each.sentence().text(), each.figures())).collect(),
             assumptions: finding.assumptions.iter().map(assumption).collect(),
             uncertainty: finding.uncertainty.as_ref().map(uncertainty),
         })
@@ -122,7 +123,11 @@ fn reason(code: &str, text: String, figures: Vec<(&'static str, f64)>) -> v1::Re
 }
 
 fn assumption(assumption: &Assumption) -> v1::Assumption {
-    v1::Assumption { field: assumption.field.clone(), text: assumption.text.clone() }
+    v1::Assumption {
+        field: assumption.field.to_string(),
+        text: assumption.sentence.text(),
+        text_sentence: Some(sentence::one(&assumption.sentence)),
+    }
 }
 
 fn band(band: &Band) -> v1::Band {
@@ -152,13 +157,13 @@ fn uncertainty(uncertainty: &Uncertainty) -> v1::Uncertainty {
 pub(crate) fn step(step: &ExplainStep) -> v1::ExplainStep {
     v1::ExplainStep {
         step: step.name.clone(),
-        symbol: step.symbol.clone(),
-        title: step.title.clone(),
+        symbol: step.symbol.to_owned(),
+        title: step.title.text(),
         value: step.value,
-        unit: step.unit.clone(),
-        formula: step.formula.clone(),
-        source: step.source.clone(),
-        text: step.text.clone(),
+        unit: step.unit.to_owned(),
+        formula: step.formula.to_owned(),
+        source: step.source.map(Origin::text).unwrap_or_default(),
+        text: joined(&step.text),
         inputs: step.inputs.iter().map(self::step).collect(),
     }
 }

@@ -161,7 +161,7 @@ fn change_to(change: &Change) -> v1::PlanChange {
         booking_display_name: change.display_name.clone(),
         kind: kind.into(),
         for_customer: change.kind.is_for_customer(),
-        text: change.sentence.text.clone(),
+        text: change.sentence.text(),
         text_sentence: Some(sentence::one(&change.sentence)),
     }
 }
@@ -229,10 +229,10 @@ fn card_to(input: &FleetInput, plan: &FleetPlan, card: &SetUpCard) -> Option<v1:
         beam: beam_name(option),
         units: card.units,
         start_gain_db: card.start_gain.get(),
-        start: card.start.text.clone(),
+        start: card.start.text(),
         start_sentence: Some(sentence::one(&card.start)),
         highest_gain_db: card.highest_gain.map(Db::get),
-        highest: card.highest.as_ref().map_or_else(String::new, |highest| highest.text.clone()),
+        highest: card.highest.as_ref().map(domain::Sentence::text).unwrap_or_default(),
         highest_sentence: card.highest.as_ref().map(sentence::one),
         hole_spacing_m: card.hole_spacing.map(Metres::get),
         hang_depth_m: card.hang_depth.get(),

@@ -103,7 +103,7 @@ fn describe(properties: &mut JsonObject, spot: &SpotRecord, best: &Best<'_>) {
     put(properties, "best_watch_footprint_m", criteria.watch_footprint.get());
     put(properties, "best_dead_zone_height_m", criteria.dead_zone_height.get());
     put(properties, "best_lure_over_vegetation_db", criteria.lure_over_vegetation.map(Db::get));
-    let sentences: Vec<_> = failures.iter().map(|failure| failure.sentence()).collect();
+    let sentences: Vec<_> = failures.iter().map(|failure| failure.sentence().text()).collect();
     if !sentences.is_empty() {
         put(properties, "best_ruled_out_because", sentences.join(" "));
     }

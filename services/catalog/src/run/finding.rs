@@ -199,14 +199,13 @@ impl<'f> AssumptionLists<'f> {
 #[derive(PartialEq)]
 struct ListOf<'f>(&'f [Assumption]);
 
-// Every part is text, whose equality is total.
+// The figures in it are told or measured, and never NaN: equality is total.
 impl Eq for ListOf<'_> {}
 
 impl Hash for ListOf<'_> {
     fn hash<H: Hasher>(&self, state: &mut H) {
-        for Assumption { field, text } in self.0 {
-            field.hash(state);
-            text.hash(state);
+        for Assumption { field, sentence } in self.0 {
+            (field, &sentence.key).hash(state);
         }
     }
 }

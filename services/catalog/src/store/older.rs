@@ -21,6 +21,8 @@ use crate::resource::{Resource, Rows, insert};
 
 /// The newest of the schemas that are brought over.
 pub(super) const NEWEST: i64 = 7;
+/// Runs of schemas before this one are dropped.
+pub(super) const RUNS_SINCE: i64 = 12;
 /// What was computed or made of records.
 const DERIVED: [(&str, &str); 6] = [
     ("findings", "findings"),
@@ -76,12 +78,7 @@ pub(super) async fn take(connection: &mut SqliteConnection) -> Result<Older, Sto
         }
         run(connection, &format!("DROP TABLE {table}")).await?;
     }
-    if !dropped.is_empty() {
-        tracing::warn!(
-            "the database is of an older version: its records are kept, and {} are dropped, as they were computed in another way; compute them again",
-            dropped.join(", ")
-        );
-    }
+    warn(&dropped);
     for table in ["sensors", "spots", "shelters", "targets", "units", "bookings", "unitChecks", "beamSurveys"] {
         run(connection, &format!("DROP TABLE IF EXISTS {table}")).await?;
     }
@@ -94,6 +91,22 @@ pub(super) async fn take(connection: &mut SqliteConnection) -> Result<Older, Sto
     }
     run(connection, "DELETE FROM _sqlx_migrations").await?;
     Ok(Older { kept, ..older })
+}
+
+/// Says how many runs the migration to [`RUNS_SINCE`] drops.
+pub(super) async fn tell_of_runs(connection: &mut SqliteConnection) -> Result<(), StoreError> {
+    let count: i64 = scalar(connection, "SELECT count(*) FROM runs").await?;
+    warn(&if count > 0 { vec![format!("{count} runs")] } else { Vec::new() });
+    Ok(())
+}
+
+fn warn(dropped: &[String]) {
+    if !dropped.is_empty() {
+        tracing::warn!(
+            "the database is of an older version: its records are kept, and {} are dropped, as they were computed in another way; compute them again",
+            dropped.join(", ")
+        );
+    }
 }
 
 /// Puts what was taken out into the new schema.

@@ -288,6 +288,10 @@ async fn migrate(path: &Path, writer: &SqlitePool) -> Result<(), StoreError> {
     };
     let before = match newest {
         Some(found) if found <= older::NEWEST => Some(older::take(&mut transaction).await.map_err(told)?),
+        Some(found) if found < older::RUNS_SINCE => {
+            older::tell_of_runs(&mut transaction).await.map_err(told)?;
+            None
+        }
         Some(_) | None => None,
     };
     MIGRATIONS.run(&mut *transaction).await.map_err(|error| match error {

@@ -1,7 +1,10 @@
 //! The parts of a finding that are no plain figures, as JSON.
 
+use std::borrow::Cow;
+
 use acoustics::units::{Db, Metres};
 use domain::selection::{Assumption, Band, Failure, Finding, Notice, Uncertainty};
+use domain::{Part, Sentence};
 use serde::{Deserialize, Serialize};
 
 /// A figure. JSON has no infinities, and a figure such as a headroom may be one.
@@ -100,20 +103,63 @@ impl DetailView {
     }
 }
 
-/// Assumptions as pairs of field and sentence.
+/// Assumptions: field, key of the sentence, and what is put in, by name.
 #[derive(Debug, Serialize, Deserialize)]
 #[serde(transparent)]
-pub(crate) struct AssumptionsView(Vec<(String, String)>);
+pub(crate) struct AssumptionsView(Vec<(Text, Text, Vec<(Text, PartView)>)>);
+
+type Text = Cow<'static, str>;
+
+/// Something that is put into a sentence.
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum PartView {
+    Figure(String),
+    LengthM(Real),
+    Name(String),
+    Count(u64),
+    Word(Text),
+}
 
 impl From<&[Assumption]> for AssumptionsView {
     fn from(list: &[Assumption]) -> Self {
-        Self(list.iter().map(|a| (a.field.clone(), a.text.clone())).collect())
+        let part = |(name, part): &(Text, Part)| (name.clone(), PartView::from(part));
+        let one = |Assumption { field, sentence }: &Assumption| {
+            (field.clone(), sentence.key.clone(), sentence.parts.iter().map(part).collect())
+        };
+        Self(list.iter().map(one).collect())
     }
 }
 
 impl From<AssumptionsView> for Vec<Assumption> {
     fn from(view: AssumptionsView) -> Self {
-        view.0.into_iter().map(|(field, text)| Assumption { field, text }).collect()
+        let part = |(name, part): (Text, PartView)| (name, part.into());
+        let sentence = |key, parts: Vec<_>| Sentence { key, parts: parts.into_iter().map(part).collect() };
+        view.0.into_iter().map(|(field, key, parts)| Assumption { field, sentence: sentence(key, parts) }).collect()
+    }
+}
+
+impl From<&Part> for PartView {
+    fn from(part: &Part) -> Self {
+        match part {
+            Part::Figure(text) => Self::Figure(text.clone()),
+            Part::Length(length) => Self::LengthM(length.get().into()),
+            Part::Name(text) => Self::Name(text.clone()),
+            Part::Count(count) => Self::Count(*count),
+            Part::Word(key) => Self::Word(key.clone()),
+        }
+    }
+}
+
+impl From<PartView> for Part {
+    fn from(view: PartView) -> Self {
+        match view {
+            PartView::Figure(text) => Self::Figure(text),
+            PartView::LengthM(length) => Self::Length(Metres::new(length.into())),
+            PartView::Name(text) => Self::Name(text),
+            PartView::Count(count) => Self::Count(count),
+            PartView::Word(key) => Self::Word(key),
+        }
     }
 }
 

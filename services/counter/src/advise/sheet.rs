@@ -224,8 +224,11 @@ const fn use_key(goal: v1::Goal) -> &'static str {
 fn assumptions(say: Say<'_>, question: &Question, shelf: &Shelf, answer: &v1::Recommendation) -> Markup {
     let own = ask::assumed(say, question, shelf);
     let findings = answer.places.iter().filter_map(|place| place.finding.as_ref());
-    let of_records: BTreeSet<String> =
-        findings.flat_map(|f| &f.assumptions).map(|assumption| say.assumption(&assumption.text)).collect();
+    let of_records: BTreeSet<String> = findings
+        .flat_map(|f| &f.assumptions)
+        .filter_map(|a| a.text_sentence.as_ref())
+        .map(|told| say.sentence(told))
+        .collect();
     let first: Vec<&str> = own.iter().map(String::as_str).take(FIRST_ASSUMPTIONS).collect();
     let all = own.len() + of_records.len();
     html! {

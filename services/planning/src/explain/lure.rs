@@ -1,12 +1,13 @@
 //! How the option sees the lure, on the axis and where it hangs.
 
 use super::step::{Build, figure};
-use super::{Subject, hundredths, tenths};
+use super::{Subject, decibels, hundredths, length, metric, tenths};
 use crate::selection::{Case, LEAN_ASKED, LURE_NOTICE, LURE_RESERVE, Perturbation};
 use domain::check::plain;
-use domain::selection::ExplainStep;
+use domain::selection::{ExplainStep, Origin};
+use domain::{Part, Sentence};
 
-const MODEL: &str = "definition of this model";
+const MODEL: Origin = Origin::Said("from-model");
 
 impl Subject<'_> {
     /// The evaluation's own case.
@@ -24,40 +25,39 @@ impl Subject<'_> {
     pub(super) fn lure_seen(&self) -> ExplainStep {
         let f = self.figures;
         let cost = f.lure_cost.max(0.0);
-        let hangs = format!(
-            "On the axis the lure shows from {} dB of gain. It hangs {} m from the axis, {}° off it, where the beam is {} dB weaker there and back.",
-            tenths(f.lure_gain_on_axis),
-            hundredths(f.lure_off_axis),
-            tenths(f.lure_angle.to_degrees()),
-            tenths(cost)
+        let hangs = Sentence::new(
+            "behind-lure-hangs",
+            [
+                ("offset", metric(f.lure_off_axis)),
+                ("angle", Part::Figure(format!("{}°", tenths(f.lure_angle.to_degrees())))),
+                ("cost", decibels(cost)),
+            ],
         );
-        let reach = hundredths(f.lobe_radius);
         let verdict = if f.lure_off_axis > f.lobe_radius {
-            format!(
-                "That is more than the {} dB that a hand turns up to look for it: the lure is lost.",
-                plain(LURE_RESERVE)
-            )
+            Sentence::new("behind-lure-lost", [("reserve", Part::Figure(format!("{} dB", plain(LURE_RESERVE))))])
         } else if cost > LURE_NOTICE {
-            format!("That is past the edge of the beam as stated: at {reach} m the lure is lost.")
+            length("behind-lure-edge", "reach", f.lobe_radius)
         } else {
-            format!("That is well inside the beam, which reaches {reach} m there.")
+            length("behind-lure-inside", "reach", f.lobe_radius)
         };
         let mut inputs = vec![
-            figure("lure_cost_db", "", "What the lure's place costs, there and back", cost, "dB").by(
+            figure("lure_cost_db", "", "figure-what-the-lure-s-place-costs-there-and-back", cost, "dB").by(
                 "-2 B at the worst angle on the way out to the lure, and the longer way there",
                 self.pattern_source(),
             ),
-            figure("lure_reserve_db", "", "What it may cost", LURE_RESERVE, "dB").by("", MODEL),
-            figure("lobe_radius_m", "", "How far from the axis the lure may hang", f.lobe_radius, "m")
+            figure("lure_reserve_db", "", "figure-what-it-may-cost", LURE_RESERVE, "dB").by("", MODEL),
+            figure("lobe_radius_m", "", "figure-how-far-from-the-axis-the-lure-may-hang", f.lobe_radius, "m")
                 .by("the distance at the lure's depth at which its place costs the reserve", MODEL),
         ];
         inputs.extend(self.lean_cost());
-        figure("reserve", "ρ", "What the nearness of a failure leaves of the score", f.reserve, "")
+        figure("reserve", "ρ", "figure-what-the-nearness-of-a-failure-leaves-of-the-score", f.reserve, "")
             .by(
                 "1 down to 0.01, evenly in the logarithm, as the lure's place costs 6 to 15 dB; times what is left of the last 3 dB of dial, noise and neighbours",
                 MODEL,
             )
-            .says(format!("{hangs} {verdict}"))
+            .says(Sentence::new("behind-lure-axis", [("gain", decibels(f.lure_gain_on_axis))]))
+            .says(hangs)
+            .says(verdict)
             .from(inputs)
     }
 
@@ -67,16 +67,19 @@ impl Subject<'_> {
         let leaning = self.prepared.figures(self.spot_index, self.option_index, &lean).ok()?;
         let f = self.figures;
         let more = leaning.working_gain - f.working_gain;
-        let lost = if leaning.lure_off_axis > leaning.lobe_radius { " The lure is then outside the beam." } else { "" };
+        let lost = leaning.lure_off_axis > leaning.lobe_radius;
         Some(
-            figure("lean_cost_db", "", "What a lean of 5° more, away from the lure, costs", more, "dB")
+            figure("lean_cost_db", "", "figure-what-a-lean-of-5-more-away-from-the-lure-costs", more, "dB")
                 .by("working gain with the lean, less working gain", MODEL)
-                .says(format!(
-                    "Leaning 5° against the far wall of the hole, the transducer needs {} dB more gain. The bottom then hides {} m, and the score is {}.{lost}",
-                    tenths(more),
-                    hundredths(leaning.dead_zone_height),
-                    hundredths(leaning.score())
-                )),
+                .says(Sentence::new("behind-lean", [("more", decibels(more))]))
+                .says(Sentence::new(
+                    "behind-lean-score",
+                    [
+                        ("height", metric(leaning.dead_zone_height)),
+                        ("score", Part::Figure(hundredths(leaning.score()))),
+                    ],
+                ))
+                .says(lost.then(|| Sentence::plain("behind-lean-lost"))),
         )
     }
 }

@@ -1,57 +1,52 @@
 //! Small builders of steps.
 
-use domain::selection::ExplainStep;
-use domain::{Fact, Provenance};
+use domain::selection::{ExplainStep, Origin};
+use domain::{Fact, Provenance, Sentence};
 
 /// A figure: stable name, symbol, name for people.
-pub(super) fn figure(name: &str, symbol: &str, title: &str, value: f64, unit: &str) -> ExplainStep {
+pub(super) fn figure(
+    name: &str,
+    symbol: &'static str,
+    title: &'static str,
+    value: f64,
+    unit: &'static str,
+) -> ExplainStep {
     ExplainStep {
         name: name.to_owned(),
-        symbol: symbol.to_owned(),
-        title: title.to_owned(),
+        symbol,
+        title: Sentence::plain(title),
         value: Some(value),
-        unit: unit.to_owned(),
-        formula: String::new(),
-        source: String::new(),
-        text: String::new(),
+        unit,
+        formula: "",
+        source: None,
+        text: Vec::new(),
         inputs: Vec::new(),
     }
 }
 
 /// A heading without a figure.
-pub(super) fn heading(name: &str, title: &str, text: &str, inputs: Vec<ExplainStep>) -> ExplainStep {
-    ExplainStep {
-        name: name.to_owned(),
-        symbol: String::new(),
-        title: title.to_owned(),
-        value: None,
-        unit: String::new(),
-        formula: String::new(),
-        source: String::new(),
-        text: text.to_owned(),
-        inputs,
-    }
+pub(super) fn heading(name: &str, title: &'static str, text: Sentence, inputs: Vec<ExplainStep>) -> ExplainStep {
+    ExplainStep { value: None, text: vec![text], inputs, ..figure(name, "", title, 0.0, "") }
 }
 
 /// What a step is made by and from.
 pub(super) trait Build {
     /// Formula in plain text, and where it comes from.
-    fn by(self, formula: &str, source: &str) -> Self;
-    /// A sentence in plain words.
-    fn says(self, text: impl Into<String>) -> Self;
+    fn by(self, formula: &'static str, source: Origin) -> Self;
+    /// A sentence in plain words, after those before.
+    fn says(self, sentence: impl Into<Option<Sentence>>) -> Self;
     /// What it was made from.
     fn from(self, inputs: Vec<ExplainStep>) -> Self;
 }
 
 impl Build for ExplainStep {
-    fn by(mut self, formula: &str, source: &str) -> Self {
-        self.formula = formula.to_owned();
-        self.source = source.to_owned();
+    fn by(mut self, formula: &'static str, source: Origin) -> Self {
+        (self.formula, self.source) = (formula, Some(source));
         self
     }
 
-    fn says(mut self, text: impl Into<String>) -> Self {
-        self.text = text.into();
+    fn says(mut self, sentence: impl Into<Option<Sentence>>) -> Self {
+        self.text.extend(sentence.into());
         self
     }
 
@@ -63,24 +58,24 @@ impl Build for ExplainStep {
 
 /// A figure of a record, with its provenance as the source.
 pub(super) fn fact<T: Copy>(
-    step: (&str, &str, &str),
+    step: (&str, &'static str, &'static str),
     fact: Fact<T>,
     figure_of: impl FnOnce(T) -> f64,
-    unit: &str,
+    unit: &'static str,
 ) -> ExplainStep {
     let (name, symbol, title) = step;
     let mut made = figure(name, symbol, title, figure_of(fact.value), unit);
-    made.source = provenance(fact.provenance).to_owned();
+    made.source = Some(provenance(fact.provenance));
     made
 }
 
-/// Where a figure of a record comes from, in words.
-pub(super) fn provenance(provenance: Provenance) -> &'static str {
-    match provenance {
-        Provenance::Stated => "stated in the sensor's record",
-        Provenance::Measured => "measured",
-        Provenance::Charted => "read off a chart",
-        Provenance::Told => "told by somebody who should know",
-        Provenance::Assumed => "ASSUMED: nothing better is known",
-    }
+/// Where a figure of a record comes from.
+pub(super) const fn provenance(provenance: Provenance) -> Origin {
+    Origin::Said(match provenance {
+        Provenance::Stated => "from-record",
+        Provenance::Measured => "from-measured",
+        Provenance::Charted => "from-chart",
+        Provenance::Told => "from-telling",
+        Provenance::Assumed => "from-assumed",
+    })
 }

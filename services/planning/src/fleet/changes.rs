@@ -27,8 +27,7 @@ pub(super) fn changes(
     }
     let gone = kept.into_values().filter(|kept| !known.contains(&&kept.booking));
     changes.extend(gone.map(|kept| {
-        let text = "{party} is no longer booked: {units} of {sensor} are free.";
-        let sentence = sentence("change-cancelled", text, &kept.display_name, &[(["units", "sensor"], &kept.gear)]);
+        let sentence = sentence("change-cancelled", &kept.display_name, &[(["units", "sensor"], &kept.gear)]);
         let (booking, display_name) = (kept.booking.clone(), kept.display_name.clone());
         let before = Some(kept.gear.clone());
         Change { booking, display_name, kind: ChangeKind::Cancelled, before, after: None, sentence }
@@ -42,28 +41,18 @@ fn change(booking: &Id, display_name: &str, (before, after): (Option<Gear>, Opti
     const OLD: [&str; 2] = ["old_units", "old_sensor"];
     let (kind, sentence) = match (&before, &after) {
         (None, None) => return None,
-        (None, Some(new)) => {
-            let text = "Say to {party}: it gets {units} of {sensor}.";
-            (ChangeKind::Added, sentence("change-added", text, display_name, &[(NEW, new)]))
-        }
-        (Some(old), None) => {
-            let text = "Say to {party}: it cannot have {old_units} of {old_sensor} any more, nor anything else.";
-            (ChangeKind::Dropped, sentence("change-dropped", text, display_name, &[(OLD, old)]))
-        }
+        (None, Some(new)) => (ChangeKind::Added, sentence("change-added", display_name, &[(NEW, new)])),
+        (Some(old), None) => (ChangeKind::Dropped, sentence("change-dropped", display_name, &[(OLD, old)])),
         (Some(old), Some(new)) if old.sensor != new.sensor => {
-            let text = "Say to {party}: it gets {units} of {sensor}, not {old_units} of {old_sensor}.";
-            (ChangeKind::Exchanged, sentence("change-exchanged", text, display_name, &[(NEW, new), (OLD, old)]))
+            (ChangeKind::Exchanged, sentence("change-exchanged", display_name, &[(NEW, new), (OLD, old)]))
         }
         (Some(old), Some(new)) if old.units != new.units => {
-            let text = "Say to {party}: it gets {units} of {sensor}, not {old_units}.";
-            (ChangeKind::Resized, sentence("change-resized", text, display_name, &[(NEW, new), (OLD, old)]))
+            (ChangeKind::Resized, sentence("change-resized", display_name, &[(NEW, new), (OLD, old)]))
         }
         (Some(old), Some(new)) if old.option != new.option => {
-            let text = "Give {party} a new card: the switch of its {sensor} goes to {beam}, not to {old_beam}.";
-            let mut sentence = sentence("change-switched", text, display_name, &[(NEW, new)]);
-            let beams = [("beam", &new.beam), ("old_beam", &old.beam)];
-            sentence.parts.extend(beams.map(|(name, beam)| (name, Part::Figure(beam.clone()))));
-            (ChangeKind::Switched, Sentence::of(sentence.key, text, sentence.parts))
+            let beam = |gear: &Gear| Part::Figure(gear.beam.clone());
+            let sentence = sentence("change-switched", display_name, &[(NEW, new)]);
+            (ChangeKind::Switched, sentence.with("beam", beam(new)).with("old_beam", beam(old)))
         }
         (Some(_), Some(_)) => return None,
     };
@@ -93,22 +82,23 @@ fn renamed(input: &FleetInput, booking: &Booking, (before, after): (&Kept, &Gear
         ("new", Part::Name(names(units))),
         ("count", Part::Figure(to_buy.to_string())),
     ];
-    let sentence = match (units.is_empty(), to_buy) {
-        (_, 0) => Sentence::of("change-renamed", "Give {party} {new}, not {old}.", parts),
-        (true, _) => Sentence::of("change-to-buy", "{party} loses {old} to others: {count} to buy for it.", parts),
-        (false, _) => Sentence::of("change-renamed-to-buy", "Give {party} {new} and {count} to buy, not {old}.", parts),
+    let key = match (units.is_empty(), to_buy) {
+        (_, 0) => "change-renamed",
+        (true, _) => "change-to-buy",
+        (false, _) => "change-renamed-to-buy",
     };
+    let sentence = Sentence::of(key, parts);
     let (before, after) = (Some(before.gear.clone()), Some(after.clone()));
     let (booking, display_name) = (booking.id.clone(), booking.display_name.clone());
     Some(Change { booking, display_name, kind: ChangeKind::Renamed, before, after, sentence })
 }
 
 /// A sentence about a party and its gear, each with the names of its parts.
-fn sentence(key: &'static str, text: &str, party: &str, gear: &[([&'static str; 2], &Gear)]) -> Sentence {
+fn sentence(key: &'static str, party: &str, gear: &[([&'static str; 2], &Gear)]) -> Sentence {
     let mut parts = vec![("party", Part::Name(party.to_owned()))];
     for ([units, sensor], gear) in gear {
         parts.push((units, Part::Figure(gear.units.to_string())));
         parts.push((sensor, Part::Name(gear.sensor_name.clone())));
     }
-    Sentence::of(key, text, parts)
+    Sentence::of(key, parts)
 }

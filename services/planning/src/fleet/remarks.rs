@@ -12,10 +12,7 @@ use domain::{Part, Sentence, Unit, UnitState};
 pub(super) fn remarks(input: &FleetInput, met_is_proven: bool, usage: &Usage) -> Vec<Sentence> {
     let mut remarks = Vec::new();
     if !met_is_proven {
-        remarks.push(Sentence::plain(
-            "remark-open",
-            "The search ended before it was proven that no more anglers can be met: a larger budget or fewer bookings at a time may show more.",
-        ));
+        remarks.push(Sentence::plain("remark-open"));
     }
     let mut sensors: Vec<usize> = (0..input.sensors.len()).collect();
     sensors.sort_by_key(|index| input.sensors.get(*index).map(|sensor| &sensor.id));
@@ -29,7 +26,7 @@ pub(super) fn remarks(input: &FleetInput, met_is_proven: bool, usage: &Usage) ->
 /// A record that was planned without.
 pub(super) fn left_out(out: &LeftOut) -> Sentence {
     let parts = [("record", Part::Name(out.name.clone())), ("why", Part::Name(out.text()))];
-    Sentence::new("remark-left-out", "Planned without {record}: {why}.", parts)
+    Sentence::new("remark-left-out", parts)
 }
 
 /// Units in repair or on loan that would save a purchase: with the same assignments each of them takes the place of one that
@@ -51,14 +48,11 @@ fn saved(input: &FleetInput, usage: &Usage, sensor: usize) -> Option<Sentence> {
     if count == 0 {
         return None;
     }
-    let (key, places) = match (repair.is_empty(), loan.is_empty()) {
-        (_, true) => ("remark-saved-repair", "in repair: {repair}"),
-        (true, false) => ("remark-saved-loan", "on loan: {loan}"),
-        (false, false) => ("remark-saved-both", "in repair: {repair}; on loan: {loan}"),
+    let key = match (repair.is_empty(), loan.is_empty()) {
+        (_, true) => "remark-saved-repair",
+        (true, false) => "remark-saved-loan",
+        (false, false) => "remark-saved-both",
     };
-    let pattern = format!(
-        "{{count}} of the {{bought}} units of {{sensor}} to buy, {{saving}}, would be saved by units that are not ready ({places}), were they ready in time."
-    );
     let parts = [
         ("count", Part::Figure(count.to_string())),
         ("bought", Part::Figure(bought.to_string())),
@@ -67,7 +61,7 @@ fn saved(input: &FleetInput, usage: &Usage, sensor: usize) -> Option<Sentence> {
         ("repair", Part::Name(repair.join(", "))),
         ("loan", Part::Name(loan.join(", "))),
     ];
-    Some(Sentence::new(key, &pattern, parts))
+    Some(Sentence::new(key, parts))
 }
 
 /// Units ready that no booking uses on any day.
@@ -75,16 +69,15 @@ fn idle(input: &FleetInput, usage: &Usage, sensor: usize) -> Option<Sentence> {
     let record = input.sensors.get(sensor)?;
     let (ready, _) = usage.stock(sensor);
     let idle = ready.saturating_sub(usage.peak(sensor));
-    let (key, pattern) = match idle {
+    let key = match idle {
         0 => return None,
-        all if all == ready => ("remark-idle-all", "No booking uses any of the {ready} ready units of {sensor}."),
-        1 => ("remark-idle-one", "1 of the {ready} ready units of {sensor} is not needed on any day."),
-        _ => ("remark-idle-many", "{idle} of the {ready} ready units of {sensor} are not needed on any day."),
+        all if all == ready => "remark-idle-all",
+        _ => "remark-idle",
     };
     let parts = [
-        ("idle", Part::Figure(idle.to_string())),
+        ("idle", Part::count(idle)),
         ("ready", Part::Figure(ready.to_string())),
         ("sensor", Part::Name(record.display_name.clone())),
     ];
-    Some(Sentence::new(key, pattern, parts))
+    Some(Sentence::new(key, parts))
 }

@@ -112,7 +112,7 @@ pub struct FleetPlan {
 }
 
 /// A difference to the plan before, and what has to be said to whom.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Change {
     /// The booking.
     pub booking: Id,
@@ -189,7 +189,7 @@ pub struct Assignment {
 }
 
 /// A booking that is not met.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Unmet {
     /// Index of the booking.
     pub booking: usize,

@@ -42,28 +42,14 @@ fn nothing_serves(
             let (sensor, beam) = called(input, offer);
             offer.failures.first().map(|failure| failure.sentence_with(&sensor, &beam))
         });
-        let help = if people > 1 {
-            Sentence::plain("unmet-help-party", "Other options, another spot or a smaller party would help.")
-        } else {
-            Sentence::plain("unmet-help-lure", "Other options, another spot or a stronger lure would help.")
-        };
+        let help = if people > 1 { Sentence::plain("unmet-help-party") } else { Sentence::plain("unmet-help-lure") };
         return Some((UnmetReason::NoOptionQualifies, std::iter::once(none()).chain(why).chain([help]).collect()));
     };
     let Some(spacious) = best(&|offer| offer.reaches_score(booking), &|offer| {
         offer.headroom.map_or(f64::INFINITY, acoustics::units::Db::get)
     }) else {
         let (sensor, beam) = called(input, usable);
-        let (key, text) = if usable.score < booking.min_score {
-            (
-                "unmet-score",
-                "The best that can be used there, {sensor} ({beam}), scores {score}, and {least} are asked for; other options or a lower least score would help.",
-            )
-        } else {
-            (
-                "unmet-criterion",
-                "The best that can be used there, {sensor} ({beam}), scores {score}, but only {worst} in its weakest point, and {least} are asked for in each; other options or a lower least score would help.",
-            )
-        };
+        let key = if usable.score < booking.min_score { "unmet-score" } else { "unmet-criterion" };
         let parts = [
             ("sensor", Part::Name(sensor)),
             ("beam", Part::Figure(beam)),
@@ -71,14 +57,13 @@ fn nothing_serves(
             ("worst", Part::Figure(number(usable.worst, 2))),
             ("least", Part::Figure(number(booking.min_score, 2))),
         ];
-        let sentence = Sentence::new(key, text, parts);
+        let sentence = Sentence::new(key, parts);
         return Some((UnmetReason::ScoreTooLow, vec![sentence]));
     };
     let headroom = spacious.headroom.filter(|headroom| *headroom < booking.min_headroom)?;
     let (sensor, beam) = called(input, spacious);
     let sentence = Sentence::new(
         "unmet-headroom",
-        "The most headroom between neighbours that can be had there is {headroom} dB, with {sensor} ({beam}), and {least} dB are asked for; a smaller party, a larger shelter or a lower least headroom would help.",
         [
             ("headroom", Part::Figure(number(headroom.get(), 1))),
             ("sensor", Part::Name(sensor)),
@@ -90,7 +75,7 @@ fn nothing_serves(
 }
 
 fn none() -> Sentence {
-    Sentence::plain("unmet-none", "No option can be used there.")
+    Sentence::plain("unmet-none")
 }
 
 /// The reason where something would serve, but there are too few of it.
@@ -120,36 +105,14 @@ fn too_few(
     let (reason, sentence) = match (on_sale, fewest) {
         (Some((cost, sensor)), _) => {
             let cost = Part::Figure(written(cost, currency(input)));
-            let sentence = match (missing(sensor), left) {
-                (1, None) => ("unmet-buy-one", "{count} more unit of {sensor}, {cost}, would meet it."),
-                (_, None) => ("unmet-buy-many", "{count} more units of {sensor}, {cost}, would meet it."),
-                (1, Some(_)) => (
-                    "unmet-buy-one-left",
-                    "{count} more unit of {sensor}, {cost}, would meet it; the plan leaves {left} of the budget.",
-                ),
-                (_, Some(_)) => (
-                    "unmet-buy-many-left",
-                    "{count} more units of {sensor}, {cost}, would meet it; the plan leaves {left} of the budget.",
-                ),
-            };
+            let key = if left.is_none() { "unmet-buy" } else { "unmet-buy-left" };
             let left = left.map(|left| ("left", Part::Figure(written(left, currency(input)))));
             let parts =
                 more(missing(sensor), sensor_name(input, sensor)).into_iter().chain([("cost", cost)]).chain(left);
-            (UnmetReason::BudgetTooSmall, Sentence::of(sentence.0, sentence.1, parts.collect()))
+            (UnmetReason::BudgetTooSmall, Sentence::of(key, parts))
         }
         (None, Some((count, sensor))) => {
-            let (key, pattern) = if count == 1 {
-                (
-                    "unmet-more-one",
-                    "{count} more unit of {sensor} would meet it, but what would serve is not for sale and is given to others or not there.",
-                )
-            } else {
-                (
-                    "unmet-more-many",
-                    "{count} more units of {sensor} would meet it, but what would serve is not for sale and is given to others or not there.",
-                )
-            };
-            (UnmetReason::NotForSale, Sentence::new(key, pattern, more(count, sensor_name(input, sensor))))
+            (UnmetReason::NotForSale, Sentence::new("unmet-more", more(count, sensor_name(input, sensor))))
         }
         (None, None) => return (UnmetReason::NoOptionQualifies, vec![none()]),
     };
@@ -173,29 +136,22 @@ fn away(input: &FleetInput, sensor: usize, missing: u32) -> Option<Sentence> {
         of_state.map(|(serial, _)| *serial).collect::<Vec<_>>().join(", ")
     };
     let (repair, loan) = (named(UnitState::InRepair), named(UnitState::OnLoan));
-    let (key, pattern) = match (repair.is_empty(), loan.is_empty()) {
-        (_, true) => {
-            ("unmet-away-repair", "{repair} (in repair) of {sensor}, were they ready in time, would meet it too.")
-        }
-        (true, false) => {
-            ("unmet-away-loan", "{loan} (on loan) of {sensor}, were they ready in time, would meet it too.")
-        }
-        (false, false) => (
-            "unmet-away-both",
-            "{repair} (in repair) and {loan} (on loan) of {sensor}, were they ready in time, would meet it too.",
-        ),
+    let key = match (repair.is_empty(), loan.is_empty()) {
+        (_, true) => "unmet-away-repair",
+        (true, false) => "unmet-away-loan",
+        (false, false) => "unmet-away-both",
     };
     let parts = [
         ("repair", Part::Name(repair)),
         ("loan", Part::Name(loan)),
         ("sensor", Part::Name(record.display_name.clone())),
     ];
-    Some(Sentence::new(key, pattern, parts))
+    Some(Sentence::new(key, parts))
 }
 
 /// How many more units of which sensor.
 fn more(count: u32, name: &str) -> [(&'static str, Part); 2] {
-    [("count", Part::Figure(count.to_string())), ("sensor", Part::Name(name.to_owned()))]
+    [("count", Part::count(count)), ("sensor", Part::Name(name.to_owned()))]
 }
 
 /// Sensor and beam, such as `Generic 12°` and `200 kHz, 12°`.

@@ -1,5 +1,6 @@
 //! Where to set the gain and what to watch out for, in sentences without model words.
 
+use acoustics::units::Metres;
 use domain::selection::Notice;
 use domain::setting::{Beyond, Highest, Start};
 use domain::{DialScale, Part, Sentence};
@@ -11,16 +12,10 @@ use super::words::hindrance;
 #[must_use]
 pub fn start(start: &Start) -> Sentence {
     match start {
-        Start::At(at) => Sentence::new("setting-at", "{reading}", [("reading", Part::Figure(at.reading.clone()))]),
-        Start::FirstShowing { more } if more.gain.get() < 1.0 => Sentence::plain(
-            "setting-start-leave",
-            "Hang the lure, turn up from zero until it first shows, and leave it there.",
-        ),
-        Start::FirstShowing { .. } => Sentence::plain(
-            "setting-start-first",
-            "Hang the lure, turn up from zero until it first shows, then a little more.",
-        ),
-        Start::NotReached => Sentence::plain("setting-start-none", "Not here: the lure does not show."),
+        Start::At(at) => Sentence::new("setting-at", [("reading", Part::Figure(at.reading.clone()))]),
+        Start::FirstShowing { more } if more.gain.get() < 1.0 => Sentence::plain("setting-start-leave"),
+        Start::FirstShowing { .. } => Sentence::plain("setting-start-first"),
+        Start::NotReached => Sentence::plain("setting-start-none"),
     }
 }
 
@@ -28,15 +23,13 @@ pub fn start(start: &Start) -> Sentence {
 #[must_use]
 pub fn highest(highest: &Highest) -> Sentence {
     match highest {
-        Highest::Alone => Sentence::plain("setting-alone", "No limit: no neighbours."),
-        Highest::NoLimit => Sentence::plain("setting-no-limit", "No limit: neighbours show at no setting."),
-        Highest::At(at) => Sentence::new("setting-at", "{reading}", [("reading", Part::Figure(at.reading.clone()))]),
-        Highest::PastFirstShowing(room) => Sentence::new(
-            "setting-past-first",
-            "{room} past where the lure first showed",
-            [("room", Part::Figure(room_text(room)))],
-        ),
-        Highest::NotHere => Sentence::plain("setting-not-here", "Not here: neighbours show first."),
+        Highest::Alone => Sentence::plain("setting-alone"),
+        Highest::NoLimit => Sentence::plain("setting-no-limit"),
+        Highest::At(at) => Sentence::new("setting-at", [("reading", Part::Figure(at.reading.clone()))]),
+        Highest::PastFirstShowing(room) => {
+            Sentence::new("setting-past-first", [("room", Part::Figure(room_text(room)))])
+        }
+        Highest::NotHere => Sentence::plain("setting-not-here"),
     }
 }
 
@@ -66,18 +59,12 @@ fn notice(notice: &Notice) -> Option<Sentence> {
     Some(match notice {
         Notice::LureInDeadZone { shadow, .. } => Sentence::new(
             "watch-dead-zone",
-            "Lift the lure: under {height} over the bottom it is hidden.",
-            [("height", Part::Figure(format!("{:.1} m", libm::ceil(10.0 * shadow.get()) / 10.0)))],
+            [("height", Part::Length(Metres::new(libm::ceil(10.0 * shadow.get()) / 10.0)))],
         ),
-        Notice::LureDrownsInCover { .. } => Sentence::plain(
-            "watch-weeds",
-            "The weeds are as loud as the lure here, or louder: move the lure to tell it apart.",
-        ),
-        Notice::LureNearLobeEdge { .. } => {
-            Sentence::plain("watch-edge", "Keep the lure close to the transducer, or it leaves the beam.")
-        }
-        Notice::NeighboursShow { .. } => Sentence::plain("watch-neighbours", "Neighbours show before the lure does."),
-        Notice::NoCoverage => Sentence::plain("watch-no-coverage", "Fish show only right under the hole."),
+        Notice::LureDrownsInCover { .. } => Sentence::plain("watch-weeds"),
+        Notice::LureNearLobeEdge { .. } => Sentence::plain("watch-edge"),
+        Notice::NeighboursShow { .. } => Sentence::plain("watch-neighbours"),
+        Notice::NoCoverage => Sentence::plain("watch-no-coverage"),
         Notice::NearField { .. } => return None,
     })
 }

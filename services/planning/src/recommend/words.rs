@@ -44,36 +44,18 @@ pub fn words(answer: &Recommendation, choice: &Choice, input: &RunInput) -> Told
 /// Why a sensor does not work at a place, as the end of a sentence.
 #[must_use]
 pub fn hindrance(place: &str, hindrance: Hindrance) -> Sentence {
-    let (key, pattern) = match hindrance {
-        Hindrance::Failure(Failure::LureGainBeyondMax { .. }) => {
-            ("advise-not-lure-weak", "Not at {place}: the lure does not show even at the greatest gain.")
-        }
-        Hindrance::Failure(Failure::BottomGainBeyondMax { .. }) => {
-            ("advise-not-bottom-weak", "Not at {place}: the bottom does not show even at the greatest gain.")
-        }
-        Hindrance::Failure(Failure::LureOutsideBeam { .. }) => {
-            ("advise-not-outside", "Not at {place}: the lure hangs outside the beam.")
-        }
-        Hindrance::Failure(Failure::NoClearGain { .. }) => {
-            ("advise-not-no-gain", "Not at {place}: neighbours show at every setting.")
-        }
-        Hindrance::Failure(Failure::NoiseBeforeLure { .. }) => {
-            ("advise-not-noise", "Not at {place}: noise shows before the lure does.")
-        }
-        Hindrance::AtFloor(Criterion::Coverage) => {
-            ("advise-not-coverage", "Not at {place}: fish show only right under the hole.")
-        }
-        Hindrance::AtFloor(Criterion::Clutter) => {
-            ("advise-not-clutter", "Not at {place}: the bottom or the weeds hide the lure.")
-        }
-        Hindrance::AtFloor(Criterion::Resolution) => {
-            ("advise-not-resolution", "Not at {place}: the beam is so wide that fish far from the lure show beside it.")
-        }
-        Hindrance::AtFloor(Criterion::Interference) => {
-            ("advise-not-neighbours", "Not at {place}: neighbours show before the lure does.")
-        }
+    let key = match hindrance {
+        Hindrance::Failure(Failure::LureGainBeyondMax { .. }) => "advise-not-lure-weak",
+        Hindrance::Failure(Failure::BottomGainBeyondMax { .. }) => "advise-not-bottom-weak",
+        Hindrance::Failure(Failure::LureOutsideBeam { .. }) => "advise-not-outside",
+        Hindrance::Failure(Failure::NoClearGain { .. }) => "advise-not-no-gain",
+        Hindrance::Failure(Failure::NoiseBeforeLure { .. }) => "advise-not-noise",
+        Hindrance::AtFloor(Criterion::Coverage) => "advise-not-coverage",
+        Hindrance::AtFloor(Criterion::Clutter) => "advise-not-clutter",
+        Hindrance::AtFloor(Criterion::Resolution) => "advise-not-resolution",
+        Hindrance::AtFloor(Criterion::Interference) => "advise-not-neighbours",
     };
-    Sentence::new(key, pattern, [("place", Part::Name(place.to_owned()))])
+    Sentence::new(key, [("place", Part::Name(place.to_owned()))])
 }
 
 struct Teller<'a> {
@@ -113,22 +95,14 @@ impl Teller<'_> {
 
     fn headline(&self) -> Sentence {
         match self.answer.decision.advice {
-            Advice::Take(sensor) => {
-                Sentence::new("advise-take", "Take the {sensor}.", [("sensor", self.sensor(sensor))])
-            }
+            Advice::Take(sensor) => Sentence::new("advise-take", [("sensor", self.sensor(sensor))]),
             Advice::Keep { owned, best } => self.keep(owned, best),
-            Advice::WorksNowhere => {
-                Sentence::plain("advise-nowhere", "Nothing that can be had works at any of the places.")
-            }
+            Advice::WorksNowhere => Sentence::plain("advise-nowhere"),
             Advice::NothingAffordable { cheapest } => match cheapest.and_then(|c| Some((c, self.price(c)?))) {
-                Some((sensor, price)) => Sentence::new(
-                    "advise-too-dear",
-                    "The money does not reach: the cheapest is the {sensor}, {price}.",
-                    [("sensor", self.sensor(sensor)), ("price", price)],
-                ),
-                None => {
-                    Sentence::plain("advise-no-prices", "No sensor has a price that could be held against the money.")
+                Some((sensor, price)) => {
+                    Sentence::new("advise-too-dear", [("sensor", self.sensor(sensor)), ("price", price)])
                 }
+                None => Sentence::plain("advise-no-prices"),
             },
         }
     }
@@ -143,50 +117,35 @@ impl Teller<'_> {
         }
         if let Some((best, points)) = adds {
             parts.push(("best", self.sensor(best)));
-            parts.push(("points", whole(points)));
+            parts.push(("points", counted(points)));
         }
-        let one = adds.is_some_and(|(_, points)| points < 1.5);
-        let (key, pattern) = match (self.choice.budget.is_some(), adds.is_some(), one) {
-            (true, true, false) => (
-                "advise-keep-up-to",
-                "Keep the {sensor}. Nothing up to {budget} is clearly better; the {best} adds {points} points.",
-            ),
-            (true, true, true) => (
-                "advise-keep-up-to-one",
-                "Keep the {sensor}. Nothing up to {budget} is clearly better; the {best} adds {points} point.",
-            ),
-            (false, true, false) => {
-                ("advise-keep-any", "Keep the {sensor}. Nothing is clearly better; the {best} adds {points} points.")
-            }
-            (false, true, true) => {
-                ("advise-keep-any-one", "Keep the {sensor}. Nothing is clearly better; the {best} adds {points} point.")
-            }
-            (true, false, _) => ("advise-keep-up-to-best", "Keep the {sensor}. Nothing up to {budget} is better."),
-            (false, false, _) => ("advise-keep-best", "Keep the {sensor}. Nothing is better."),
+        let key = match (self.choice.budget.is_some(), adds.is_some()) {
+            (true, true) => "advise-keep-up-to",
+            (false, true) => "advise-keep-any",
+            (true, false) => "advise-keep-up-to-best",
+            (false, false) => "advise-keep-best",
         };
-        Sentence::of(key, pattern, parts)
+        Sentence::of(key, parts)
     }
 
     fn standing(&self) -> Option<Sentence> {
         let decision = &self.answer.decision;
         let of_hundred = |share: f64| whole(100.0 * share);
         Some(match decision.firmness.as_ref()? {
-            Firmness::Firm | Firmness::Likely => Sentence::new(
-                "advise-right",
-                "It is right in {share} of 100 mixes of what is not known.",
-                [("share", of_hundred(decision.right?))],
-            ),
+            Firmness::Firm | Firmness::Likely => {
+                Sentence::new("advise-right", [("share", of_hundred(decision.right?))])
+            }
             Firmness::TossUp { among, right } => {
                 let mut parts: Parts = ["a", "b", "c"].into_iter().zip(among.iter().map(|c| self.sensor(*c))).collect();
                 parts.push(("share", of_hundred(*right)));
-                let (key, pattern) = match among.len() {
-                    0 | 1 => ("advise-one-of-one", "The {a} is right in {share} of 100."),
-                    2 => ("advise-one-of-two", "{a} or {b}: one of them is right in {share} of 100."),
-                    _ => ("advise-one-of-three", "{a}, {b} or {c}: one of them is right in {share} of 100."),
+                let key = match among.len() {
+                    0 | 1 => "advise-single",
+                    2 => "advise-of-two",
+                    _ => "advise-of-three",
                 };
-                Sentence::of(key, pattern, parts)
+                Sentence::of(key, parts)
             }
-            Firmness::TooLittleKnown => Sentence::plain("advise-too-little", "Too little is known."),
+            Firmness::TooLittleKnown => Sentence::plain("advise-too-little"),
         })
     }
 
@@ -197,17 +156,11 @@ impl Teller<'_> {
         let Some(row) = self.answer.worths.expected.get(sensor.0) else { return Vec::new() };
         let working = row.iter().filter(|worth| worth.likely_works()).count();
         let mut told = vec![match (working, row.len()) {
-            (_, 1) if working == 1 => Sentence::plain("advise-works-there", "It works there."),
-            (all, places) if all == places => Sentence::new(
-                "advise-works-all",
-                "It works at all {places} places.",
-                [("places", whole(count(places)))],
-            ),
-            (some, places) => Sentence::new(
-                "advise-works",
-                "It works at {some} of {places} places.",
-                [("some", whole(count(some))), ("places", whole(count(places)))],
-            ),
+            (_, 1) if working == 1 => Sentence::plain("advise-works-there"),
+            (all, places) if all == places => Sentence::new("advise-works-all", [("places", whole(count(places)))]),
+            (some, places) => {
+                Sentence::new("advise-works", [("some", whole(count(some))), ("places", whole(count(places)))])
+            }
         }];
         for (place, _) in row.iter().enumerate().filter(|(_, worth)| !worth.likely_works()) {
             if let Some(nowhere) = self.answer.nowhere.iter().find(|n| n.place.0 == place) {
@@ -228,17 +181,11 @@ impl Teller<'_> {
         };
         let place = ("place", self.place(nowhere.place));
         match nowhere.people.zip(party) {
-            Some((1, party)) => Sentence::new(
-                "advise-nowhere-one",
-                "Nothing on the shelf works at {place}. Soonest help: one angler instead of {party}.",
-                [place, ("party", whole(f64::from(party)))],
-            ),
             Some((people, party)) => Sentence::new(
                 "advise-nowhere-fewer",
-                "Nothing on the shelf works at {place}. Soonest help: {people} anglers instead of {party}.",
-                [place, ("people", whole(f64::from(people))), ("party", whole(f64::from(party)))],
+                [place, ("people", Part::count(people)), ("party", Part::Figure(party.to_string()))],
             ),
-            None => Sentence::new("advise-nowhere-at", "Nothing on the shelf works at {place}.", [place]),
+            None => Sentence::new("advise-nowhere-at", [place]),
         }
     }
 
@@ -251,23 +198,18 @@ impl Teller<'_> {
         if let Some(within) = decision.within_five.filter(|c| Some(*c) != named)
             && let Some(price) = self.price(within)
         {
-            told.push(Sentence::new(
-                "advise-within-five",
-                "Cheapest within 5 points: the {sensor}, {price}.",
-                [("sensor", self.sensor(within)), ("price", price)],
-            ));
+            told.push(Sentence::new("advise-within-five", [("sensor", self.sensor(within)), ("price", price)]));
         }
         match (decision.dearer, self.price(sensor)) {
             (Some(step), _) => told.push(self.dearer(&step)),
-            (None, Some(_)) => told.push(Sentence::plain("advise-no-dearer", "More money buys nothing here.")),
+            (None, Some(_)) => told.push(Sentence::plain("advise-no-dearer")),
             (None, None) => {}
         }
         if let Some(pair) = decision.pair {
             let [a, b] = pair.both.map(|c| self.sensor(c));
             told.push(Sentence::new(
                 "advise-pair",
-                "Two do better: {a} and {b}, {price} together, {points} points more.",
-                [("a", a), ("b", b), ("price", self.bare(pair.price)), ("points", whole(points(pair.gain)))],
+                [("a", a), ("b", b), ("price", self.bare(pair.price)), ("points", counted(points(pair.gain)))],
             ));
         }
         told
@@ -282,129 +224,49 @@ impl Teller<'_> {
         let lower = points(-step.value);
         let mut parts: Parts = vec![("sensor", self.sensor(step.candidate)), ("amount", self.bare(step.price))];
         if lower < 0.5 {
-            let (key, pattern) = if step.works < -0.005 {
-                ("advise-cheaper-fewer", "The {sensor} costs {amount} less and works at fewer places.")
-            } else {
-                ("advise-cheaper-equal", "The {sensor} costs {amount} less and is as good within a point.")
-            };
-            return Sentence::of(key, pattern, parts);
+            let fewer = step.works < -0.005;
+            return Sentence::of(if fewer { "advise-cheaper-fewer" } else { "advise-cheaper-equal" }, parts);
         }
-        parts.push(("points", whole(lower)));
-        let (key, pattern) = match (self.whereabouts(step.at), lower < 1.5) {
-            (Whereabouts::Spread, true) => {
-                ("advise-cheaper-one", "The {sensor} costs {amount} less and is {points} point lower.")
-            }
-            (Whereabouts::Spread, false) => {
-                ("advise-cheaper", "The {sensor} costs {amount} less and is {points} points lower.")
-            }
-            (Whereabouts::All(place), one) => {
-                parts.push(("place", self.place(place)));
-                if one {
-                    (
-                        "advise-cheaper-one-all",
-                        "The {sensor} costs {amount} less and is {points} point lower, all at {place}.",
-                    )
-                } else {
-                    (
-                        "advise-cheaper-all",
-                        "The {sensor} costs {amount} less and is {points} points lower, all at {place}.",
-                    )
-                }
-            }
-            (Whereabouts::Mostly(place), one) => {
-                parts.push(("place", self.place(place)));
-                if one {
-                    (
-                        "advise-cheaper-one-mostly",
-                        "The {sensor} costs {amount} less and is {points} point lower, mostly at {place}.",
-                    )
-                } else {
-                    (
-                        "advise-cheaper-mostly",
-                        "The {sensor} costs {amount} less and is {points} points lower, mostly at {place}.",
-                    )
-                }
-            }
+        parts.push(("points", counted(lower)));
+        let (key, place) = match self.whereabouts(step.at) {
+            Whereabouts::Spread => ("advise-cheaper", None),
+            Whereabouts::All(place) => ("advise-cheaper-all", Some(place)),
+            Whereabouts::Mostly(place) => ("advise-cheaper-mostly", Some(place)),
         };
-        Sentence::of(key, pattern, parts)
+        Sentence::of(key, parts.into_iter().chain(place.map(|place| ("place", self.place(place)))))
     }
 
     fn dearer(&self, step: &Step) -> Sentence {
         let more = points(step.value);
         let mut parts: Parts = vec![("sensor", self.sensor(step.candidate)), ("amount", self.bare(step.price))];
         if more < 0.5 {
-            return Sentence::of("advise-dearer-places", "{amount} more works at more places ({sensor}).", parts);
+            return Sentence::of("advise-dearer-places", parts);
         }
-        parts.push(("points", whole(more)));
-        let (key, pattern) = match (self.whereabouts(step.at), more < 1.5) {
-            (Whereabouts::Spread, true) => ("advise-dearer-one", "{amount} more buys {points} point ({sensor})."),
-            (Whereabouts::Spread, false) => ("advise-dearer", "{amount} more buys {points} points ({sensor})."),
-            (Whereabouts::All(place), one) => {
-                parts.push(("place", self.place(place)));
-                if one {
-                    ("advise-dearer-one-all", "{amount} more buys {points} point, all at {place} ({sensor}).")
-                } else {
-                    ("advise-dearer-all", "{amount} more buys {points} points, all at {place} ({sensor}).")
-                }
-            }
-            (Whereabouts::Mostly(place), one) => {
-                parts.push(("place", self.place(place)));
-                if one {
-                    ("advise-dearer-one-mostly", "{amount} more buys {points} point, mostly at {place} ({sensor}).")
-                } else {
-                    ("advise-dearer-mostly", "{amount} more buys {points} points, mostly at {place} ({sensor}).")
-                }
-            }
+        parts.push(("points", counted(more)));
+        let (key, place) = match self.whereabouts(step.at) {
+            Whereabouts::Spread => ("advise-dearer", None),
+            Whereabouts::All(place) => ("advise-dearer-all", Some(place)),
+            Whereabouts::Mostly(place) => ("advise-dearer-mostly", Some(place)),
         };
-        Sentence::of(key, pattern, parts)
+        Sentence::of(key, parts.into_iter().chain(place.map(|place| ("place", self.place(place)))))
     }
 
     fn settling(&self) -> Option<Sentence> {
         let settling = self.answer.decision.settling?;
         let Unknown { kind, place } = *self.answer.unknowns.get(settling.unknown)?;
-        let (key, pattern) = match kind {
-            UnknownKind::Bottom => (
-                "advise-settle-bottom",
-                "What would settle it: the bottom at {place}. On the ice: drop a weight; rock knocks, mud holds it.",
-            ),
-            UnknownKind::Depth => (
-                "advise-settle-depth",
-                "What would settle it: the depth at {place}. On the ice: lower a weight until the line goes slack, and measure the line.",
-            ),
-            UnknownKind::Plants => (
-                "advise-settle-plants",
-                "What would settle it: the weeds at {place}. On the ice: drag a hook over the bottom and see what it brings up.",
-            ),
-            UnknownKind::Tilt => (
-                "advise-settle-tilt",
-                "What would settle it: how upright the transducer hangs at {place}. On the ice: let it hang free of the wall of the hole.",
-            ),
-            UnknownKind::Gas => (
-                "advise-settle-gas",
-                "What would settle it: whether the mud at {place} holds gas. On the ice: stir the bottom with a weight; gas rises in bubbles.",
-            ),
-            UnknownKind::Beamwidth => (
-                "advise-settle-beam",
-                "What would settle it: the true angle of the beams. Ask the seller at which level it was measured, or survey the beam through a line of holes.",
-            ),
-            UnknownKind::SourceLevel => (
-                "advise-settle-power",
-                "What would settle it: how strong the sensors send. On the ice: hang the lure, turn up from zero, note where it first shows, and compare units.",
-            ),
-            UnknownKind::Threshold => (
-                "advise-settle-threshold",
-                "What would settle it: how sensitive the sensors are. On the ice: hang the lure, turn up from zero, note where it first shows.",
-            ),
-            UnknownKind::Lure => (
-                "advise-settle-lure",
-                "What would settle it: the echo of the lure. On the ice: try the lure that will be fished.",
-            ),
-            UnknownKind::Fish => (
-                "advise-settle-fish",
-                "What would settle it: the size of the fish. On the ice: measure the first ones.",
-            ),
+        let key = match kind {
+            UnknownKind::Bottom => "advise-settle-bottom",
+            UnknownKind::Depth => "advise-settle-depth",
+            UnknownKind::Plants => "advise-settle-plants",
+            UnknownKind::Tilt => "advise-settle-tilt",
+            UnknownKind::Gas => "advise-settle-gas",
+            UnknownKind::Beamwidth => "advise-settle-beam",
+            UnknownKind::SourceLevel => "advise-settle-power",
+            UnknownKind::Threshold => "advise-settle-threshold",
+            UnknownKind::Lure => "advise-settle-lure",
+            UnknownKind::Fish => "advise-settle-fish",
         };
-        Some(Sentence::of(key, pattern, place.map(|place| ("place", self.place(place))).into_iter().collect()))
+        Some(Sentence::of(key, place.map(|place| ("place", self.place(place)))))
     }
 
     fn notes(&self) -> Vec<Sentence> {
@@ -412,24 +274,13 @@ impl Teller<'_> {
         let unpriced =
             self.input.sensors.iter().filter(|s| s.price.is_none() && !self.choice.owned.contains(&s.id)).count();
         if unpriced > 0 && self.choice.budget.is_some() {
-            notes.push(Sentence::new(
-                "advise-unpriced",
-                "Left out, as they have no price: {count}.",
-                [("count", whole(count(unpriced)))],
-            ));
+            notes.push(Sentence::new("advise-unpriced", [("count", whole(count(unpriced)))]));
         }
         if self.input.shelter.is_some() {
-            notes.push(Sentence::plain(
-                "advise-same",
-                "The neighbours are taken to use the same sensor, set the same way.",
-            ));
+            notes.push(Sentence::plain("advise-same"));
         }
         if self.answer.draws < self.input.settings.draws {
-            notes.push(Sentence::new(
-                "advise-fewer-draws",
-                "There are so many places and sensors that only {count} mixes of what is not known were tried.",
-                [("count", whole(f64::from(self.answer.draws)))],
-            ));
+            notes.push(Sentence::new("advise-fewer-draws", [("count", whole(f64::from(self.answer.draws)))]));
         }
         notes
     }
@@ -438,6 +289,11 @@ impl Teller<'_> {
 /// Points of 100, rounded.
 fn points(share: f64) -> f64 {
     libm::round(100.0 * share)
+}
+
+/// Whole points, up to a hundred, to be counted.
+fn counted(points: f64) -> Part {
+    Part::count((0..100_u8).find(|n| f64::from(*n) > points - 0.5).unwrap_or(100))
 }
 
 fn whole(value: f64) -> Part {

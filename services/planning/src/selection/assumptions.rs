@@ -7,8 +7,8 @@ use acoustics::ice::{SHEET_SPREAD, USUAL_THICKNESS};
 use acoustics::target::{ASPECT_SPREAD, fitted_khz};
 use domain::selection::{Assumption, RunInput};
 use domain::{
-    BeamOption, BottomClass, CanopyDensity, Fact, FishClass, PatternKind, Provenance, Sensor, Source, Spot, Target,
-    TargetShape, check::plain, defaults,
+    BeamOption, BottomClass, CanopyDensity, Fact, FishClass, Part, PatternKind, Provenance, Sensor, Sentence, Source,
+    Spot, Target, TargetShape, check::plain, defaults,
 };
 
 /// The assumptions of one option at one spot, sensor first, then spot, then targets, then the models' own.
@@ -25,134 +25,131 @@ pub(crate) fn of(
     list.sensor(sensor, neighbours);
     list.option(option);
     list.spot(spot);
-    list.target("lure", &input.lure, gear.lure);
-    list.target("fish", &input.fish, gear.fish);
+    list.target(Role::Lure, &input.lure, gear.lure);
+    list.target(Role::Fish, &input.fish, gear.fish);
     list.models(spot, gear);
     if input.settings.lure_offset.is_none() {
-        list.say(
-            "lure_offset_m",
-            format!(
-                "the lure is taken to hang at the rim of the hole, {} m from the transducer",
-                plain(spot.hole_radius.get())
-            ),
-        );
+        list.say("lure_offset_m", figure("assume-lure-offset", Part::Length(spot.hole_radius)));
     }
     if neighbours {
-        list.say(
-            "ice_thickness_m",
-            format!(
-                "the ice is taken as a smooth sheet of {} m, backed by air, that sends {} dB less back down; rough or wet ice differs by some {} dB",
-                plain(spot.ice_thickness.unwrap_or(USUAL_THICKNESS).get()),
-                plain(libm::round(10.0 * ice_loss) / 10.0),
-                plain(SHEET_SPREAD.get())
-            ),
-        );
+        let ice = [
+            ("thickness", Part::Length(spot.ice_thickness.unwrap_or(USUAL_THICKNESS))),
+            ("loss", Part::Figure(plain(libm::round(10.0 * ice_loss) / 10.0))),
+            ("spread", Part::Figure(plain(SHEET_SPREAD.get()))),
+        ];
+        list.say("ice_thickness_m", Sentence::new("assume-ice-sheet", ice));
         if !gear.pattern.is_round() {
-            list.say(
-                "heading",
-                "how the beam is turned against its neighbours is not known: each counts as it is heard for longest"
-                    .to_owned(),
-            );
+            list.say("heading", Sentence::plain("assume-heading"));
         }
         if spot.slope.get() > 0.0 {
-            list.say(
-                "slope_deg",
-                "how the shelter stands on the slope is not known: each neighbour counts as it is heard for longest"
-                    .to_owned(),
-            );
+            list.say("slope_deg", Sentence::plain("assume-slope-side"));
         }
-        list.say("shelter", "every neighbour is taken to use the same option at its working settings".to_owned());
+        list.say("shelter", Sentence::plain("assume-company"));
     }
     list.0
+}
+
+/// A sentence with one figure in it.
+fn figure(key: &'static str, part: Part) -> Sentence {
+    Sentence::new(key, [("figure", part)])
+}
+
+/// What a target is there for.
+#[derive(Debug, Clone, Copy)]
+enum Role {
+    Lure,
+    Fish,
+}
+
+impl Role {
+    const fn field(self) -> &'static str {
+        self.key("lure", "fish")
+    }
+
+    /// Of the two keys its own.
+    const fn key(self, lure: &'static str, fish: &'static str) -> &'static str {
+        match self {
+            Self::Lure => lure,
+            Self::Fish => fish,
+        }
+    }
 }
 
 struct List(Vec<Assumption>);
 
 impl List {
-    fn say(&mut self, field: &str, text: String) {
-        self.0.push(Assumption { field: field.to_owned(), text });
+    fn say(&mut self, field: &'static str, sentence: Sentence) {
+        self.0.push(Assumption { field: field.into(), sentence });
     }
 
-    /// Says so when a fact is assumed; `figure` is its value with unit.
-    fn fact<T: Copy>(&mut self, field: &str, fact: Fact<T>, name: &str, figure: impl FnOnce(T) -> String) {
+    /// Says so when a fact is assumed; `told` is its value with unit.
+    fn fact<T: Copy>(&mut self, field: &'static str, fact: Fact<T>, key: &'static str, told: impl FnOnce(T) -> String) {
         if fact.provenance == Provenance::Assumed {
-            self.say(field, format!("{name} is assumed to be {}, as nothing better is known", figure(fact.value)));
+            self.say(field, figure(key, Part::Figure(told(fact.value))));
         }
     }
 
     fn sensor(&mut self, sensor: &Sensor, neighbours: bool) {
-        self.fact("threshold_db", sensor.threshold, "the threshold at zero gain", |v| {
-            format!("{} dB re 1 µPa", plain(v.get()))
-        });
-        self.fact("max_gain_db", sensor.max_gain, "the greatest gain", |v| format!("{} dB", plain(v.get())));
-        self.fact("receiver_noise_db", sensor.receiver_noise, "receiver noise over thermal noise", |v| {
+        self.fact("threshold_db", sensor.threshold, "assume-threshold", |v| format!("{} dB re 1 µPa", plain(v.get())));
+        self.fact("max_gain_db", sensor.max_gain, "assume-max-gain", |v| format!("{} dB", plain(v.get())));
+        self.fact("receiver_noise_db", sensor.receiver_noise, "assume-receiver-noise", |v| {
             format!("{} dB", plain(v.get()))
         });
         if neighbours {
-            self.fact("ping_interval_ms", sensor.ping_interval, "the time from ping to ping", |v| {
+            self.fact("ping_interval_ms", sensor.ping_interval, "assume-ping-interval", |v| {
                 format!("{} ms", plain(v.get() * 1.0e3))
             });
-            self.fact("ping_jitter_percent", sensor.ping_jitter, "the spread of the ping interval", |v| {
+            self.fact("ping_jitter_percent", sensor.ping_jitter, "assume-ping-jitter", |v| {
                 format!("{} %", plain(v * 100.0))
             });
             if sensor.confirmation == defaults::CONFIRMATION {
-                self.say(
-                    "confirm_marks",
-                    "each ping is taken to draw its marks, as when no confirmation is given".to_owned(),
-                );
+                self.say("confirm_marks", Sentence::plain("assume-confirmation"));
             }
         }
     }
 
     fn option(&mut self, option: &BeamOption) {
-        self.fact("frequency_khz", option.frequency, "the frequency", |v| format!("{} kHz", plain(v.to_khz())));
+        self.fact("frequency_khz", option.frequency, "assume-frequency", |v| format!("{} kHz", plain(v.to_khz())));
         let degrees = |width: acoustics::units::Beamwidth| format!("{}°", plain(width.full.to_degrees()));
         match &option.pattern {
             PatternKind::CircularPiston { beamwidth } => {
-                self.fact("beamwidth_deg", *beamwidth, "the beamwidth", degrees);
+                self.fact("beamwidth_deg", *beamwidth, "assume-beamwidth", degrees);
             }
             PatternKind::ShadedCircular { beamwidth, peak_side_lobe } => {
-                self.fact("beamwidth_deg", *beamwidth, "the beamwidth", degrees);
-                self.fact("peak_side_lobe_db", *peak_side_lobe, "the peak side lobe", |v| {
+                self.fact("beamwidth_deg", *beamwidth, "assume-beamwidth", degrees);
+                self.fact("peak_side_lobe_db", *peak_side_lobe, "assume-side-lobe", |v| {
                     format!("{} dB", plain(v.get()))
                 });
             }
             PatternKind::Rectangular { along, across } => {
-                self.fact("beamwidth_deg", *along, "the beamwidth", degrees);
-                self.fact("cross_beamwidth_deg", *across, "the beamwidth across", degrees);
+                self.fact("beamwidth_deg", *along, "assume-beamwidth", degrees);
+                self.fact("cross_beamwidth_deg", *across, "assume-cross-beamwidth", degrees);
             }
             PatternKind::Tabulated { provenance: Provenance::Assumed, .. } => {
-                self.say("pattern_points", "the tabulated pattern is assumed, not measured".to_owned());
+                self.say("pattern_points", Sentence::plain("assume-pattern"));
             }
             PatternKind::Tabulated { .. } => {}
         }
         if !matches!(option.pattern, PatternKind::Tabulated { .. }) {
-            self.say("pattern", "the side lobes of the beam are taken as strong as its shape has them; those of a real transducer often stand 3 to 5 dB over that".to_owned());
+            self.say("pattern", Sentence::plain("assume-side-lobes"));
         }
-        self.fact("floor_db", option.floor, "the side and back level of the pattern", |v| {
-            format!("{} dB relative to the axis", plain(v.get()))
-        });
+        self.fact("floor_db", option.floor, "assume-floor", |v| format!("{} dB", plain(v.get())));
         match option.source {
-            Source::Stated(level) => {
-                self.fact("source_level_db", level, "the source level", |v| format!("{} dB re 1 µPa m", plain(v.get())))
-            }
+            Source::Stated(level) => self
+                .fact("source_level_db", level, "assume-source-level", |v| format!("{} dB re 1 µPa m", plain(v.get()))),
             Source::Power { electrical, efficiency } => {
-                self.fact("electrical_power_w", electrical, "the electrical power", |v| {
-                    format!("{} W", plain(v.get()))
-                });
-                self.fact("efficiency_percent", efficiency, "the electro-acoustic efficiency", |v| {
-                    format!("{} %", plain(v * 100.0))
-                });
+                self.fact("electrical_power_w", electrical, "assume-power", |v| format!("{} W", plain(v.get())));
+                self.fact("efficiency_percent", efficiency, "assume-efficiency", |v| format!("{} %", plain(v * 100.0)));
             }
         }
-        self.fact("pulse_length_us", option.pulse_length, "the pulse length", |v| {
+        self.fact("pulse_length_us", option.pulse_length, "assume-pulse-length", |v| {
             format!("{} µs", plain(v.to_micros()))
         });
         if let Some(sweep) = option.sweep_bandwidth {
-            self.fact("sweep_bandwidth_khz", sweep, "the swept bandwidth", |v| format!("{} kHz", plain(v.to_khz())));
+            self.fact("sweep_bandwidth_khz", sweep, "assume-sweep", |v| format!("{} kHz", plain(v.to_khz())));
         }
-        self.fact("receiver_bandwidth_khz", option.receiver_bandwidth, "the receiver bandwidth", |v| {
-            format!("{} kHz, what the pulse needs", plain(libm::round(v.to_khz() * 100.0) / 100.0))
+        self.fact("receiver_bandwidth_khz", option.receiver_bandwidth, "assume-bandwidth", |v| {
+            format!("{} kHz", plain(libm::round(v.to_khz() * 100.0) / 100.0))
         });
     }
 
@@ -160,41 +157,24 @@ impl List {
     fn spot(&mut self, spot: &Spot) {
         let layer = defaults::fish_layer(spot.depth);
         if spot.fish_layer.top == layer.top && spot.fish_layer.bottom == layer.bottom {
-            self.say(
-                "fish_layer_top_m",
-                "fish are looked for in the lower half of the water, as when no layer is given".to_owned(),
-            );
+            self.say("fish_layer_top_m", Sentence::plain("assume-fish-layer"));
         }
         if spot.fish_layer.per_cubic_metre == defaults::FISH_PER_CUBIC_METRE {
-            self.say(
-                "fish_per_m3",
-                format!(
-                    "a school is taken to hold {} fish per cubic metre, as when no density is given",
-                    plain(defaults::FISH_PER_CUBIC_METRE)
-                ),
-            );
+            let density = Part::Figure(plain(defaults::FISH_PER_CUBIC_METRE));
+            self.say("fish_per_m3", figure("assume-fish-density", density));
         }
         if spot.lure_height == defaults::lure_height(spot.depth) {
-            self.say(
-                "lure_height_m",
-                format!(
-                    "the lure is taken {} m over the bottom, as when no height is given",
-                    plain(spot.lure_height.get())
-                ),
-            );
+            self.say("lure_height_m", figure("assume-lure-height", Part::Length(spot.lure_height)));
         }
         if spot.bottom_temperature == defaults::BOTTOM_TEMPERATURE {
-            self.say(
-                "bottom_temperature_c",
-                "the water is taken to warm from 0 °C under the ice to 4 °C at the bottom".to_owned(),
-            );
+            self.say("bottom_temperature_c", Sentence::plain("assume-temperature"));
         }
     }
 
-    fn target(&mut self, field: &str, target: &Target, strength: Strength) {
+    fn target(&mut self, role: Role, target: &Target, strength: Strength) {
         let shaped = !matches!(target.shape, TargetShape::Fish { .. });
         if strength.extrapolated && shaped {
-            self.say(field, format!("the model of the {field}'s shape does not reach this frequency: its target strength was scaled from the nearest one that it covers"));
+            self.say(role.field(), Sentence::plain(role.key("assume-beyond-lure", "assume-beyond-fish")));
         }
         if let TargetShape::Fish { class, .. } = target.shape
             && strength.extrapolated
@@ -205,29 +185,25 @@ impl List {
             } else {
                 format!("{} kHz", plain(low))
             };
-            self.say(
-                "fish_class",
-                format!(
-                    "the regression of the {field} was fitted at {at}: its strength at this frequency is spread wider"
-                ),
-            );
+            let key = role.key("assume-fitted-lure", "assume-fitted-fish");
+            self.say("fish_class", figure(key, Part::Figure(at)));
         }
         match target.shape {
-            TargetShape::Known(strength) => self.fact("target_strength_db", strength, &format!("the target strength of the {field}"), |v| {
-                format!("{} dB re 1 m²", plain(v.get()))
-            }),
-            TargetShape::Fish { class: FishClass::OpenSwimBladder, .. } => self.say(
-                "fish_class",
-                "a regression for herring-like fish stands in for fish with an open swim bladder".to_owned(),
-            ),
-            TargetShape::Fish { .. } => self.say(
-                "fish_class",
-                format!("the target strength of the {field} is the mean of a published regression on length; single fish differ by some decibels with their tilt"),
-            ),
-            TargetShape::Disc { .. } | TargetShape::Cylinder { .. } => self.say(
-                "target",
-                format!("the {field} is taken to turn any way up on its line: its strength is the mean over all aspects, and it flashes up to some {} dB stronger and weaker", plain(2.0 * ASPECT_SPREAD)),
-            ),
+            TargetShape::Known(strength) => {
+                let key = role.key("assume-strength-lure", "assume-strength-fish");
+                self.fact("target_strength_db", strength, key, |v| format!("{} dB re 1 m²", plain(v.get())));
+            }
+            TargetShape::Fish { class: FishClass::OpenSwimBladder, .. } => {
+                self.say("fish_class", Sentence::plain("assume-herring"));
+            }
+            TargetShape::Fish { .. } => {
+                self.say("fish_class", Sentence::plain(role.key("assume-regression-lure", "assume-regression-fish")));
+            }
+            TargetShape::Disc { .. } | TargetShape::Cylinder { .. } => {
+                let key = role.key("assume-aspect-lure", "assume-aspect-fish");
+                let flashes = Part::Figure(format!("{} dB", plain(2.0 * ASPECT_SPREAD)));
+                self.say("target", figure(key, flashes));
+            }
             TargetShape::Sphere { .. } => {}
         }
     }
@@ -236,35 +212,30 @@ impl List {
     fn models(&mut self, spot: &Spot, gear: &PreparedOption) {
         if spot.bottom.may_hold_gas() {
             let (low, high) = (spot.bottom.reflection_loss().get(), spot.bottom.reflection_spread().get());
-            self.say("bottom_class", format!("the mud is taken free of gas; with gas, in one lake bottom of five, it echoes like rock. It takes {} dB at a bounce, give or take {} dB", plain(low), plain(high)));
+            let bounce = [("loss", Part::Figure(plain(low))), ("spread", Part::Figure(plain(high)))];
+            self.say("bottom_class", Sentence::new("assume-gas", bounce));
         }
         if matches!(spot.bottom, BottomClass::OrganicOoze | BottomClass::SoftMud) {
-            self.say("bottom_class", "no measured backscatter of fluid mud under fresh water was found: its echo is taken from its reflection".to_owned());
+            self.say("bottom_class", Sentence::plain("assume-mud"));
         } else {
             let spread = spot.bottom.strength_spread().get();
             let (low, high) = TABULATED_KHZ;
             if !(low..=high).contains(&gear.frequency.to_khz()) {
-                self.say(
-                    "frequency_khz",
-                    format!(
-                        "bottom echoes are modelled from {} to {} kHz: beyond, the nearest figure stands in",
-                        plain(low),
-                        plain(high)
-                    ),
-                );
+                let band = [("low", Part::Figure(plain(low))), ("high", Part::Figure(plain(high)))];
+                self.say("frequency_khz", Sentence::new("assume-bottom-band", band));
             }
-            self.say("bottom_class", format!("the strength of the bottom echo is taken from its class; published values for one class differ by some {spread} dB"));
+            self.say("bottom_class", figure("assume-bottom", Part::Figure(format!("{spread} dB"))));
         }
         if !spot.relief.is_empty() {
-            self.say("relief", "boulders and logs are taken to answer 12 dB under the bottom".to_owned());
+            self.say("relief", Sentence::plain("assume-relief"));
         }
         if let Some(canopy) = spot.canopy.filter(|canopy| canopy.volume_strength.is_none()) {
-            let class = match canopy.density {
-                CanopyDensity::Sparse => "single stems",
-                CanopyDensity::Moderate => "a stand one can see through",
-                CanopyDensity::Dense => "a mat",
+            let key = match canopy.density {
+                CanopyDensity::Sparse => "assume-stems",
+                CanopyDensity::Moderate => "assume-stand",
+                CanopyDensity::Dense => "assume-mat",
             };
-            self.say("canopy.volume_strength_db", format!("the echo of the plants is assumed from their density ({class}); no absolute values for freshwater plants are published"));
+            self.say("canopy.volume_strength_db", Sentence::plain(key));
         }
     }
 }

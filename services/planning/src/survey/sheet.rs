@@ -127,40 +127,17 @@ fn steps(offsets: &[Metres], temperature: Celsius) -> Vec<Sentence> {
         [a, b] => Some(b.get() - a.get()),
         _ => None,
     });
-    let spacing = Part::Figure(format!("{} m", number(spacing.unwrap_or(LEAST_SPACING), 2)));
+    let spacing = Part::Length(Metres::new(spacing.unwrap_or(LEAST_SPACING)));
     let taken = Part::Figure(format!("{} °C", number(temperature.get(), 0)));
     vec![
-        Sentence::plain(
-            "draft-ice",
-            "Ask the local authority about the ice, and measure its thickness all along the line before you drill. Do not go alone.",
-        ),
-        Sentence::new(
-            "draft-drill",
-            "A line of {holes} holes weakens the sheet. Drill them {spacing} apart in one straight line, small, where nobody drives or walks; stay off if water comes up or the ice cracks.",
-            [("holes", Part::Figure(offsets.len().to_string())), ("spacing", spacing)],
-        ),
-        Sentence::plain("draft-mark", "Mark every hole while you work, and mark and cover all of them when you leave."),
-        Sentence::plain(
-            "draft-hang",
-            "Hang the transducer upright in the hole marked 0 and free of its wall; do not touch it again until you are done.",
-        ),
-        Sentence::new(
-            "draft-temperature",
-            "Measure the temperature at the bottom; without it {temperature} is taken.",
-            [("temperature", taken)],
-        ),
-        Sentence::plain(
-            "draft-lower",
-            "In each hole lower the target to each depth, counted from the face of the transducer, and let it come to rest.",
-        ),
-        Sentence::plain(
-            "draft-turn",
-            "Turn the gain up slowly from its lowest position and write down where the target first shows; a dash if it never does.",
-        ),
-        Sentence::plain(
-            "draft-again",
-            "At the end do the first hole once more: if it differs by more than a step of the dial, the transducer has moved.",
-        ),
+        Sentence::plain("draft-ice"),
+        Sentence::new("draft-drill", [("holes", Part::Figure(offsets.len().to_string())), ("spacing", spacing)]),
+        Sentence::plain("draft-mark"),
+        Sentence::plain("draft-hang"),
+        Sentence::new("draft-temperature", [("temperature", taken)]),
+        Sentence::plain("draft-lower"),
+        Sentence::plain("draft-turn"),
+        Sentence::plain("draft-again"),
     ]
 }
 
@@ -171,23 +148,12 @@ fn can_tell(scene: &Scene, sensor: &Sensor, cells: &[DraftCell]) -> Vec<Sentence
     let usable: Vec<&DraftCell> = cells.iter().filter(|cell| (0.0..=max).contains(&cell.expected_gain.get())).collect();
     let counts = [("usable", usable.len()), ("boxes", cells.len())];
     vec![
-        Sentence::new(
-            "draft-fills",
-            "A unit as stated fills {usable} of the {boxes} boxes; the others are out of its beam.",
-            counts.map(|(name, count)| (name, Part::Figure(count.to_string()))),
-        ),
+        Sentence::new("draft-fills", counts.map(|(name, count)| (name, Part::Figure(count.to_string())))),
         match half_widths(scene, &usable, scale) {
-            Some([width, tilt, shift]) => Sentence::new(
-                "draft-promises",
-                "Then the beamwidth comes out to about ±{width}, the tilt to about ±{tilt} and the gain needed to about ±{shift} (90 % intervals).",
-                precision(width, tilt, shift),
-            ),
-            None => Sentence::plain(
-                "draft-too-little",
-                "That is too little to tell width, tilt and gain apart: use more holes, deeper water or a stronger target.",
-            ),
+            Some([width, tilt, shift]) => Sentence::new("draft-promises", precision(width, tilt, shift)),
+            None => Sentence::plain("draft-too-little"),
         },
-        Sentence::plain("draft-cannot", "It cannot tell the tilt across the line, nor single side lobes."),
+        Sentence::plain("draft-cannot"),
     ]
 }
 

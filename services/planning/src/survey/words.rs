@@ -6,55 +6,28 @@ use domain::wording::number;
 use domain::{Part, Sentence};
 
 pub(super) fn cannot_tell(survey: &BeamSurvey, fit: &SurveyFit) -> Vec<Sentence> {
-    let mut lines = vec![
-        Sentence::plain(
-            "fit-cannot-across",
-            "The tilt across the line of holes: turn the transducer by a quarter and survey again, or drill a second line.",
-        ),
-        Sentence::plain(
-            "fit-cannot-apart",
-            "Whether the source, the receiver or the target is off: only their sum shows, as gain needed over the stated.",
-        ),
-    ];
+    let mut lines = vec![Sentence::plain("fit-cannot-across"), Sentence::plain("fit-cannot-apart")];
     let offsets = || survey.readings.iter().map(|reading| reading.offset.get());
     if offsets().all(|x| x >= 0.0) || offsets().all(|x| x <= 0.0) {
-        lines.push(Sentence::plain(
-            "fit-cannot-one-side",
-            "Width and tilt apart: all holes lie on one side, where a wider beam and a leaning one look alike.",
-        ));
+        lines.push(Sentence::plain("fit-cannot-one-side"));
     }
     lines.push(match fit.side_level_db {
-        None => Sentence::plain(
-            "fit-cannot-beside",
-            "What the beam does beside its main lobe: no reading reached there with enough gain to show it.",
-        ),
-        Some(_) => Sentence::plain(
-            "fit-cannot-lobes",
-            "Single side lobes and nulls: the level beside the main lobe is the mean of what the readings met.",
-        ),
+        None => Sentence::plain("fit-cannot-beside"),
+        Some(_) => Sentence::plain("fit-cannot-lobes"),
     });
     let half = |estimate: super::Estimate| 0.5 * (estimate.high - estimate.low);
     lines.push(Sentence::new(
         "fit-cannot-finer",
-        "Anything finer than about ±{width} of beamwidth, ±{tilt} of tilt and ±{shift} of gain, if holes, depths and gains were read without error.",
         precision(half(fit.beamwidth_deg), half(fit.tilt_deg), half(fit.threshold_shift_db)),
     ));
     let named = [
-        (
-            "fit-open-beamwidth",
-            "A bound on the beamwidth: the readings leave it open on one side.",
-            Some(fit.beamwidth_deg),
-        ),
-        ("fit-open-tilt", "A bound on the tilt: the readings leave it open on one side.", Some(fit.tilt_deg)),
-        ("fit-open-gain", "A bound on the gain: the readings leave it open on one side.", Some(fit.threshold_shift_db)),
-        (
-            "fit-open-side",
-            "A bound on the level beside the main lobe: the readings leave it open on one side.",
-            fit.side_level_db,
-        ),
+        ("fit-open-beamwidth", Some(fit.beamwidth_deg)),
+        ("fit-open-tilt", Some(fit.tilt_deg)),
+        ("fit-open-gain", Some(fit.threshold_shift_db)),
+        ("fit-open-side", fit.side_level_db),
     ];
-    let open = named.into_iter().filter(|(.., estimate)| estimate.is_some_and(|estimate| estimate.at_bound));
-    lines.extend(open.map(|(key, text, _)| Sentence::plain(key, text)));
+    let open = named.into_iter().filter(|(_, estimate)| estimate.is_some_and(|estimate| estimate.at_bound));
+    lines.extend(open.map(|(key, _)| Sentence::plain(key)));
     lines
 }
 

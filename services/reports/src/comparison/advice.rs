@@ -2,7 +2,7 @@
 
 use domain::selection::{Goal, Notice, RunInput};
 use domain::setting::setting;
-use domain::{Part, Sentence, Spot};
+use domain::{Sentence, Spot};
 use planning::picture::Picture;
 use planning::recommend::{
     CandidateIndex, Choice, Firmness, PlaceAdvice, Recommendation, highest, start, watch_out, words,
@@ -133,42 +133,26 @@ struct Dot {
 /// Rows of a table of candidates.
 const MOST_CANDIDATES: usize = 24;
 
-/// A sentence of the advice in the reader's language.
-fn tell(sentence: &Sentence, say: Wording<'_>) -> String {
-    let parts: Vec<(String, String)> = sentence
-        .parts
-        .iter()
-        .map(|(name, part)| {
-            let text = match part {
-                Part::Figure(figure) => say.figures(figure, MAX_NAME),
-                Part::Name(name) => clean(name, MAX_NAME),
-            };
-            ((*name).to_owned(), text)
-        })
-        .collect();
-    say.known(sentence.key, &parts).unwrap_or_else(|| sentence.text.clone())
-}
-
 pub(super) fn view(advice: &Advice, say: Wording<'_>) -> AdviceView {
     let (answer, input) = (&advice.answer, &advice.input);
     let decision = &answer.decision;
     let told = words(answer, &advice.choice, input);
     let advised = decision.advice.sensor().and_then(|c| input.sensors.get(c.0));
-    let all = |sentences: &[Sentence]| sentences.iter().map(|s| tell(s, say)).collect();
+    let all = |sentences: &[Sentence]| sentences.iter().map(|s| say.sentence(s)).collect();
     let main = advice.most_important();
     let rows = rows(advice, say);
     AdviceView {
-        headline: tell(&told.headline, say),
+        headline: say.sentence(&told.headline),
         sensor: advised.map(sensor_name),
         price: advised
             .filter(|sensor| !advice.choice.owned.contains(&sensor.id))
             .and_then(|sensor| sensor.price.as_ref())
             .map(|money| price(money, say)),
         sure: decision.firmness.as_ref().map(|firmness| say.word(sure_key(firmness))),
-        standing: told.standing.as_ref().map(|s| tell(s, say)),
+        standing: told.standing.as_ref().map(|s| say.sentence(s)),
         works: all(&told.works),
         money: all(&told.money),
-        settling: told.settling.as_ref().map(|s| tell(s, say)),
+        settling: told.settling.as_ref().map(|s| say.sentence(s)),
         notes: all(&told.notes),
         several_uses: rows.iter().any(|row| !row.purpose.is_empty()),
         rows,
@@ -227,8 +211,8 @@ fn row(advice: &Advice, place: &PlaceAdvice, say: Wording<'_>) -> Option<Setting
         purpose: purpose.unwrap_or_default(),
         switch: if sensor.options.len() > 1 { clean(&option.display_name, MAX_NAME) } else { "–".to_owned() },
         works,
-        start: if works { tell(&start(&set.start), say) } else { "–".to_owned() },
-        highest: if works { tell(&highest(&set.highest), say) } else { "–".to_owned() },
+        start: if works { say.sentence(&start(&set.start)) } else { "–".to_owned() },
+        highest: if works { say.sentence(&highest(&set.highest)) } else { "–".to_owned() },
         shows: if works { say.say("sheet-shows", [("radius", say.text(radius))]) } else { String::new() },
         watch_out: warning(spot, place, say),
     })
@@ -254,7 +238,7 @@ fn warning(spot: &Spot, place: &PlaceAdvice, say: Wording<'_>) -> String {
         (Some(sentence), Some(height)) if sentence.key == "watch-dead-zone" => {
             say.say("watch-dead-zone", [("height", say.text(height))])
         }
-        (Some(sentence), _) => tell(&sentence, say),
+        (Some(sentence), _) => say.sentence(&sentence),
         (None, _) => say.word("watch-nothing"),
     }
 }
@@ -348,10 +332,10 @@ fn lossless(units: i64) -> f64 {
 fn assumptions(advice: &Advice, say: Wording<'_>) -> Vec<String> {
     let mut told: Vec<String> = Vec::new();
     for assumption in advice.answer.places.iter().flat_map(|place| &place.finding.assumptions) {
-        if !DECIDING.contains(&assumption.field.as_str()) {
+        if !DECIDING.contains(&&*assumption.field) {
             continue;
         }
-        let text = super::spot::sentence(&say.retold("assume-", &clean(&assumption.text, 300)));
+        let text = super::spot::sentence(&say.sentence(&assumption.sentence));
         if !told.contains(&text) {
             told.push(text);
         }

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use domain::selection::ExplainStep;
+use domain::selection::{ExplainStep, Origin};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -24,10 +24,10 @@ struct Row {
     /// How deep it stands in the tree, from 0.
     depth: u8,
     title: String,
-    symbol: String,
+    symbol: &'static str,
     /// With its unit, in the marks of the language; empty for a heading.
     value: String,
-    formula: String,
+    formula: &'static str,
     /// Publication, or where a recorded figure comes from.
     source: String,
     /// Whether the source is told as it was published, in English.
@@ -57,17 +57,19 @@ fn flatten<'a>(
     rows: &mut Vec<Row>,
 ) {
     let value = step.value.map_or_else(String::new, |value| say.figures(&figure(value), MAX_NAME));
-    let unit = say.retold("part-", &step.unit);
-    let source = say.retold("from-", &step.source);
     rows.push(Row {
         depth,
-        title: say.retold("figure-", &step.title),
-        symbol: step.symbol.clone(),
-        value: if unit.is_empty() || value.is_empty() { value } else { format!("{value} {unit}") },
-        formula: step.formula.clone(),
-        published: source == step.source,
-        source,
-        text: say.retold("behind-", &step.text),
+        title: say.sentence(&step.title),
+        symbol: step.symbol,
+        value: if step.unit.is_empty() || value.is_empty() { value } else { format!("{value} {}", step.unit) },
+        formula: step.formula,
+        published: matches!(step.source, Some(Origin::Published(_))),
+        source: match step.source {
+            Some(Origin::Published(text)) => text.to_owned(),
+            Some(Origin::Said(key)) => say.word(key),
+            None => String::new(),
+        },
+        text: say.sentences(&step.text),
     });
     if step.inputs.is_empty() || !met.insert((&step.name, step.value.map(f64::to_bits))) {
         return;

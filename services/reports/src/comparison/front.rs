@@ -5,7 +5,6 @@ use domain::selection::{Finding, Goal};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::reasons::{failure, notice};
 use super::{Comparison, MAX_NAME, SpotPicture, beam_name, full_name, option_of, sensor_name};
 use crate::clean::clean;
 use crate::wording::Wording;
@@ -137,11 +136,11 @@ fn reason(report: &Comparison, say: Wording<'_>) -> String {
     let lead = 100.0 * (best.mean_score - second.mean_score);
     // The order is by spots where an option is best: the next may well score more on average.
     let next = if lead < -0.5 { "reason-next-ahead" } else { "reason-next" };
-    let lead = match say.number(lead.abs(), 0).as_str() {
-        "0" => say.word("lead-under-one"),
-        "1" => say.word("lead-one"),
-        points => say.say("lead-many", [("points", points.to_owned())]),
-    };
+    let lead =
+        match (0..=100_usize).find(|points| lead.abs() < 0.5 + f64::from(u8::try_from(*points).unwrap_or(u8::MAX))) {
+            Some(0) => say.word("lead-under"),
+            points => say.count("lead", points.unwrap_or(100)),
+        };
     format!("{first} {}", say.say(next, [("name", name), ("lead", lead)]))
 }
 
@@ -179,8 +178,8 @@ fn spot_row(report: &Comparison, picture: &SpotPicture, say: Wording<'_>) -> Opt
 
 /// The first thing to beware of at a spot.
 fn caution(best: &Finding, say: Wording<'_>) -> String {
-    let first = best.failures.first().map(|reason| failure(reason, say));
-    first.or_else(|| best.notices.first().map(|reason| notice(reason, say))).unwrap_or_default()
+    let first = best.failures.first().map(|reason| say.sentence(&reason.sentence()));
+    first.or_else(|| best.notices.first().map(|reason| say.sentence(&reason.sentence()))).unwrap_or_default()
 }
 
 /// `129.00 USD`.

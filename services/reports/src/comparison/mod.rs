@@ -7,7 +7,6 @@ mod appendix;
 mod drawing;
 mod front;
 mod gauge;
-mod reasons;
 mod spot;
 
 pub use advice::Advice;

@@ -8,7 +8,6 @@ use serde::Serialize;
 
 use super::drawing::{Plan, Side, plan, side};
 use super::gauge::{Gauge, dial_text, gauge, limit_text};
-use super::reasons::{failure, notice};
 use super::{Comparison, MAX_NAME, SpotPicture, beam_name, full_name, option_of, sensor_name};
 use crate::clean::clean;
 use crate::wording::Wording;
@@ -77,8 +76,8 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>)
         bars: if usable { bars(best, say) } else { Vec::new() },
         gauge: usable.then(|| gauge(sensor, &best.gains, say)),
         options: picture.findings.iter().filter_map(|f| row(report, f, say)).collect(),
-        notices: best.notices.iter().map(|reason| notice(reason, say)).collect(),
-        assumptions: best.assumptions.iter().map(|a| sentence(&say.retold("assume-", &clean(&a.text, 300)))).collect(),
+        notices: best.notices.iter().map(|reason| say.sentence(&reason.sentence())).collect(),
+        assumptions: best.assumptions.iter().map(|a| sentence(&say.sentence(&a.sentence))).collect(),
     })
 }
 
@@ -140,7 +139,7 @@ const fn bottom_key(class: BottomClass) -> &'static str {
 fn verdict(report: &Comparison, picture: &SpotPicture, spot: &Spot, say: Wording<'_>) -> String {
     let Some(best) = picture.findings.first() else { return String::new() };
     if let Some(reason) = best.failures.first() {
-        return say.say("verdict-none", [("reason", failure(reason, say))]);
+        return say.say("verdict-none", [("reason", say.sentence(&reason.sentence()))]);
     }
     let (d, c) = (best.desirability, best.criteria);
     // A strength is a sentence of its own, a weakness the end of one: word order is the language's affair.
@@ -210,6 +209,6 @@ fn row(report: &Comparison, finding: &Finding, say: Wording<'_>) -> Option<Optio
         start: if usable { dial_text(sensor, finding.gains.working, say) } else { "–".to_owned() },
         limit: finding.gains.clear.map(|g| limit_text(sensor, g, say)),
         first: finding.uncertainty.as_ref().and_then(|u| u.rank_acceptability.first()).map(|share| say.percent(*share)),
-        failure: finding.failures.first().map(|reason| failure(reason, say)),
+        failure: finding.failures.first().map(|reason| say.sentence(&reason.sentence())),
     })
 }

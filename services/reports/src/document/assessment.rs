@@ -137,7 +137,7 @@ fn unit_row(unit: &UnitStanding, say: Wording<'_>) -> UnitRow {
             _ => "–".to_owned(),
         },
         checks: unit.checks,
-        text: tell(&unit.text_sentences, std::slice::from_ref(&unit.text), say).join(" "),
+        text: tell(&unit.text_sentences, say).join(" "),
         alt: say.say("alt-whisker", [("figure", figure.clone())]),
         figure,
     }

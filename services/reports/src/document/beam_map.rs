@@ -86,7 +86,7 @@ pub(super) fn view(fit: &BeamFit, say: Wording<'_>) -> View {
         goodness: goodness(fit, say),
         map: map(fit, say),
         pattern: pattern(fit, say),
-        cannot_tell: tell(&fit.cannot_tell_sentences, &fit.cannot_tell, say),
+        cannot_tell: tell(&fit.cannot_tell_sentences, say),
     }
 }
 

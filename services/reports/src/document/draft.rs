@@ -57,8 +57,8 @@ pub(super) fn view(draft: &BeamSurveyDraft, say: Wording<'_>) -> View {
                 expected: cells.iter().map(|cell| say.figures(&cell.expected_dial, MAX_READING)).collect(),
             })
             .collect(),
-        steps: tell(&draft.step_sentences, &draft.steps, say),
-        can_tell: tell(&draft.can_tell_sentences, &draft.can_tell, say),
+        steps: tell(&draft.step_sentences, say),
+        can_tell: tell(&draft.can_tell_sentences, say),
         alt: say.say("alt-hole-line", [("holes", say.count("holes", holes.len()))]),
         holes,
     }

@@ -9,6 +9,8 @@ mod draft;
 mod plan;
 mod rules;
 
+use acoustics::units::Metres;
+use domain::{Part, Sentence};
 use jiff::Timestamp;
 use proto::v1;
 use proto::v1::sentence_part::Value as Put;
@@ -97,36 +99,26 @@ fn option_name(sensor: &str, beam: &str, say: Wording<'_>) -> String {
     format!("{} · {}", clean(sensor, MAX_NAME), say.figures(beam, MAX_NAME))
 }
 
-/// Sentences in the reader's language; those of documents that were stored without their parts stay as they are.
-fn tell(sentences: &[v1::Sentence], stored: &[String], say: Wording<'_>) -> Vec<String> {
-    let told = |sentence: &v1::Sentence| {
-        let part = |part: &v1::SentencePart| {
-            let told = match &part.value {
-                Some(Put::Figure(figure)) => length(figure, say),
-                Some(Put::Proper(name)) => clean(name, MAX_NAME),
-                None => String::new(),
-            };
-            (part.name.clone(), told)
+/// Sentences in the reader's language.
+fn tell(sentences: &[v1::Sentence], say: Wording<'_>) -> Vec<String> {
+    sentences.iter().map(|sentence| told(sentence, say)).collect()
+}
+
+/// A sentence in the reader's language; in English where the language does not know it.
+pub(crate) fn told(sentence: &v1::Sentence, say: Wording<'_>) -> String {
+    let part = |part: &v1::SentencePart| {
+        let put = match part.value.as_ref()? {
+            Put::Figure(figure) => Part::Figure(figure.clone()),
+            Put::Proper(name) => Part::Name(name.clone()),
+            Put::Count(count) => Part::Count(*count),
+            Put::Word(key) => Part::Word(key.clone().into()),
+            Put::LengthM(length) => Part::Length(Metres::new(*length)),
         };
-        let parts: Vec<_> = sentence.parts.iter().map(part).collect();
-        say.known(&sentence.key, &parts).unwrap_or_else(|| clean(&sentence.text, MAX_TEXT))
+        Some((part.name.clone().into(), put))
     };
-    if sentences.is_empty() {
-        return stored.iter().map(|text| clean(text, MAX_TEXT)).collect();
-    }
-    sentences.iter().map(told).collect()
-}
-
-/// A figure of a stored sentence: a length in the unit of the reader, anything else as it is told.
-fn length(figure: &str, say: Wording<'_>) -> String {
-    let metres = figure.strip_suffix(" m").and_then(|value| value.parse().ok());
-    metres.map_or_else(|| say.figures(figure, MAX_NAME), |metres| say.metres(metres))
-}
-
-/// A sentence of a stored document in the reader's language, or as it was stored.
-fn one(sentence: Option<&v1::Sentence>, stored: &str, say: Wording<'_>) -> String {
-    let sentences = sentence.map(std::slice::from_ref).unwrap_or_default();
-    tell(sentences, std::slice::from_ref(&stored.to_owned()), say).concat()
+    let parts = sentence.parts.iter().filter_map(part).collect();
+    let known = say.known(&Sentence { key: sentence.key.clone().into(), parts });
+    known.unwrap_or_else(|| clean(&sentence.text, MAX_TEXT))
 }
 
 /// A mark of an axis.

@@ -5,7 +5,7 @@ use proto::v1::{FleetAssignment, FleetPlan, GivenUnit, Purchase, SetUpCard};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{MAX_NAME, Mark, money, one, option_name, tell};
+use super::{MAX_NAME, Mark, money, option_name, tell, told};
 use crate::clean::clean;
 use crate::wording::Wording;
 
@@ -128,10 +128,10 @@ pub(super) fn view(plan: &FleetPlan, say: Wording<'_>) -> View {
             .iter()
             .map(|one| UnmetRow {
                 booking: clean(&one.booking_display_name, MAX_NAME),
-                text: tell(&one.text_sentences, std::slice::from_ref(&one.text), say).join(" "),
+                text: tell(&one.text_sentences, say).join(" "),
             })
             .collect(),
-        remarks: tell(&plan.remark_sentences, &plan.remarks, say),
+        remarks: tell(&plan.remark_sentences, say),
         changes: changes(plan, say),
         peaks: peaks(plan),
         assignments: in_order(plan).map(|one| assignment(one, say)).collect(),
@@ -146,7 +146,8 @@ fn changes(plan: &FleetPlan, say: Wording<'_>) -> Option<Changes> {
     let kept = [("plan", clean(&spec.keep, MAX_NAME)), ("day", clean(&spec.from_day, MAX_NAME))];
     let of = |for_customer: bool| {
         let own = plan.changes.iter().filter(move |change| change.for_customer == for_customer);
-        own.map(|change| one(change.text_sentence.as_ref(), &change.text, say)).collect()
+        own.map(|change| change.text_sentence.as_ref().map(|sentence| told(sentence, say)).unwrap_or_default())
+            .collect()
     };
     Some(Changes {
         kept: say.say(if spec.from_day.is_empty() { "changes-kept" } else { "changes-kept-from" }, kept),
@@ -306,12 +307,12 @@ fn card_view(card: &SetUpCard, say: Wording<'_>) -> CardView {
         days: days(&card.first_day, &card.last_day, say),
         units: card.units,
         which: which(&card.given, card.units, say),
-        start: one(card.start_sentence.as_ref(), &card.start, say),
-        highest: (!card.highest.is_empty()).then(|| one(card.highest_sentence.as_ref(), &card.highest, say)),
+        start: card.start_sentence.as_ref().map(|sentence| told(sentence, say)).unwrap_or_default(),
+        highest: card.highest_sentence.as_ref().map(|sentence| told(sentence, say)),
         spacing: card.hole_spacing_m.map(|spacing| say.metres(spacing)),
         // As the steps say it, which are told in centimetres.
         hang: say.metres((100.0 * card.hang_depth_m).round() / 100.0),
         lure: say.metres(card.lure_height_m),
-        steps: tell(&card.step_sentences, &card.steps, say),
+        steps: tell(&card.step_sentences, say),
     }
 }

@@ -125,8 +125,8 @@ fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
             { "name": "old_units", "figure": "2" }, { "name": "old_sensor", "proper": name(n + 2) },
         ] } })),
         "unmet": all(&|n| json!({ "booking_display_name": name(n), "text_sentences": [
-            { "key": "unmet-buy-one", "parts": [
-                { "name": "count", "figure": "1" }, { "name": "sensor", "proper": name(n + 1) }, { "name": "cost", "figure": "1,250.50 EUR" },
+            { "key": "unmet-buy", "parts": [
+                { "name": "count", "count": 1 }, { "name": "sensor", "proper": name(n + 1) }, { "name": "cost", "figure": "1,250.50 EUR" },
             ] },
         ] })),
         "days": all(&|n| json!({ "sensor": format!("sensors/s{n}"), "used": 2, "available": 3 })),
@@ -137,12 +137,12 @@ fn plan(name: &dyn Fn(usize) -> String, size: usize) -> Value {
             "highest": "12 dB past where the lure first showed",
             "highest_sentence": { "key": "setting-past-first", "parts": [{ "name": "room", "figure": "12 dB" }] },
             "hole_spacing_m": 1.25, "hang_depth_m": 0.5, "lure_height_m": 0.5, "step_sentences": [
-                { "key": "step-drill-one" },
+                { "key": "step-drill", "parts": [{ "name": "units", "count": 1 }] },
                 { "key": "step-set", "parts": [{ "name": "height", "figure": "0.5 m" }, { "name": "gain", "figure": "step 4.5" }] },
             ],
         })),
         "remark_sentences": [
-            { "key": "remark-idle-one", "parts": [{ "name": "ready", "figure": "2" }, { "name": "sensor", "proper": name(1) }] },
+            { "key": "remark-idle", "parts": [{ "name": "idle", "count": 1 }, { "name": "ready", "figure": "2" }, { "name": "sensor", "proper": name(1) }] },
         ],
     })
 }

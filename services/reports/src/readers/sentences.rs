@@ -1,12 +1,10 @@
 //! Sentences as the service makes them: set-up cards, a sheet for a survey, verdicts on units.
 
-use std::collections::BTreeSet;
-
 use acoustics::units::{
     Angle, Beamwidth, Celsius, Db, FullAngle, HalfAngle, Hertz, Metres, SourceLevel, TargetStrength, Watts, WidthLevel,
 };
 use domain::Sentence;
-use domain::selection::{ExplainStep, Failure, Finding, Goal, OptionRef, RunInput};
+use domain::selection::{ExplainStep, Failure, Finding, Goal, OptionRef, Origin, RunInput};
 use domain::{
     Booking, BottomClass, Cancel, Canopy, CanopyDensity, Fact, FishClass, Money, PatternKind, PatternPoint, Provenance,
     Relief, ReliefKind, Sensor, Source, Spot, TargetKind, TargetShape, Unit, UnitCheck, UnitState,
@@ -160,23 +158,24 @@ fn kept(booking: &str, sensor: &str, option: &str, units: u32) -> Kept {
     }
 }
 
-/// What is stored with findings of runs that assume whatever can be assumed.
-pub(super) fn assumptions() -> BTreeSet<String> {
-    let mut said = BTreeSet::new();
+/// What findings of runs assume that leave out whatever can be left out.
+pub(super) fn assumptions() -> Vec<Sentence> {
+    let mut said = Vec::new();
     for input in runs_on_assumptions() {
         let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
         for spot in 0..input.spots.len() {
             let mut findings: Vec<Finding> = Vec::new();
             prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings, &Cancel::never()).unwrap();
-            said.extend(findings.into_iter().flat_map(|finding| finding.assumptions).map(|assumption| assumption.text));
+            let assumptions = findings.into_iter().flat_map(|finding| finding.assumptions);
+            said.extend(assumptions.map(|assumption| assumption.sentence));
         }
     }
     said
 }
 
-/// Titles of the steps behind the findings of those runs, and their sentences.
-pub(super) fn explained() -> (BTreeSet<String>, BTreeSet<String>) {
-    let (mut titles, mut texts) = (BTreeSet::new(), BTreeSet::new());
+/// Titles, sources and sentences of the steps behind the findings of those runs.
+pub(super) fn explained() -> Vec<Sentence> {
+    let mut said = Vec::new();
     let goals = [Goal::Search, Goal::WatchLure, Goal::School, Goal::WeedEdge];
     for (mut input, goal) in runs_on_assumptions().into_iter().zip(goals) {
         input.settings.goal = goal;
@@ -185,17 +184,20 @@ pub(super) fn explained() -> (BTreeSet<String>, BTreeSet<String>) {
         for input in [input, hopeless] {
             let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
             for spot in 0..input.spots.len() {
-                steps(&planning::explain::explain(&prepared, spot, 0).unwrap(), &mut titles, &mut texts);
+                steps(&planning::explain::explain(&prepared, spot, 0).unwrap(), &mut said);
             }
         }
     }
-    (titles, texts)
+    said
 }
 
-fn steps(step: &ExplainStep, titles: &mut BTreeSet<String>, texts: &mut BTreeSet<String>) {
-    titles.insert(step.title.clone());
-    texts.extend(step.text.split_inclusive(". ").map(|sentence| sentence.trim_end().to_owned()));
-    step.inputs.iter().for_each(|input| steps(input, titles, texts));
+fn steps(step: &ExplainStep, said: &mut Vec<Sentence>) {
+    said.push(step.title.clone());
+    said.extend(step.text.iter().cloned());
+    if let Some(Origin::Said(key)) = step.source {
+        said.push(Sentence::plain(key));
+    }
+    step.inputs.iter().for_each(|input| steps(input, said));
 }
 
 /// Four runs over every pattern and source, plants of every density, and both targets of every shape; two of them in company.

@@ -16,6 +16,7 @@ use domain::{
     BeamOption, BottomClass, DialPoint, DialScale, Fact, GainDial, Id, PatternKind, Sensor, Source, Spot, Target,
     TargetKind, TargetShape, defaults,
 };
+use domain::{Part, Sentence};
 use jiff::Timestamp;
 use runs::{Clock, Evaluator, Kernel, Limits, RunEngine, Stage, StartRun, SystemClock};
 
@@ -196,7 +197,10 @@ fn finding(spot: usize, option: usize, options: usize) -> Finding {
         score: n(3.0),
         rank: u32::try_from(options - option).unwrap(),
         failures: if even { vec![] } else { vec![Failure::LureGainBeyondMax { missing: Db::new(n(4.0)) }] },
-        assumptions: vec![Assumption { field: "floor_db".to_owned(), text: format!("option {option}: -40 dB") }],
+        assumptions: vec![Assumption {
+            field: "floor_db".into(),
+            sentence: Sentence::new("assume-floor", [("figure", Part::count(option))]),
+        }],
         notices: if even { vec![Notice::NoCoverage] } else { vec![] },
         uncertainty: None,
     }

@@ -66,8 +66,8 @@ const COLUMNS: &[Column] = &[
     ("desirability of clutter (0 to 1)", |a| Shown::Number(a.finding.desirability.clutter)),
     ("desirability of resolution (0 to 1)", |a| Shown::Number(a.finding.desirability.resolution)),
     ("desirability of interference (0 to 1)", |a| Shown::Number(a.finding.desirability.interference)),
-    ("ruled out because", |a| joined(a.finding.failures.iter().map(|failure| failure.sentence()))),
-    ("worth knowing", |a| joined(a.finding.notices.iter().map(|notice| notice.sentence()))),
+    ("ruled out because", |a| joined(a.finding.failures.iter().map(|failure| failure.sentence().text()))),
+    ("worth knowing", |a| joined(a.finding.notices.iter().map(|notice| notice.sentence().text()))),
     ("assumptions (numbers)", |a| text(&a.assumptions)),
 ];
 
@@ -176,7 +176,7 @@ impl FindingsBook {
             let row = sheet.next_row()?;
             sheet.number(&mut book, row, 0, f64::from(number))?;
             sheet.text(&mut book, row, 1, &assumption.field)?;
-            sheet.text(&mut book, row, 2, &assumption.text)?;
+            sheet.text(&mut book, row, 2, &assumption.sentence.text())?;
             sheet.number(&mut book, row, 3, f64::from(*count))?;
         }
         sheet.finish(&mut book)?;

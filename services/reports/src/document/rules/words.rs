@@ -74,7 +74,7 @@ pub(super) fn setting(rule: &Rule, say: Wording<'_>) -> String {
     let figure = |said: &Sentence| {
         let part = said.parts.iter().find_map(|part| match &part.value {
             Some(Value::Figure(figure)) => Some(figure),
-            Some(Value::Proper(_)) | None => None,
+            Some(Value::Proper(_) | Value::Count(_) | Value::Word(_) | Value::LengthM(_)) | None => None,
         });
         part.map(|text| say.figures(text, MAX_READING)).unwrap_or_default()
     };
