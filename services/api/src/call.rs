@@ -4,6 +4,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use crate::error::Error;
+use crate::lines::{Line, Lines};
 use http::HeaderMap;
 use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
@@ -47,17 +48,18 @@ pub(crate) struct Call {
     code: Option<Code>,
     reason: String,
     observer: Option<Arc<dyn CallObserver>>,
+    lines: Arc<Lines>,
 }
 
 impl Call {
     /// A call that begins.
-    pub(crate) fn new(path: &str, id: &str, observer: Option<Arc<dyn CallObserver>>) -> Self {
+    pub(crate) fn new(path: &str, id: &str, observer: Option<Arc<dyn CallObserver>>, lines: Arc<Lines>) -> Self {
         let span = tracing::info_span!("call", method = path, request_id = %id, caller = Empty, code = Empty);
         if let Some(observer) = &observer {
             observer.began();
         }
         let (id, path) = (id.to_owned(), path.to_owned());
-        Self { id, path, span, began: Instant::now(), code: None, reason: String::new(), observer }
+        Self { id, path, span, began: Instant::now(), code: None, reason: String::new(), observer, lines }
     }
 
     pub(crate) fn span(&self) -> Span {
@@ -112,7 +114,13 @@ impl Drop for Call {
                 self.span.record("code", tracing::field::debug(code));
                 match code {
                     Code::Ok => tracing::debug!(milliseconds, "answered"),
-                    _ => tracing::info!(milliseconds, reason = self.reason, "refused"),
+                    _ => match self.lines.ask(Instant::now()) {
+                        Line::Write { left_out: 0 } => tracing::info!(milliseconds, reason = self.reason, "refused"),
+                        Line::Write { left_out } => {
+                            tracing::info!(milliseconds, reason = self.reason, left_out, "refused, as so many before that have no line");
+                        }
+                        Line::LeaveOut => {}
+                    },
                 }
             }
             None => tracing::debug!(milliseconds, "the caller went away before the end of the answer"),

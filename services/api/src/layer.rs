@@ -27,6 +27,7 @@ use tracing::Instrument as _;
 use crate::Ids;
 use crate::call::{Call, CallObserver};
 use crate::error::Error;
+use crate::lines::Lines;
 
 /// Header that carries the id of a request, both ways.
 pub const REQUEST_ID: &str = "x-request-id";
@@ -41,13 +42,14 @@ const EARLY: Duration = Duration::from_millis(5);
 pub struct CallLayer {
     ids: Arc<dyn Ids>,
     observer: Option<Arc<dyn CallObserver>>,
+    lines: Arc<Lines>,
 }
 
 impl CallLayer {
     /// A layer that names requests with these ids.
     #[must_use]
     pub fn new(ids: Arc<dyn Ids>) -> Self {
-        Self { ids, observer: None }
+        Self { ids, observer: None, lines: Arc::default() }
     }
 
     /// The layer with somebody who counts its calls.
@@ -61,7 +63,12 @@ impl<S> tower::Layer<S> for CallLayer {
     type Service = CallService<S>;
 
     fn layer(&self, inner: S) -> Self::Service {
-        CallService { inner, ids: Arc::clone(&self.ids), observer: self.observer.clone() }
+        CallService {
+            inner,
+            ids: Arc::clone(&self.ids),
+            observer: self.observer.clone(),
+            lines: Arc::clone(&self.lines),
+        }
     }
 }
 
@@ -71,6 +78,7 @@ pub struct CallService<S> {
     inner: S,
     ids: Arc<dyn Ids>,
     observer: Option<Arc<dyn CallObserver>>,
+    lines: Arc<Lines>,
 }
 
 impl<S, B> tower::Service<Request<B>> for CallService<S>
@@ -89,7 +97,7 @@ where
 
     fn call(&mut self, request: Request<B>) -> Self::Future {
         let id = request_id(request.headers()).unwrap_or_else(|| self.ids.next());
-        let call = Call::new(request.uri().path(), &id, self.observer.clone());
+        let call = Call::new(request.uri().path(), &id, self.observer.clone(), Arc::clone(&self.lines));
         let span = call.span();
         let deadline = grpc_timeout(request.headers()).map(Deadline::starting_now);
         // Calling may already panic, before there is a future to poll.

@@ -21,6 +21,7 @@ mod ids;
 mod json;
 mod json_lines;
 mod layer;
+mod lines;
 mod mask;
 mod names;
 mod paging;

@@ -74,6 +74,37 @@ async fn watches_without_a_token_are_bounded() {
 }
 
 /// Seconds of processor time of a process.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_flood_without_a_token_does_not_fill_the_log() {
+    let dir = tempfile::tempdir().unwrap();
+    let reader = token(dir.path(), "reader", "read");
+    let log = dir.path().join("log");
+    let serve = ["serve", "--listen", "127.0.0.1:0", "--log", "info"];
+    let server = Server::start_as(lakebeam(dir.path()).args(serve).stderr(std::fs::File::create(&log).unwrap()));
+    let channel = connect(&server.url()).await;
+    let start = Instant::now();
+    for _ in 0..40 {
+        let calls = (0..100).map(|_| call(&channel, LIST, None, Bytes::new()));
+        for refused in futures::future::join_all(calls).await {
+            assert_eq!(refused.unwrap_err().code(), Code::Unauthenticated);
+        }
+    }
+    let seconds = start.elapsed().as_secs();
+    call(&channel, LIST, Some(&reader), Bytes::new()).await.unwrap();
+    let logged = loop {
+        // The next second tells of those that have no line.
+        call(&channel, LIST, None, Bytes::new()).await.unwrap_err();
+        let logged = std::fs::read_to_string(&log).unwrap();
+        if logged.contains("left_out=") {
+            break logged;
+        }
+        assert!(start.elapsed() < Duration::from_secs(60), "{logged}");
+    };
+    let lines = logged.lines().filter(|line| line.contains("refused")).count();
+    println!("4,000 refusals in {seconds} s left {lines} lines and {} bytes in the log", logged.len());
+    assert!(u64::try_from(lines).unwrap() <= 50 * (seconds + 5), "{lines} lines in {seconds} s");
+}
+
 fn processor_seconds(process: u32) -> f64 {
     let stat = std::fs::read_to_string(format!("/proc/{process}/stat")).unwrap();
     let fields: Vec<_> = stat.rsplit(')').next().unwrap().split_whitespace().collect();
