@@ -128,7 +128,10 @@ impl FleetService for FleetHandlers {
         &self,
         request: Request<v1::RecordUnitCheckRequest>,
     ) -> Result<Response<v1::UnitCheck>, Status> {
-        let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
+        let (Incoming { message, caller }, mut missing) = parts(request, Depth::Whole)?;
+        if let Some(check) = &message.unit_check {
+            missing.extend(assess::misread_faults(&self.shared, check).await?);
+        }
         let request = CreateRequest { id: message.unit_check_id, record: message.unit_check, missing, caller };
         Ok(Response::new(crud::create::<UnitCheck>(&self.shared, request).await?))
     }
@@ -220,7 +223,7 @@ impl FleetService for FleetHandlers {
         request: Request<v1::AssessUnitsRequest>,
     ) -> Result<Response<v1::UnitAssessment>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        Ok(Response::new(assess::assess(&self.shared, message.spec.unwrap_or_default(), caller).await?))
+        Ok(Response::new(assess::assess(&self.shared, message, caller).await?))
     }
 
     async fn draft_beam_survey(

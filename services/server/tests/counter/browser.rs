@@ -10,7 +10,7 @@ use crate::support::Server;
 const WIDTHS: [u32; 3] = [320, 800, 1280];
 
 /// Addresses of every page and state that looking alone leads to.
-const PAGES: [(&str, &str); 18] = [
+const PAGES: [(&str, &str); 22] = [
     ("advise-empty", "/advise"),
     ("advise-answer", "/advise?depth.1=18&unit=ft&most=300"),
     (
@@ -23,6 +23,10 @@ const PAGES: [(&str, &str); 18] = [
     ("rentals-booking", "/rentals/booking?day=2027-01-16"),
     ("rentals-change", "/rentals/booking/family-saturday"),
     ("rentals-wrong", "/rentals/wrong/family-saturday?day=2027-01-16"),
+    ("event", "/event"),
+    ("door", "/door"),
+    ("checks", "/checks"),
+    ("checks-unit", "/checks?unit=middle-1&beam=main&ball=check-ball-38&depth=6"),
     ("shelf-sensors", "/shelf/sensors"),
     ("shelf-places", "/shelf/places"),
     ("shelf-no-match", "/shelf/places?name=brich"),

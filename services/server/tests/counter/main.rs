@@ -4,6 +4,7 @@
 mod advise;
 mod browser;
 mod driver;
+mod event;
 mod http;
 mod rentals;
 mod safety;
