@@ -29,9 +29,8 @@ use crate::visit::Visit;
 const ENOUGH: u32 = 2;
 
 /// Fields of the form with the keys of their labels, and the fields of the record that they are.
-const FIELDS: [(&str, &str, &str); 5] = [
+const FIELDS: [(&str, &str, &str); 4] = [
     ("unit", "checked-unit", "unit"),
-    ("beam", "checked-beam", "option"),
     ("ball", "checked-ball", "target"),
     ("depth", "depth", "depth_m"),
     ("reading", "checked-reading", "shown_at"),
@@ -76,7 +75,10 @@ async fn page_of(visit: &Visit, fields: &Fields, faults: &[(Fault, String)]) -> 
         };
         return Ok(page::whole(visit, Tab::Checks, title, StatusCode::OK, &body));
     }
-    let assessment = if visit.may_store() { assess(visit, true).await? } else { v1::UnitAssessment::default() };
+    let checks = v1::ListUnitChecksRequest { page_size: 1, ..v1::ListUnitChecksRequest::default() };
+    let checked = !visit.client.fleet().list_unit_checks(checks).await?.into_inner().unit_checks.is_empty();
+    let assessment =
+        if checked && visit.may_store() { assess(visit, true).await? } else { v1::UnitAssessment::default() };
     let body = html! {
         h1 { (title) }
         (summary(say, faults))
@@ -94,7 +96,8 @@ async fn page_of(visit: &Visit, fields: &Fields, faults: &[(Fault, String)]) -> 
 
 /// The unit that the form speaks of; the first where none was chosen.
 fn unit_of<'a>(units: &'a [v1::Unit], fields: &Fields) -> Option<&'a v1::Unit> {
-    units.iter().find(|unit| id(&unit.name) == fields.get("unit")).or_else(|| units.first())
+    let given = fields.get("unit").split('/').next().unwrap_or_default();
+    units.iter().find(|unit| id(&unit.name) == given).or_else(|| units.first())
 }
 
 fn form(
@@ -127,30 +130,12 @@ fn input(say: Say<'_>, units: &[v1::Unit], shelf: &Shelf, (name, fields): (&str,
     let choice = |all: &mut dyn Iterator<Item = (String, String)>| {
         html! {
             select id=(name) name=(name) {
-                @for (own, shown) in all { option value=(own) selected[own == value] { (shown) } }
+                @for (own, shown) in all { option value=(own) selected[own == value || own.split('/').next() == Some(value)] { (shown) } }
             }
         }
     };
     match name {
-        "unit" => choice(
-            &mut units
-                .iter()
-                .map(|unit| (id(&unit.name).to_owned(), format!("{} ({})", unit.display_name, unit.serial))),
-        ),
-        "beam" => {
-            // Of every kind, as the page has no script to follow the unit with; the service refuses what the unit has not.
-            let own = unit_of(units, fields).map(|unit| id(&unit.sensor).to_owned()).unwrap_or_default();
-            let sensors = shelf.sensors.iter().filter(|sensor| units.iter().any(|unit| unit.sensor == sensor.name));
-            let mut sensors: Vec<_> = sensors.collect();
-            sensors.sort_by_key(|sensor| id(&sensor.name) != own);
-            let beams = sensors.into_iter().flat_map(|sensor| {
-                let named = |option: &v1::BeamOption| {
-                    (option.option_id.clone(), format!("{}: {}", sensor.display_name, option.option_id))
-                };
-                sensor.options.iter().map(named).collect::<Vec<_>>()
-            });
-            choice(&mut beams.into_iter())
-        }
+        "unit" => choice(&mut units.iter().flat_map(|unit| beams(unit, shelf))),
         "ball" => choice(
             &mut shelf
                 .targets_of(v1::TargetKind::Reference)
@@ -161,6 +146,17 @@ fn input(say: Say<'_>, units: &[v1::Unit], shelf: &Shelf, (name, fields): (&str,
         },
         _ => html! { input id=(name) name=(name) value=(value) autocomplete="off"; },
     }
+}
+
+/// A unit with each of its beams, as `unit/option`; the beam is not named where there is one.
+fn beams(unit: &v1::Unit, shelf: &Shelf) -> Vec<(String, String)> {
+    let options = shelf.sensor(id(&unit.sensor)).map_or(&[][..], |sensor| &sensor.options);
+    let named = |option: &v1::BeamOption| {
+        let beam = if options.len() > 1 { format!(": {}", option.option_id) } else { String::new() };
+        let key = format!("{}/{}", id(&unit.name), option.option_id);
+        (key, format!("{} ({}){beam}", unit.display_name, unit.serial))
+    };
+    options.iter().map(named).collect()
 }
 
 /// What is said of the unit that was read last: nothing of its readings before there are two.
@@ -183,7 +179,7 @@ fn verdict(say: Say<'_>, units: &[v1::Unit], assessment: &v1::UnitAssessment, fi
             @for sentence in &standing.text_sentences { p { (say.sentence(sentence)) } }
         }
         table.cards {
-            thead { tr { th { (say.t("checked-day")) } th { (say.t("checked-shown")) } th { (say.t("checked-expected")) } } }
+            thead { tr { th scope="col" { (say.t("checked-day")) } th scope="col" { (say.t("checked-shown")) } th scope="col" { (say.t("checked-expected")) } } }
             tbody {
                 @for reading in readings {
                     tr {
@@ -216,7 +212,7 @@ fn all(visit: &Visit, say: Say<'_>, assessment: &v1::UnitAssessment) -> Markup {
     html! {
         h2 { (say.t("checks-all")) }
         table.cards {
-            thead { tr { th { (say.t("checked-unit")) } th { (say.t("checks-standing")) } th { (say.t("checks-count")) } } }
+            thead { tr { th scope="col" { (say.t("checked-unit")) } th scope="col" { (say.t("checks-standing")) } th scope="col" { (say.t("checks-count")) } } }
             tbody {
                 @for unit in judged {
                     tr {
@@ -243,9 +239,10 @@ async fn stored(visit: &Visit, fields: &Fields) -> Result<Response, Stop> {
         let fault = (Fault { field: "depth".to_owned(), text }, say.t("depth").to_owned());
         return page_of(visit, fields, &[fault]).await;
     };
+    let (unit, option) = fields.get("unit").split_once('/').unwrap_or((fields.get("unit"), ""));
     let check = v1::UnitCheck {
-        unit: format!("units/{}", fields.get("unit")),
-        option: fields.get("beam").to_owned(),
+        unit: format!("units/{unit}"),
+        option: option.to_owned(),
         target: if fields.get("ball").is_empty() { String::new() } else { format!("targets/{}", fields.get("ball")) },
         day: today().to_string(),
         depth_m,
@@ -257,7 +254,7 @@ async fn stored(visit: &Visit, fields: &Fields) -> Result<Response, Stop> {
     match visit.client.fleet().record_unit_check(request).await.map_err(Stop::from) {
         Ok(_) => {
             let mut kept = Fields::default();
-            for name in ["unit", "beam", "ball", "depth"] {
+            for name in ["unit", "ball", "depth"] {
                 kept.put(name, fields.get(name));
             }
             Ok(see(&format!("/checks?{}#answer", kept.written())))

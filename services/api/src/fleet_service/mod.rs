@@ -1,7 +1,7 @@
 //! FleetService: units, bookings, checks and surveys; plans, assessments and fits.
 
 mod assess;
-mod loan;
+pub(crate) mod loan;
 mod plan;
 mod survey;
 
@@ -95,8 +95,10 @@ impl FleetService for FleetHandlers {
         request: Request<v1::UpdateBookingRequest>,
     ) -> Result<Response<v1::Booking>, Status> {
         let (Incoming { message, caller }, _) = parts(request, Depth::Own)?;
-        let request = UpdateRequest { record: message.booking, mask: message.update_mask, caller };
-        Ok(Response::new(crud::update::<Booking>(&self.shared, request).await?))
+        let request = UpdateRequest { record: message.booking, mask: message.update_mask, caller: caller.clone() };
+        let booking = crud::update::<Booking>(&self.shared, request).await?;
+        loan::follow(&self.shared, caller).await?;
+        Ok(Response::new(booking))
     }
 
     async fn delete_booking(&self, request: Request<v1::DeleteBookingRequest>) -> Result<Response<()>, Status> {

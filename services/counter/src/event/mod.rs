@@ -13,7 +13,7 @@ use maud::{Markup, html};
 use proto::v1;
 
 use crate::Counter;
-use crate::advise::{BOTTOMS, Shelf, bottom, id, printed};
+use crate::advise::{BOTTOMS, Shelf, id, printed};
 use crate::answer::{given, see};
 use crate::fields::Fields;
 use crate::gate::Posted;
@@ -158,7 +158,7 @@ fn form(visit: &Visit, say: Say<'_>, shelf: &Shelf, fields: &Fields, faults: &[(
             }
             fieldset {
                 legend { (say.t("event-bottoms")) }
-                @for (name, class) in BOTTOMS { (tick("bottom", name, &bottom(say, class), ticked("bottom", name))) }
+                @for (name, _) in BOTTOMS { (tick("bottom", name, say.t(&format!("bottom-{name}")), ticked("bottom", name))) }
             }
             fieldset {
                 legend { (say.t("event-shelters")) }

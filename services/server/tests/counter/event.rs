@@ -2,7 +2,7 @@
 
 use crate::http::Visitor;
 use crate::support::{Server, said};
-use crate::{DEMO, stock, token};
+use crate::{stock, token};
 
 /// What the form of an event holds for one kind of shelter, one sensor and one band of depth.
 const SMALL: [(&str, &str); 7] = [
@@ -106,14 +106,13 @@ fn whoever_may_only_look_computes_nothing() {
 fn a_unit_is_judged_once_it_was_read_twice() {
     let dir = tempfile::tempdir().unwrap();
     stock(dir.path());
-    said(dir.path(), &["import", &format!("{DEMO}/unit-checks.csv")]);
     let server = Server::start(dir.path(), &[]);
     let mut visitor = Visitor::new(&server.address);
     let stored = visitor.get("/checks").text();
     assert!(stored.contains("All units with two readings"), "{stored}");
 
     let reading = |shown: &'static str| {
-        [("unit", "wide-1"), ("beam", "main"), ("ball", "check-ball-38"), ("depth", "6 m"), ("reading", shown)]
+        [("unit", "wide-1/main"), ("ball", "check-ball-38"), ("depth", "6 m"), ("reading", shown)]
     };
     let unread = visitor.post("/checks", "/checks", &reading("nine"));
     assert!(unread.status == 422 && unread.text().contains("href=\"#reading\""), "{}", unread.text());
@@ -126,6 +125,6 @@ fn a_unit_is_judged_once_it_was_read_twice() {
         assert_eq!(page.contains("Read it once more"), !judged, "{page}");
         assert_eq!(page.contains("Expected by its leaflet"), judged, "{page}");
         // What was typed last stays for the next.
-        assert!(page.contains("value=\"6 m\"") && at.contains("unit=wide-1"), "{page}");
+        assert!(page.contains("value=\"6 m\"") && at.contains("unit=wide-1%2Fmain"), "{page}");
     }
 }
