@@ -3,10 +3,12 @@
 use std::convert::Infallible;
 
 use http::{Request, Response};
+use proto::v1;
 use proto::v1::admin_service_client::AdminServiceClient;
 use proto::v1::catalog_service_client::CatalogServiceClient;
 use proto::v1::fleet_service_client::FleetServiceClient;
 use proto::v1::report_service_client::ReportServiceClient;
+use proto::v1::rules_service_client::RulesServiceClient;
 use proto::v1::selection_service_client::SelectionServiceClient;
 use tonic::Status;
 use tonic::body::Body;
@@ -15,9 +17,13 @@ use tonic::service::Interceptor;
 use tonic::service::interceptor::InterceptedService;
 use tower::util::BoxCloneSyncService;
 
+use crate::stop::Stop;
+
 /// The services with everything that stands before them: ids of requests, limits, who may call what.
 pub type Api = BoxCloneSyncService<Request<Body>, Response<Body>, Infallible>;
 
+/// Records of a page of a list.
+pub(crate) const PAGE: i32 = 1_000;
 /// Largest answer.
 const MAX_ANSWER_BYTES: usize = 64 * 1024 * 1024;
 
@@ -80,7 +86,41 @@ impl Client {
         AdminServiceClient::new(self.link())
     }
 
+    pub(crate) fn rules(&self) -> RulesServiceClient<Link> {
+        RulesServiceClient::new(self.link()).max_decoding_message_size(MAX_ANSWER_BYTES)
+    }
+
     pub(crate) fn fleet(&self) -> FleetServiceClient<Link> {
         FleetServiceClient::new(self.link()).max_decoding_message_size(MAX_ANSWER_BYTES)
     }
+}
+
+/// The records of all pages of a list.
+pub(crate) async fn every<T, F>(page: impl Fn(String) -> F) -> Result<Vec<T>, Stop>
+where
+    F: Future<Output = Result<(Vec<T>, String), Stop>>,
+{
+    let mut all = Vec::new();
+    let mut token = String::new();
+    loop {
+        let (records, next) = page(token).await?;
+        all.extend(records);
+        if next.is_empty() {
+            return Ok(all);
+        }
+        token = next;
+    }
+}
+
+/// Every unit.
+pub(crate) async fn units(client: &Client) -> Result<Vec<v1::Unit>, Stop> {
+    every(|page_token| {
+        let request = v1::ListUnitsRequest { page_size: PAGE, page_token, ..v1::ListUnitsRequest::default() };
+        let mut fleet = client.fleet();
+        async move {
+            let page = fleet.list_units(request).await?.into_inner();
+            Ok((page.units, page.next_page_token))
+        }
+    })
+    .await
 }

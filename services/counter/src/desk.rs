@@ -5,6 +5,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use crate::advise::Work;
+use crate::event::Deriving;
 use crate::shelf::Uploads;
 
 /// A desk that does nothing for so long is signed out.
@@ -30,6 +31,8 @@ pub(crate) struct Desk {
     pub(crate) token: Option<String>,
     /// What it asks on Advise.
     pub(crate) work: Work,
+    /// Rules that it waits for.
+    pub(crate) deriving: Deriving,
     /// Files that it has looked at on Shelf.
     pub(crate) uploads: Uploads,
     seen: Mutex<Instant>,
@@ -66,6 +69,7 @@ impl Desks {
             mark,
             token,
             work: Work::default(),
+            deriving: Deriving::default(),
             uploads: Uploads::default(),
             seen: Mutex::new(Instant::now()),
         };

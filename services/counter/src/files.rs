@@ -6,7 +6,7 @@ use axum::response::{IntoResponse as _, Response};
 use http::HeaderValue;
 use http::header::{CACHE_CONTROL, CONTENT_TYPE};
 
-const STYLE: &str = include_str!("../assets/counter.css");
+pub(crate) const STYLE: &str = include_str!("../assets/counter.css");
 const SCRIPT: &str = include_str!("../assets/counter.js");
 
 static STYLE_ADDRESS: LazyLock<String> = LazyLock::new(|| address("counter", STYLE.as_bytes(), "css"));

@@ -8,8 +8,11 @@
 
 mod advise;
 mod answer;
+mod checks;
 mod client;
 mod desk;
+mod door;
+mod event;
 mod fields;
 mod files;
 mod gate;

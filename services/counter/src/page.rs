@@ -15,6 +15,9 @@ use crate::{answer, files};
 pub(crate) enum Tab {
     Advise,
     Rentals,
+    Event,
+    Door,
+    Checks,
     Shelf,
     /// Sign in, this shop, refusals.
     None,
@@ -22,9 +25,12 @@ pub(crate) enum Tab {
 
 impl Tab {
     /// Those that there are, with address and key of the name.
-    const ALL: [(Self, &'static str, &'static str); 3] = [
+    const ALL: [(Self, &'static str, &'static str); 6] = [
         (Self::Advise, "/advise", "tab-advise"),
         (Self::Rentals, "/rentals", "tab-rentals"),
+        (Self::Event, "/event", "tab-event"),
+        (Self::Door, "/door", "tab-door"),
+        (Self::Checks, "/checks", "tab-checks"),
         (Self::Shelf, "/shelf/sensors", "tab-shelf"),
     ];
 }

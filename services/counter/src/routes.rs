@@ -15,7 +15,7 @@ use crate::gate::{self, Posted};
 use crate::say::{Look, Unit};
 use crate::stop::Stop;
 use crate::visit::Visit;
-use crate::{advise, rentals, shelf, shop, sign_in};
+use crate::{advise, checks, door, event, rentals, shelf, shop, sign_in};
 
 pub(crate) fn router(counter: Arc<Counter>) -> Router {
     Router::new()
@@ -26,6 +26,9 @@ pub(crate) fn router(counter: Arc<Counter>) -> Router {
         .route("/shop", get(show_shop).post(store_shop))
         .merge(advise::routes())
         .merge(rentals::routes())
+        .merge(event::routes())
+        .merge(door::routes())
+        .merge(checks::routes())
         .merge(shelf::routes())
         .fallback(|visit: Visit| async move { stopped(&visit, &Stop::NotThere) })
         .layer(from_fn_with_state(Arc::clone(&counter), gate::gate))

@@ -114,6 +114,11 @@ impl<'a> Say<'a> {
         self.speaker.word(key)
     }
 
+    /// What the reports word for other places.
+    pub(crate) const fn speaker(self) -> Speaker<'a> {
+        self.speaker
+    }
+
     /// A sentence of the services.
     pub(crate) fn sentence(self, sentence: &v1::Sentence) -> String {
         self.speaker.sentence(sentence)

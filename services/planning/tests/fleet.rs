@@ -307,7 +307,11 @@ fn cards_say_what_the_selection_found() {
         unknown.sensors.iter_mut().for_each(|sensor| sensor.threshold.provenance = Provenance::Assumed);
         let plan = made(&unknown);
         let card = plan.cards.iter().find(|other| other.booking == card.booking).unwrap();
-        assert!(card.start.text().contains("first shows") && !card.start.text().contains(&at.reading), "{:?}", card.start);
+        assert!(
+            card.start.text().contains("first shows") && !card.start.text().contains(&at.reading),
+            "{:?}",
+            card.start
+        );
         assert!(!card.steps.iter().any(|step| step.text().contains(&at.reading)), "{:?}", card.steps);
     }
     let (shared, alone) = (&plan.cards[0], &plan.cards[1]);

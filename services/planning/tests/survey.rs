@@ -293,7 +293,8 @@ fn a_sheet_says_where_to_drill_and_holds_what_it_promises() {
     let widths: Vec<f64> = (0..60).into_par_iter().map(|seed| of(&design, &bead, seed).beamwidth_deg.value).collect();
     let mean = widths.iter().sum::<f64>() / 60.0;
     let deviation = (widths.iter().map(|width| (width - mean) * (width - mean)).sum::<f64>() / 59.0).sqrt();
-    let promised: f64 = drawn.can_tell[1].text().split_once("about ±").unwrap().1.split('°').next().unwrap().parse().unwrap();
+    let promised: f64 =
+        drawn.can_tell[1].text().split_once("about ±").unwrap().1.split('°').next().unwrap().parse().unwrap();
     // Sixty surveys give a standard deviation to 9 %; the promise is printed to a tenth of a degree.
     assert!((1.645 * deviation - promised).abs() < 0.3 * 1.645 * deviation + 0.05, "{deviation} against {promised}");
     let bad = sheet(&sensor, &common::id("none"), &common::target("l", TargetKind::Lure, -50.0), Metres::new(1.0), 2);

@@ -22,7 +22,7 @@ mod world;
 
 pub use comparison::{Advice, Comparison, SpotPicture};
 pub use contract::schema;
-pub use document::Document;
+pub use document::{AtTheDoor, Document};
 pub use error::{ReportError, TemplateFault};
 pub use job::{Job, Typeset};
 pub use logo::{Logo, MAX_LOGO_BYTES};

@@ -45,7 +45,11 @@ impl Speech {
 #[derive(Debug, Clone, Copy)]
 pub struct Speaker<'a>(Wording<'a>);
 
-impl Speaker<'_> {
+impl<'a> Speaker<'a> {
+    pub(crate) const fn wording(self) -> Wording<'a> {
+        self.0
+    }
+
     /// A word or a sentence without figures.
     #[must_use]
     pub fn word(self, key: &str) -> String {

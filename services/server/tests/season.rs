@@ -144,6 +144,8 @@ fn a_month_at_the_desk() {
     import(dir, "bookings.csv", &bookings(&[("mill", "Mill party,reed-bay,,2,2027-02-01,2027-02-06")]));
     let second = again(dir, &first, "2027-02-02");
     assert_eq!(second.given["bookings/mill"], mill);
+    let listed = said(dir, &["--json", "list", "units", "--filter", "lent_to = \"bookings/mill\""]);
+    assert!(listed.matches("2027-02-07").count() == 2 && !listed.contains("2027-02-05"), "{listed}");
 
     // The third: a booking is called off. That is all that changes.
     said(dir, &["delete", "bookings/twins"]);

@@ -176,7 +176,7 @@ const CALLS: [(&str, Call); 7] = [
     }),
     ("AssessUnits", |channel, deadline| {
         Box::pin(async move {
-            let message = v1::AssessUnitsRequest { spec: None };
+            let message = v1::AssessUnitsRequest::default();
             FleetServiceClient::new(channel).assess_units(with_deadline(message, deadline)).await.map(drop)
         })
     }),

@@ -19,6 +19,7 @@ use crate::budget::Held;
 use crate::context::{Caller, Shared};
 use crate::convert::Reading;
 use crate::error::{Error, Reason};
+use crate::fleet_service::loan;
 use crate::json_lines;
 use crate::reflect::{Depth, missing};
 use crate::resource::Record;
@@ -52,7 +53,11 @@ pub(super) async fn import(
         Kind::Shelters => store::<ShelterRecord>(shared, file, caller).await,
         Kind::Targets => store::<TargetRecord>(shared, file, caller).await,
         Kind::Units => store::<Unit>(shared, file, caller).await,
-        Kind::Bookings => store::<Booking>(shared, file, caller).await,
+        Kind::Bookings => {
+            let stored = store::<Booking>(shared, file, caller.clone()).await?;
+            loan::follow(shared, caller).await?;
+            Ok(stored)
+        }
         Kind::UnitChecks => store::<UnitCheck>(shared, file, caller).await,
         Kind::BeamSurveys => store::<BeamSurvey>(shared, file, caller).await,
     }

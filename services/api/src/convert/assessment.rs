@@ -2,7 +2,7 @@
 
 use acoustics::units::Db;
 use domain::selection::option_path;
-use domain::{Fault, Id};
+use domain::{Fault, Id, UnitCheck};
 use planning::units::{
     Assessment, AssessmentInput, AssessmentSettings, Cohort, Reading as CheckReading, Standing, Swap, UnitStanding,
 };
@@ -100,6 +100,14 @@ fn cohort_to(input: &AssessmentInput, cohort: &Cohort) -> v1::UnitCohort {
     }
 }
 
+/// The position that was typed, with its unit.
+fn as_the_dial_reads(input: &AssessmentInput, check: &UnitCheck) -> Option<String> {
+    let unit = input.units.iter().find(|unit| unit.id == check.unit)?;
+    let dial = &input.sensors.iter().find(|sensor| sensor.id == unit.sensor)?.dial;
+    let after = dial.points.first().map(|point| point.position);
+    dial.scale.parse(&check.shown_at, after).ok().map(|position| dial.scale.format(position))
+}
+
 fn reading_to(input: &AssessmentInput, reading: &CheckReading) -> Option<v1::CheckReading> {
     let check = input.checks.get(reading.check)?;
     Some(v1::CheckReading {
@@ -109,7 +117,7 @@ fn reading_to(input: &AssessmentInput, reading: &CheckReading) -> Option<v1::Che
         expected_gain_db: reading.expected.get(),
         expected_dial: reading.expected_dial.clone().unwrap_or_default(),
         shown_gain_db: reading.shown.get(),
-        shown_dial: check.shown_at.clone(),
+        shown_dial: as_the_dial_reads(input, check).unwrap_or_else(|| check.shown_at.clone()),
         deficit_db: reading.deficit.get(),
     })
 }

@@ -2,23 +2,26 @@
 
 use std::collections::BTreeSet;
 
-use domain::{Cancel, Id, SensorRecord, TargetRecord, Unit, UnitCheck};
-use planning::units::{AssessmentInput, assess as judge};
+use domain::{Cancel, Fault, Id, SensorRecord, TargetRecord, Unit, UnitCheck};
+use planning::units::{AssessmentInput, assess as judge, misread};
 use proto::v1;
 
 use crate::context::{Caller, Shared};
 use crate::convert::assessment::{self, Spec};
+use crate::convert::unit_check;
 use crate::documents;
 use crate::error::Error;
+use crate::names;
 use crate::resolve;
 use crate::resource::timestamp;
 
 /// Looks up what the spec names, assesses the units and stores the outcome.
 pub(super) async fn assess(
     shared: &Shared,
-    message: v1::AssessmentSpec,
+    v1::AssessUnitsRequest { spec, validate_only }: v1::AssessUnitsRequest,
     caller: Option<Caller>,
 ) -> Result<v1::UnitAssessment, Error> {
+    let message = spec.unwrap_or_default();
     let (message, read) = shared.read(caller.as_ref(), message, assessment::spec).await?;
     let spec = read.map_err(|faults| Error::BadFields(faults).under("spec"))?;
     let input = input(shared, &spec).await?;
@@ -29,7 +32,7 @@ pub(super) async fn assess(
         create_time: Some(timestamp(shared.context.clock.now())),
         ..assessment::to(&input, &outcome)
     };
-    documents::keep(shared, answer, caller).await
+    if validate_only { Ok(answer) } else { documents::keep(shared, answer, caller).await }
 }
 
 async fn input(shared: &Shared, spec: &Spec) -> Result<AssessmentInput, Error> {
@@ -55,4 +58,19 @@ async fn input(shared: &Shared, spec: &Spec) -> Result<AssessmentInput, Error> {
         checks,
         settings: spec.settings(),
     })
+}
+
+/// What is wrong with a check that its record alone does not tell: its beam and its position are those of its unit's kind.
+pub(super) async fn misread_faults(shared: &Shared, message: &v1::UnitCheck) -> Result<Vec<Fault>, Error> {
+    let stand_in = Id::stand_in();
+    let (Ok(unit), Ok(check)) =
+        (names::parse("unit", "units", &message.unit), unit_check::from(stand_in, message.clone()))
+    else {
+        return Ok(Vec::new());
+    };
+    let Ok(unit) = resolve::record::<Unit>(shared, "unit", &unit).await? else { return Ok(Vec::new()) };
+    let Ok(sensor) = resolve::record::<SensorRecord>(shared, "sensor", &unit.sensor).await? else {
+        return Ok(Vec::new());
+    };
+    Ok(misread(&sensor, &check).into_iter().map(|fault| fault.under("unit_check")).collect())
 }

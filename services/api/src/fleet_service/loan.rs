@@ -1,6 +1,6 @@
 //! Units that go out with a booking and come back.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use catalog::filter::Filter;
 use catalog::{Resource as _, Stored};
@@ -151,6 +151,23 @@ async fn held(shared: &Shared, booking: &Id) -> Result<Vec<Stored<Unit>>, Error>
         return Err(Error::field("booking", FaultReason::Contradiction, text));
     }
     units(shared, &ids).await
+}
+
+/// Units that are out come back when their bookings are over, whenever that is by now.
+pub(crate) async fn follow(shared: &Shared, caller: Option<Caller>) -> Result<(), Error> {
+    let filter = Filter::parse("state = on_loan", &Unit::filters()).map_err(Error::internal)?;
+    let out = resolve::all::<Unit>(shared, filter, None).await?;
+    let holders: BTreeSet<&Id> = out.iter().filter_map(|unit| unit.lent_to.as_ref()).collect();
+    let mut late = Vec::new();
+    for holder in holders {
+        // A booking that is gone leaves its units where they are.
+        let Ok(booking) = resolve::record::<Booking>(shared, "booking", holder).await? else { continue };
+        let own = out.iter().filter(|unit| unit.lent_to.as_ref() == Some(holder));
+        late.extend(own.filter_map(|unit| unit.lent(&booking).ok().filter(|after| after != unit)));
+    }
+    let ids: Vec<Id> = late.iter().map(|unit| unit.id.clone()).collect();
+    let after = |unit: &Unit| Ok(late.iter().find(|after| after.id == unit.id).unwrap_or(unit).clone());
+    if ids.is_empty() { Ok(()) } else { change(shared, &units(shared, &ids).await?, after, caller).await.map(drop) }
 }
 
 /// Changes units that stand as they were read, all or none.

@@ -1,7 +1,7 @@
 //! FleetService: units, bookings, checks and surveys; plans, assessments and fits.
 
 mod assess;
-mod loan;
+pub(crate) mod loan;
 mod plan;
 mod survey;
 
@@ -95,8 +95,10 @@ impl FleetService for FleetHandlers {
         request: Request<v1::UpdateBookingRequest>,
     ) -> Result<Response<v1::Booking>, Status> {
         let (Incoming { message, caller }, _) = parts(request, Depth::Own)?;
-        let request = UpdateRequest { record: message.booking, mask: message.update_mask, caller };
-        Ok(Response::new(crud::update::<Booking>(&self.shared, request).await?))
+        let request = UpdateRequest { record: message.booking, mask: message.update_mask, caller: caller.clone() };
+        let booking = crud::update::<Booking>(&self.shared, request).await?;
+        loan::follow(&self.shared, caller).await?;
+        Ok(Response::new(booking))
     }
 
     async fn delete_booking(&self, request: Request<v1::DeleteBookingRequest>) -> Result<Response<()>, Status> {
@@ -128,7 +130,10 @@ impl FleetService for FleetHandlers {
         &self,
         request: Request<v1::RecordUnitCheckRequest>,
     ) -> Result<Response<v1::UnitCheck>, Status> {
-        let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
+        let (Incoming { message, caller }, mut missing) = parts(request, Depth::Whole)?;
+        if let Some(check) = &message.unit_check {
+            missing.extend(assess::misread_faults(&self.shared, check).await?);
+        }
         let request = CreateRequest { id: message.unit_check_id, record: message.unit_check, missing, caller };
         Ok(Response::new(crud::create::<UnitCheck>(&self.shared, request).await?))
     }
@@ -220,7 +225,7 @@ impl FleetService for FleetHandlers {
         request: Request<v1::AssessUnitsRequest>,
     ) -> Result<Response<v1::UnitAssessment>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        Ok(Response::new(assess::assess(&self.shared, message.spec.unwrap_or_default(), caller).await?))
+        Ok(Response::new(assess::assess(&self.shared, message, caller).await?))
     }
 
     async fn draft_beam_survey(

@@ -24,6 +24,8 @@ use crate::routes::query;
 use crate::stop::Stop;
 use crate::visit::Visit;
 
+pub(crate) use show::today;
+
 pub(crate) fn routes() -> Router<Arc<Counter>> {
     Router::new()
         .route("/rentals", get(show_day))

@@ -6,29 +6,15 @@ use prost::Message as _;
 use proto::v1;
 
 use super::day::Desk;
+use crate::client::{PAGE, every, units};
 use crate::stop::Stop;
 use crate::visit::Visit;
 
-/// Records of a page of a list.
-const PAGE: i32 = 1_000;
-
 impl Desk {
     pub(super) async fn read(visit: &Visit) -> Result<Self, Stop> {
-        let (units, bookings, plan) = tokio::try_join!(units(visit), bookings(visit), plan(visit))?;
+        let (units, bookings, plan) = tokio::try_join!(units(&visit.client), bookings(visit), plan(visit))?;
         Ok(Self { units, bookings, plan })
     }
-}
-
-async fn units(visit: &Visit) -> Result<Vec<v1::Unit>, Stop> {
-    every(|page_token| {
-        let request = v1::ListUnitsRequest { page_size: PAGE, page_token, ..v1::ListUnitsRequest::default() };
-        let mut fleet = visit.client.fleet();
-        async move {
-            let page = fleet.list_units(request).await?.into_inner();
-            Ok((page.units, page.next_page_token))
-        }
-    })
-    .await
 }
 
 async fn bookings(visit: &Visit) -> Result<Vec<v1::Booking>, Stop> {
@@ -41,23 +27,6 @@ async fn bookings(visit: &Visit) -> Result<Vec<v1::Booking>, Stop> {
         }
     })
     .await
-}
-
-/// The records of all pages of a list.
-async fn every<T, F>(page: impl Fn(String) -> F) -> Result<Vec<T>, Stop>
-where
-    F: Future<Output = Result<(Vec<T>, String), Stop>>,
-{
-    let mut all = Vec::new();
-    let mut token = String::new();
-    loop {
-        let (records, next) = page(token).await?;
-        all.extend(records);
-        if next.is_empty() {
-            return Ok(all);
-        }
-        token = next;
-    }
 }
 
 /// The newest plan.

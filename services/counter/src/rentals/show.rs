@@ -20,7 +20,7 @@ use crate::stop::Stop;
 use crate::visit::Visit;
 
 /// The day of the machine.
-pub(super) fn today() -> Date {
+pub(crate) fn today() -> Date {
     jiff::ZonedDateTime::now().date()
 }
 

@@ -121,7 +121,8 @@ impl Subject<'_> {
     /// The stated widths of the beam.
     fn widths(&self) -> Vec<ExplainStep> {
         let degrees = |width: acoustics::units::Beamwidth| width.full.to_degrees();
-        let width = |name: &'static str, given| fact((name, "BW", "Beamwidth, edge to edge"), given, degrees, "°");
+        let width =
+            |name: &'static str, given| fact((name, "BW", "figure-beamwidth-edge-to-edge"), given, degrees, "°");
         match &self.option.pattern {
             PatternKind::CircularPiston { beamwidth } => vec![width("beamwidth_deg", *beamwidth)],
             PatternKind::ShadedCircular { beamwidth, peak_side_lobe } => vec![

@@ -127,7 +127,8 @@ impl Subject<'_> {
                 .by("as the coverage radius, at g_max", GEOMETRY)
                 .says(Sentence::plain("behind-full-gain"))
         });
-        let mut step = self.desirability("coverage_desirability", "Coverage", f.coverage_d, preset.weights.coverage);
+        let mut step =
+            self.desirability("coverage_desirability", "figure-coverage", f.coverage_d, preset.weights.coverage);
         step.inputs.extend([radius, area]);
         step.inputs.extend(full);
         step
@@ -135,7 +136,7 @@ impl Subject<'_> {
 
     fn clutter(&self, preset: &Preset) -> ExplainStep {
         let f = self.figures;
-        let mut step = self.desirability("clutter_desirability", "Clutter", f.clutter_d, preset.weights.clutter);
+        let mut step = self.desirability("clutter_desirability", "figure-clutter", f.clutter_d, preset.weights.clutter);
         step.formula = "d = the worse of d(shadow) and d(cover): either one hides the lure";
         step.inputs.push(
             figure("shadow_desirability", "d", "figure-shadow", f.shadow_d, "")
@@ -297,8 +298,12 @@ impl Subject<'_> {
                         self.range_cell(),
                     ]),
             ]);
-        let mut step =
-            self.desirability("resolution_desirability", "Resolution", f.resolution_d, preset.weights.resolution);
+        let mut step = self.desirability(
+            "resolution_desirability",
+            "figure-resolution",
+            f.resolution_d,
+            preset.weights.resolution,
+        );
         if preset.limits.single_fish.is_some() {
             step.formula = "d = √(d(footprint)·d(single fish))";
         }
@@ -308,8 +313,12 @@ impl Subject<'_> {
 
     fn interference(&self, preset: &Preset) -> ExplainStep {
         let f = self.figures;
-        let mut step =
-            self.desirability("interference_desirability", "Neighbours", f.interference_d, preset.weights.interference);
+        let mut step = self.desirability(
+            "interference_desirability",
+            "figure-neighbours",
+            f.interference_d,
+            preset.weights.interference,
+        );
         let (Some(headroom), Some(clear_gain)) = (f.headroom, f.clear_gain) else {
             return step.says(Sentence::plain("behind-alone"));
         };

@@ -204,6 +204,14 @@ impl AssessmentInput {
     }
 }
 
+/// What is wrong with a check of a unit of that kind: a beam that it has not, a position that its dial has not.
+#[must_use]
+pub fn misread(sensor: &Sensor, check: &UnitCheck) -> Vec<Fault> {
+    let known = sensor.options.iter().any(|option| option.id == check.option);
+    let option = (!known).then(|| unknown("option", &format!("sensors/{}/options/{}", sensor.id, check.option)));
+    option.into_iter().chain(shown(sensor, check).err()).collect()
+}
+
 /// The gain at the position that was read.
 fn shown(sensor: &Sensor, check: &UnitCheck) -> Result<f64, Fault> {
     let dial = &sensor.dial;

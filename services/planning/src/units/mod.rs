@@ -28,7 +28,7 @@ mod robust;
 mod trust;
 mod words;
 
-pub use input::{AssessmentInput, AssessmentSettings};
+pub use input::{AssessmentInput, AssessmentSettings, misread};
 pub use trust::Doubt;
 
 use std::collections::BTreeSet;

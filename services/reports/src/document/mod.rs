@@ -23,6 +23,8 @@ use crate::error::ReportError;
 use crate::settings::{About, Settings, SettingsView};
 use crate::wording::Wording;
 
+pub use rules::AtTheDoor;
+
 /// Longest name that is set in full.
 const MAX_NAME: usize = 60;
 /// Longest reading of a dial.

@@ -165,8 +165,8 @@ fn sentences_of_the_service_are_told_in_every_language() {
     }
     assert!(keys.len() > 200, "only {keys:?}");
     // No plan says these without a search that is cut off, or a purchase that is left out without a budget; a figure of a spot is
-    // charted or told where the assumptions are not.
-    let rare = ["remark-open", "unmet-buy", "from-chart", "from-telling"];
+    // measured, charted or told where the assumptions are not.
+    let rare = ["remark-open", "unmet-buy", "from-measured", "from-chart", "from-telling"];
     for begin in ["fails-", "unmet-", "remark-", "change-", "assume-", "figure-", "behind-", "from-"] {
         let own =
             english.texts().map(|(key, _)| english.counted(key).unwrap_or(key)).filter(|key| key.starts_with(begin));

@@ -181,7 +181,13 @@ pub(super) fn explained() -> Vec<Sentence> {
         input.settings.goal = goal;
         let mut hopeless = input.clone();
         hopeless.lure.shape = TargetShape::Known(Fact::stated(TargetStrength::new(-120.0)));
-        for input in [input, hopeless] {
+        let aside = [0.3, 0.6, 0.9, 1.2, 2.4].map(|offset| {
+            let mut aside = input.clone();
+            aside.settings.lure_offset = Some(Metres::new(offset));
+            aside.spots.iter_mut().for_each(|spot| spot.lure_height = Metres::new(0.05));
+            aside
+        });
+        for input in [input, hopeless].into_iter().chain(aside) {
             let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
             for spot in 0..input.spots.len() {
                 steps(&planning::explain::explain(&prepared, spot, 0).unwrap(), &mut said);

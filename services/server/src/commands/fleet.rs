@@ -185,7 +185,7 @@ pub(super) async fn assess(connection: &Connection, args: &cli::Assess, as_json:
         reading_error_db: args.reading_error,
         weak_limit_db: args.weak_limit,
     };
-    let request = v1::AssessUnitsRequest { spec: Some(spec) };
+    let request = v1::AssessUnitsRequest { spec: Some(spec), validate_only: false };
     let assessment = connection.fleet().assess_units(request).await?.into_inner();
     if as_json {
         json::print(&assessment)?;

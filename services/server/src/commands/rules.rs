@@ -1,6 +1,7 @@
 //! Shelter rules, and layouts of holes.
 
 use proto::v1;
+use reports::{LengthUnit, Speaker, Speech};
 
 use super::catalog::words;
 use super::run::full_name;
@@ -33,7 +34,17 @@ pub(super) async fn rules(connection: &Connection, args: &cli::Rules, as_json: b
     if as_json {
         json::print(&rules)?;
     } else {
-        print_rules(&rules);
+        // In the unit of the page that is asked for, or of the bands as they were typed.
+        let feet = args.bands.iter().any(|text| text.contains("ft"));
+        let unit = match args.printed.look.length_unit {
+            Some(cli::LengthUnit::Feet) => LengthUnit::Feet,
+            None if feet => LengthUnit::Feet,
+            Some(cli::LengthUnit::Metres) | None => LengthUnit::Metres,
+        };
+        let broken = |what: String| CliError::Unreachable(format!("this program is broken: {what}"));
+        let speech = Speech::new().map_err(|error| broken(error.to_string()))?;
+        let speaker = speech.speaker("en", unit).ok_or_else(|| broken("it has no English words".to_owned()))?;
+        print_rules(&rules, speaker);
     }
     report::print(connection, &rules.name, &args.printed, as_json).await
 }
@@ -70,141 +81,30 @@ fn bottom(text: &str) -> Result<i32, CliError> {
     })
 }
 
-fn print_rules(rules: &v1::ShelterRules) {
+/// What the pages at the doors say, in their words.
+fn print_rules(rules: &v1::ShelterRules, tell: Speaker<'_>) {
     for sheet in &rules.sheets {
         let shelter = sheet.shelter.as_ref().map_or("", |shelter| shelter.display_name.as_str());
-        say!("{shelter}: {} anglers, holes {:.2} m apart", sheet.people, sheet.spacing_m);
+        say!("{shelter}: {} anglers, holes {} apart", sheet.people, tell.length(sheet.spacing_m));
         for band in &sheet.bands {
-            let depth =
-                band.band.as_ref().map_or_else(String::new, |b| format!("{:.1} to {:.1} m", b.shallow_m, b.deep_m));
-            say!("\n  {depth}");
-            let mut table = Columns::new(&[
-                "option",
-                "allowed",
-                ">start",
-                ">never above",
-                ">least spacing m",
-                ">most anglers",
-                "why not",
-            ]);
+            say!("\n  {}", tell.depths(band));
+            let mut table = Columns::new(&[">no.", "option", "allowed", "start – never above, or why not"]);
             for rule in &band.rules {
-                table.row(rule_row(rules, rule));
+                table.row([
+                    (rule.option + 1).to_string(),
+                    tell.ruled_option(rules, rule.option),
+                    if rule.allowed { "yes".to_owned() } else { "no".to_owned() },
+                    tell.ruled(rule),
+                ]);
             }
             table.print();
-            say!("  {}", mixing(rules, sheet, band));
-            say!("  {}", next_shelter(rules, band));
-            if let Some(help) = &band.help {
-                say!("  Nothing is allowed as it is. Soonest helps: {}.", help_text(rules, help));
-            }
+            let told = tell.mixing(sheet, band).into_iter().chain(tell.help(rules, band));
+            told.for_each(|told| say!("  {told}"));
         }
+        say!("\n  Holds for: {}.", tell.rules_hold_for(rules, sheet).join("; "));
         say!("");
     }
     say!("Stored as {}. To pin up: lakebeam report {} --output rules.pdf", rules.name, rules.name);
-}
-
-/// What may be mixed, in full: the shorter one of what may and what may not.
-fn mixing(rules: &v1::ShelterRules, sheet: &v1::ShelterSheet, band: &v1::BandRules) -> String {
-    let allowed: Vec<u32> = band.rules.iter().filter(|rule| rule.allowed).map(|rule| rule.option).collect();
-    if sheet.people < 2 || allowed.len() < 2 {
-        return "All use the same one.".to_owned();
-    }
-    let pairs = allowed.iter().enumerate().flat_map(|(i, a)| allowed.iter().skip(i + 1).map(move |b| (*a, *b)));
-    let may = |pair: &(u32, u32)| band.mixes.iter().any(|mix| (mix.first, mix.second) == *pair);
-    let (permitted, forbidden): (Vec<_>, Vec<_>) = pairs.partition(may);
-    let names = |pairs: &[(u32, u32)]| {
-        let name = |(a, b): &(u32, u32)| format!("{} with {}", option_name(rules, *a), option_name(rules, *b));
-        pairs.iter().map(name).collect::<Vec<_>>().join("; ")
-    };
-    match (permitted.as_slice(), forbidden.as_slice()) {
-        ([], _) => "None may be mixed: all use the same one.".to_owned(),
-        (_, []) => "All of the allowed ones may be mixed.".to_owned(),
-        (few, many) if few.len() <= many.len() => format!("May be mixed, and nothing else: {}.", names(few)),
-        (_, few) => format!("All of the allowed ones may be mixed but: {}.", names(few)),
-    }
-}
-
-/// From what distance on other shelters do not matter.
-fn next_shelter(rules: &v1::ShelterRules, band: &v1::BandRules) -> String {
-    let standing = match rules.spec.as_ref().and_then(|spec| spec.next_shelter_m) {
-        Some(clear) => format!("Holds with other shelters {clear:.1} m away or farther."),
-        None => "Holds for a shelter that stands alone.".to_owned(),
-    };
-    match band.holds_beyond_m {
-        None => format!("{standing} Others matter at more than 40 m, too."),
-        Some(clear) if clear > 0.0 => format!("{standing} Others no longer matter from {clear:.1} m on."),
-        Some(_) => format!("{standing} Others do not matter at any distance."),
-    }
-}
-
-fn option_name(rules: &v1::ShelterRules, place: u32) -> String {
-    let option = usize::try_from(place).ok().and_then(|place| rules.options.get(place));
-    option.map_or_else(String::new, |known| match &known.unlisted {
-        Some(class) => {
-            let khz = match (class.lowest_khz, class.highest_khz) {
-                (low, high) if low <= 0.0 => format!("under {high:.0} kHz"),
-                (low, high) if high <= 0.0 => format!("over {low:.0} kHz"),
-                (low, high) => format!("{low:.0} to {high:.0} kHz"),
-            };
-            format!("Not listed · {:.0} to {:.0}°, {khz}", class.narrowest_deg, class.widest_deg)
-        }
-        None => format!("{} · {}", known.sensor_display_name, known.beam),
-    })
-}
-
-fn rule_row(rules: &v1::ShelterRules, rule: &v1::Rule) -> [String; 7] {
-    let sentence = |said: &Option<v1::Sentence>| said.as_ref().map_or_else(|| "–".to_owned(), short);
-    let why = match rule.refusal() {
-        v1::RuleRefusal::Unspecified => String::new(),
-        v1::RuleRefusal::GainBeyondDial => {
-            format!("its greatest gain is {:.0} dB short at {:.1} m", rule.missing_db, rule.start_depth_m)
-        }
-        v1::RuleRefusal::NeighboursBeforeLure => {
-            format!("neighbours show {:.0} dB before the lure", rule.missing_db)
-        }
-        v1::RuleRefusal::NeighboursAlways => "neighbours show at every gain".to_owned(),
-    };
-    [
-        option_name(rules, rule.option),
-        if rule.allowed { "yes".to_owned() } else { "no".to_owned() },
-        sentence(&rule.start),
-        sentence(&rule.highest),
-        rule.least_spacing_m.map_or_else(|| "–".to_owned(), |spacing| format!("{spacing:.2}")),
-        rule.most_people.to_string(),
-        why,
-    ]
-}
-
-/// A setting as a cell of a table holds it.
-fn short(setting: &v1::Sentence) -> String {
-    let room = setting.parts.iter().find_map(|part| match &part.value {
-        Some(v1::sentence_part::Value::Figure(figure)) => Some(figure.clone()),
-        _ => None,
-    });
-    match (setting.key.as_str(), room) {
-        ("setting-start-leave", _) => "where the lure first shows".to_owned(),
-        ("setting-start-first", _) => "a little past where the lure first shows".to_owned(),
-        ("setting-past-first", Some(room)) if room.starts_with("0 ") => "the same".to_owned(),
-        ("setting-no-limit" | "setting-alone", _) => "no limit".to_owned(),
-        _ => setting.text.clone(),
-    }
-}
-
-fn help_text(rules: &v1::ShelterRules, help: &v1::RuleHelp) -> String {
-    let option = option_name(rules, help.option);
-    match help.kind() {
-        v1::RuleHelpKind::ConfirmMarks => {
-            format!("{option}, with marks drawn only when {} of {} pings agree", help.marks, help.pings)
-        }
-        v1::RuleHelpKind::LowerGain => format!("{option}, with the gain {:.0} dB under its start gain", help.lower_db),
-        v1::RuleHelpKind::FewerPeople => format!("{option}, with {} in the shelter", help.people),
-        v1::RuleHelpKind::FartherShelters => match help.clear_m {
-            Some(clear) => format!("{clear:.1} m of room between shelters"),
-            None => "more than 40 m of room between shelters".to_owned(),
-        },
-        v1::RuleHelpKind::OtherOptions | v1::RuleHelpKind::Unspecified => {
-            "other options; none of these reaches that depth even alone".to_owned()
-        }
-    }
 }
 
 /// Lays out holes and prints where they go.

@@ -5,12 +5,12 @@ use std::time::Instant;
 use crate::driver::{BACKSPACE, Driver, ENTER, TAB};
 use crate::http::encoded;
 use crate::stock;
-use crate::support::Server;
+use crate::support::{Server, said};
 
 const WIDTHS: [u32; 3] = [320, 800, 1280];
 
 /// Addresses of every page and state that looking alone leads to.
-const PAGES: [(&str, &str); 18] = [
+const PAGES: [(&str, &str); 24] = [
     ("advise-empty", "/advise"),
     ("advise-answer", "/advise?depth.1=18&unit=ft&most=300"),
     (
@@ -23,6 +23,12 @@ const PAGES: [(&str, &str); 18] = [
     ("rentals-booking", "/rentals/booking?day=2027-01-16"),
     ("rentals-change", "/rentals/booking/family-saturday"),
     ("rentals-wrong", "/rentals/wrong/family-saturday?day=2027-01-16"),
+    ("event", "/event"),
+    ("door", "/door"),
+    ("door-allowed", "/door?shelter=0&band=0&unit=0"),
+    ("door-refused", "/door?shelter=0&band=0&unit=1"),
+    ("checks", "/checks"),
+    ("checks-unit", "/checks?unit=middle-1/main&ball=check-ball-38&depth=6"),
     ("shelf-sensors", "/shelf/sensors"),
     ("shelf-places", "/shelf/places"),
     ("shelf-no-match", "/shelf/places?name=brich"),
@@ -40,6 +46,8 @@ fn every_page_reads_well_at_every_width_in_both_languages() {
     let dir = tempfile::tempdir().unwrap();
     let empty = tempfile::tempdir().unwrap();
     stock(dir.path());
+    let shelter = ["--shelters", "pop-up-two", "--lure", "tungsten-jig-5", "--options", "plain-wide,plain-narrow"];
+    said(dir.path(), &[&["rules"], &shelter[..], &["--bands", "2-4", "--bottoms", "silt"]].concat());
     let (server, unstocked) = (Server::start(dir.path(), &[]), Server::start(empty.path(), &[]));
     let mut broken = Vec::new();
     for width in WIDTHS {

@@ -4,6 +4,7 @@
 mod advise;
 mod browser;
 mod driver;
+mod event;
 mod http;
 mod rentals;
 mod safety;
@@ -19,8 +20,8 @@ const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../demo-catalog");
 
 /// Imports the demo catalog into the database of a folder.
 fn stock(dir: &Path) {
-    let files =
-        ["sensors", "spots", "shelters", "targets", "units", "bookings"].map(|kind| format!("{DEMO}/{kind}.csv"));
+    let files = ["sensors", "spots", "shelters", "targets", "units", "bookings", "unit-checks"]
+        .map(|kind| format!("{DEMO}/{kind}.csv"));
     let mut arguments = vec!["import"];
     arguments.extend(files.iter().map(String::as_str));
     said(dir, &arguments);

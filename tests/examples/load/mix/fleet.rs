@@ -61,7 +61,7 @@ impl Caller {
                 self.call("FleetService/DeleteFleetPlan", fleet.delete_fleet_plan(request)).await;
             }
             2 => {
-                let request = v1::AssessUnitsRequest { spec: None };
+                let request = v1::AssessUnitsRequest::default();
                 let made = self.call("FleetService/AssessUnits", fleet.assess_units(request)).await;
                 let Some(made) = made else { return };
                 let request = v1::DeleteUnitAssessmentRequest { name: made.name, force: false };

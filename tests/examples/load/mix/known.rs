@@ -71,7 +71,7 @@ impl Known {
             .await
             .unwrap()
             .into_inner();
-        let assessment = fleet.assess_units(v1::AssessUnitsRequest { spec: None }).await.unwrap().into_inner();
+        let assessment = fleet.assess_units(v1::AssessUnitsRequest::default()).await.unwrap().into_inner();
         let draft = fleet.draft_beam_survey(draft_request()).await.unwrap().into_inner();
         let fit = fleet.fit_beam_survey(fit_request()).await.unwrap().into_inner();
         let report = render_request(&run, "First".to_owned());

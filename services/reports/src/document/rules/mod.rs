@@ -1,5 +1,6 @@
 //! Shelter rules: pages to pin up for each make of shelter, then tables.
 
+mod door;
 mod floor;
 #[cfg(test)]
 mod tests;
@@ -13,6 +14,7 @@ use super::MAX_NAME;
 use crate::clean::clean;
 use crate::error::ReportError;
 use crate::wording::Wording;
+pub use door::AtTheDoor;
 use floor::{Plan, TapeRow};
 
 /// Most makes of shelter in one report.
