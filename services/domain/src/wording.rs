@@ -19,6 +19,7 @@ impl Failure {
             Self::LureOutsideBeam { .. } => "LURE_OUTSIDE_BEAM",
             Self::NoClearGain { .. } => "NO_CLEAR_GAIN",
             Self::NoiseBeforeLure { .. } => "NOISE_BEFORE_LURE",
+            Self::LureInRingDown { .. } => "LURE_IN_RING_DOWN",
         }
     }
 
@@ -67,6 +68,11 @@ impl Failure {
                 "Noise would fill the display before the lure shows: it is {by} dB too strong.",
                 vec![figure("by", tenths(by.get()))],
             ),
+            Self::LureInRingDown { range, blind } => (
+                "fails-ring-down",
+                "The lure is {range} m away, where the transducer still rings from its ping: nothing shows nearer than {blind} m.",
+                vec![figure("range", hundredths(range.get())), figure("blind", hundredths(blind.get()))],
+            ),
         }
     }
 
@@ -82,6 +88,7 @@ impl Failure {
             }
             Self::NoClearGain { fraction_at_zero } => vec![("fraction_at_zero", fraction_at_zero)],
             Self::NoiseBeforeLure { by } => vec![("too_strong_db", by.get())],
+            Self::LureInRingDown { range, blind } => vec![("range_m", range.get()), ("blind_m", blind.get())],
         }
     }
 }

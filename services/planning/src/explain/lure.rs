@@ -2,7 +2,8 @@
 
 use super::step::{Build, figure};
 use super::{Subject, hundredths, tenths};
-use crate::selection::{Case, LEAN_ASKED, LURE_NOTICE, LURE_RESERVE, Perturbation};
+use crate::lean::lean_cost;
+use crate::selection::{Case, LURE_NOTICE, LURE_RESERVE};
 use domain::check::plain;
 use domain::selection::ExplainStep;
 
@@ -63,19 +64,17 @@ impl Subject<'_> {
 
     /// What a lean away from the lure costs here.
     fn lean_cost(&self) -> Option<ExplainStep> {
-        let lean = Perturbation { tilt: [-LEAN_ASKED, 0.0], ..Perturbation::NONE };
-        let leaning = self.prepared.figures(self.spot_index, self.option_index, &lean).ok()?;
-        let f = self.figures;
-        let more = leaning.working_gain - f.working_gain;
-        let lost = if leaning.lure_off_axis > leaning.lobe_radius { " The lure is then outside the beam." } else { "" };
+        let leaning = lean_cost(self.prepared, self.spot_index, self.option_index).ok()?;
+        let more = leaning.more.get();
+        let lost = if leaning.lost { " The lure is then outside the beam." } else { "" };
         Some(
             figure("lean_cost_db", "", "What a lean of 5° more, away from the lure, costs", more, "dB")
                 .by("working gain with the lean, less working gain", MODEL)
                 .says(format!(
                     "Leaning 5° against the far wall of the hole, the transducer needs {} dB more gain. The bottom then hides {} m, and the score is {}.{lost}",
                     tenths(more),
-                    hundredths(leaning.dead_zone_height),
-                    hundredths(leaning.score())
+                    hundredths(leaning.hidden.get()),
+                    hundredths(leaning.scores[1])
                 )),
         )
     }

@@ -60,6 +60,9 @@ pub fn hindrance(place: &str, hindrance: Hindrance) -> Sentence {
         Hindrance::Failure(Failure::NoiseBeforeLure { .. }) => {
             ("advise-not-noise", "Not at {place}: noise shows before the lure does.")
         }
+        Hindrance::Failure(Failure::LureInRingDown { .. }) => {
+            ("advise-not-ring-down", "Not at {place}: the lure is too near, the transducer still rings from its ping.")
+        }
         Hindrance::AtFloor(Criterion::Coverage) => {
             ("advise-not-coverage", "Not at {place}: fish show only right under the hole.")
         }

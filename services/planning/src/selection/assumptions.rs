@@ -1,5 +1,6 @@
 //! Which defaults and assumed figures a finding leans on.
 
+use super::figures::Evaluation;
 use super::option::PreparedOption;
 use super::targets::Strength;
 use acoustics::bottom::TABULATED_KHZ;
@@ -11,6 +12,9 @@ use domain::{
     TargetShape, check::plain, defaults,
 };
 
+/// From which part of the way to the nearest fish or the lure on the ring-down is worth a word.
+const NEAR_ENOUGH: f64 = 0.5;
+
 /// The assumptions of one option at one spot, sensor first, then spot, then targets, then the models' own.
 pub(crate) fn of(
     input: &RunInput,
@@ -18,7 +22,7 @@ pub(crate) fn of(
     sensor: &Sensor,
     option: &BeamOption,
     gear: &PreparedOption,
-    ice_loss: f64,
+    (figures, ice_loss): (&Evaluation, f64),
 ) -> Vec<Assumption> {
     let mut list = List(Vec::new());
     let neighbours = input.shelter.is_some();
@@ -35,6 +39,22 @@ pub(crate) fn of(
                 "the lure is taken to hang at the rim of the hole, {} m from the transducer",
                 plain(spot.hole_radius.get())
             ),
+        );
+    }
+    if figures.blind_range > NEAR_ENOUGH * spot.fish_layer.top.get().min(figures.blind_range + figures.blind_room) {
+        list.say(
+            "pulse_length_us",
+            format!(
+                "the transducer is taken to ring after its pulse as one of its kind: nothing shows nearer than {} m",
+                plain(libm::round(100.0 * figures.blind_range) / 100.0)
+            ),
+        );
+    }
+    if input.settings.lean.angle.get() > 0.0 && input.settings.lean.direction.is_none() {
+        list.say(
+            "lean_direction_deg",
+            "which way the transducer leans is not given: it is taken to look away from the lure, which costs most"
+                .to_owned(),
         );
     }
     if neighbours {

@@ -58,6 +58,8 @@ pub(crate) struct PreparedOption {
     pub(crate) fish: Strength,
     /// Length of the pulse on the display: compressed, if it is swept.
     pub(crate) pulse: f64,
+    /// How long after its ping begins it hears nothing, s.
+    pub(crate) ring_down: f64,
     /// Length of the pulse as sent.
     pub(crate) sent: Seconds,
     pub(crate) sweep: Option<Hertz>,
@@ -172,6 +174,7 @@ impl PreparedOption {
             lure: targets::strength(&input.lure.shape, View::new(option, input.lure.kind))?,
             fish: targets::strength(&input.fish.shape, View::new(option, input.fish.kind))?,
             pulse: compressed_pulse(pulse, sweep, option.receiver_bandwidth.value).get(),
+            ring_down: levels::ring_down(pulse, frequency).get(),
             sent: pulse,
             sweep,
             receiver_bandwidth: option.receiver_bandwidth.value,

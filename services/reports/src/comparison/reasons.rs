@@ -19,6 +19,9 @@ pub(super) fn failure(failure: &Failure, say: Wording<'_>) -> String {
             say.say("failure-no-clear-gain", [("share", format!("{} %", say.number(100.0 * fraction_at_zero, 1)))])
         }
         Failure::NoiseBeforeLure { by } => say.say("failure-noise-before-lure", [("excess", say.db(by.get(), 1))]),
+        Failure::LureInRingDown { range, blind } => {
+            say.say("failure-lure-in-ring-down", [("range", say.text(*range)), ("blind", say.text(*blind))])
+        }
     }
 }
 

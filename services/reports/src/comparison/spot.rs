@@ -3,6 +3,7 @@
 use acoustics::units::Db;
 use domain::selection::{Band, Finding};
 use domain::{BottomClass, CanopyDensity, ReliefKind, Spot};
+use planning::LeanCost;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -26,6 +27,8 @@ pub(super) struct SpotView {
     plan: Option<Plan>,
     bars: Vec<Bar>,
     gauge: Option<Gauge>,
+    /// What a lean of the transducer costs here; none where nothing can be used.
+    lean: Option<String>,
     options: Vec<OptionRow>,
     notices: Vec<String>,
     assumptions: Vec<String>,
@@ -76,6 +79,7 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>)
         plan: picture.picture.as_ref().map(|p| plan(p, say)),
         bars: if usable { bars(best, say) } else { Vec::new() },
         gauge: usable.then(|| gauge(sensor, &best.gains, say)),
+        lean: picture.lean.filter(|_| usable).map(|cost| lean(&cost, say)),
         options: picture.findings.iter().filter_map(|f| row(report, f, say)).collect(),
         notices: best.notices.iter().map(|reason| notice(reason, say)).collect(),
         assumptions: best.assumptions.iter().map(|a| sentence(&say.retold("assume-", &clean(&a.text, 300)))).collect(),
@@ -134,6 +138,16 @@ const fn bottom_key(class: BottomClass) -> &'static str {
         BottomClass::Cobble => "bottom-cobble",
         BottomClass::Rock => "bottom-rock",
     }
+}
+
+/// What a lean of 5° costs here.
+fn lean(cost: &LeanCost, say: Wording<'_>) -> String {
+    let [before, then] = cost.scores.map(|score| say.number(100.0 * score, 0));
+    let more = ("more", say.db(cost.more.get(), 0));
+    if cost.lost {
+        return say.say("lean-loses", [more]);
+    }
+    say.say("lean-costs", [more, ("hidden", say.text(cost.hidden)), ("before", before), ("then", then)])
 }
 
 /// A few sentences on what decided.
