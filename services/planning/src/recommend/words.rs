@@ -386,6 +386,22 @@ impl Teller<'_> {
                 "advise-settle-gas",
                 "What would settle it: whether the mud at {place} holds gas. On the ice: stir the bottom with a weight; gas rises in bubbles.",
             ),
+            UnknownKind::Bounce => (
+                "advise-settle-bounce",
+                "What would settle it: how much bottom and ice at {place} send on to the neighbours. On the ice: with all units on, turn up until others show.",
+            ),
+            UnknownKind::Heading => (
+                "advise-settle-heading",
+                "What would settle it: how the neighbours' beams are turned at {place}. On the ice: mark the transducers and hang all of them the same way round.",
+            ),
+            UnknownKind::Interval => (
+                "advise-settle-interval",
+                "What would settle it: how often the sensors ping. On the ice: count the columns that the display draws in ten seconds.",
+            ),
+            UnknownKind::Confirmation => (
+                "advise-settle-confirm",
+                "What would settle it: whether the displays confirm a mark over several pings. Ask the seller, or turn that filter on and off beside a neighbour.",
+            ),
             UnknownKind::Beamwidth => (
                 "advise-settle-beam",
                 "What would settle it: the true angle of the beams. Ask the seller at which level it was measured, or survey the beam through a line of holes.",

@@ -40,6 +40,7 @@ mod p14_ring_down_and_near_field;
 mod p15_sound_speed;
 mod p16_smaller_ones;
 mod scene;
+mod steep_skirts;
 
 #[test]
 fn every_point_has_its_property() {

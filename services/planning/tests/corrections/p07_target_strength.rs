@@ -54,7 +54,7 @@ proptest! {
     fn a_fish_away_from_the_frequencies_of_its_regression_is_spread_wider(scene in scenes(), centimetres in 8.0..60.0_f64) {
         let change = |shape: TargetShape| move |input: &mut RunInput| {
             input.fish.shape = shape;
-            input.settings.draws = 64;
+            input.settings.draws = 400;
         };
         let scene = Scene { slope: 0.0, ..scene.bare() };
         let fish = TargetShape::Fish { length: Metres::new(0.01 * centimetres), class: FishClass::ClosedSwimBladder };
@@ -63,11 +63,11 @@ proptest! {
         let strength = TargetStrength::new(20.0 * libm::log10(centimetres) - 67.4);
         let known = scene.changed(change(TargetShape::Known(Fact::stated(strength))));
         let spread = |f: &domain::selection::Finding| {
-            let band = f.uncertainty.as_ref().unwrap().watch_footprint_m;
+            let band = f.uncertainty.as_ref().unwrap().coverage_radius_m;
             (band.high + 0.05) / (band.low + 0.05)
         };
         prop_assume!(known.failures.is_empty() && far.failures.is_empty());
-        prop_assert!(spread(&far) >= spread(&known) - 0.05, "{} and {}", spread(&far), spread(&known));
+        prop_assert!(spread(&far) >= 0.98 * spread(&known), "{} and {}", spread(&far), spread(&known));
         prop_assert!(far.assumptions.iter().any(|a| a.field == "fish_class" && a.text.contains("spread wider")));
     }
 }
