@@ -26,16 +26,16 @@ const DRAWS: u32 = 192;
 const OUTSIDE: f64 = 0.1;
 const PARTIES: [u32; 3] = [1, 3, 5];
 const GROUNDS: [(&str, BottomClass, Option<CanopyDensity>); 4] = [
-    ("soft mud", BottomClass::SoftMud, None),
+    ("organic ooze", BottomClass::OrganicOoze, None),
     ("silt", BottomClass::Silt, None),
     ("rock", BottomClass::Rock, None),
     ("silt with weeds", BottomClass::Silt, Some(CanopyDensity::Sparse)),
 ];
 
 const LEFT: f64 = 62.0;
-const TOP: f64 = 92.0;
+const TOP: f64 = 96.0;
 const PANEL: (f64, f64) = (236.0, 112.0);
-const GAP: (f64, f64) = (18.0, 26.0);
+const GAP: (f64, f64) = (18.0, 40.0);
 
 fn widths() -> Vec<f64> {
     (0..WIDTHS).map(|k| 6.0 * libm::pow(40.0 / 6.0, f64::from(k) / f64::from(WIDTHS - 1))).collect()
@@ -55,11 +55,11 @@ fn main() {
     let sensors: Vec<Sensor> =
         widths.iter().enumerate().map(|(k, width)| common::piston(&format!("p{k}"), *width)).collect();
     let (columns, rows) = (count(PARTIES.len()), count(GROUNDS.len()));
-    let size = (LEFT + columns * (PANEL.0 + GAP.0), TOP + rows * (PANEL.1 + GAP.1) + 30.0);
+    let size = (LEFT + columns * (PANEL.0 + GAP.0), TOP + rows * (PANEL.1 + GAP.1) + 8.0);
     let mut svg = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" font-family=\"sans-serif\" font-size=\"11\">\n\
          <title>Which beam suits best, by depth</title>\n\
-         <desc>Best width from 6 to 40 degrees by depth from 6 to 70 feet, over soft mud, silt, rock and weeds, for one, three and five anglers, with its band of uncertainty.</desc>\n\
+         <desc>Best width from 6 to 40 degrees by depth from 6 to 70 feet, over ooze, silt, rock and weeds, for one, three and five anglers, with its band of uncertainty.</desc>\n\
          <rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n\
          <text x=\"10\" y=\"22\" font-size=\"15\">Which beam suits best, by depth</text>\n",
         size.0, size.1
@@ -73,7 +73,7 @@ fn main() {
             panel(&mut svg, at, &format!("{name}, {people}"), &best);
         }
     }
-    let foot = TOP + rows * (PANEL.1 + GAP.1) + 8.0;
+    let foot = TOP + rows * (PANEL.1 + GAP.1) - 6.0;
     let _ = writeln!(svg, "<text x=\"{}\" y=\"{foot}\" text-anchor=\"middle\">depth, ft (m)</text>", 0.5 * size.0);
     println!("{svg}</svg>");
 }
@@ -159,7 +159,7 @@ fn panel(svg: &mut String, (left, top): (f64, f64), title: &str, best: &[Best]) 
                 writeln!(svg, "<text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">{width}°</text>", left - 5.0, at + 4.0);
         }
     }
-    for feet in [10.0, 30.0, 50.0, 70.0] {
+    for feet in [10.0, 25.0, 40.0, 55.0] {
         let _ = writeln!(
             svg,
             "<path d=\"M{:.1} {}v4\" stroke=\"#333\"/><text x=\"{0:.1}\" y=\"{}\" text-anchor=\"middle\" font-size=\"9.5\">{feet} ({:.0})</text>",
