@@ -119,7 +119,7 @@ fn at(prepared: &Prepared, widths: &[f64], spot: usize, feet: f64) -> Best {
 
 /// A value between two of a sorted list.
 fn interpolated(values: &[f64], place: f64) -> f64 {
-    let below = values.iter().enumerate().filter(|(k, _)| count(*k) <= place).last().unwrap();
+    let below = values.iter().enumerate().rfind(|(k, _)| count(*k) <= place).unwrap();
     let above = values.get(below.0 + 1).unwrap_or(below.1);
     below.1 + (place - count(below.0)) * (above - below.1)
 }

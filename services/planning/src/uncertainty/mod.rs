@@ -17,7 +17,7 @@ use crate::selection::{Display, Perturbation, PreparedOption, Turned};
 
 /// Spread of a stated beamwidth, relative: sheets round to whole degrees and mix conventions.
 pub const BEAMWIDTH_SPREAD: f64 = 0.08;
-/// Spread of a source level and of a threshold, dB: unit to unit, and with temperature.
+/// Spread of a recorded source level and of a recorded threshold, dB: unit to unit, and with temperature; one that is assumed is wider.
 pub const LEVEL_SPREAD: f64 = 2.0;
 /// Spread of a target strength, dB: orientation of fish and lures.
 pub const TARGET_SPREAD: f64 = 3.0;
@@ -120,9 +120,9 @@ impl Inputs {
         let tilt = TILT_SPREAD_DEG.to_radians();
         Perturbation {
             // Log-normal, so that no draw turns a beam inside out.
-            beam_scale: libm::exp(BEAMWIDTH_SPREAD * self.beam),
-            source: LEVEL_SPREAD * self.source,
-            threshold: LEVEL_SPREAD * self.threshold,
+            beam_scale: libm::exp(gear.spreads.beam * self.beam),
+            source: gear.spreads.source * self.source,
+            threshold: gear.spreads.threshold * self.threshold,
             lure: TARGET_SPREAD * self.common.lure,
             fish: TARGET_SPREAD * self.common.fish,
             bottom: bottom.strength_spread().get() * self.common.bottom + rise(bottom, self.common.gas),

@@ -21,7 +21,7 @@ fn limit(width: f64, threshold: f64, bottom: BottomClass) -> Option<f64> {
     let mut input = run(spots.collect(), vec![piston("p", width)]);
     input.sensors[0].threshold = Fact::stated(Level::new(threshold));
     let found = Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..depths.len(), &Cancel::never()).unwrap();
-    found.iter().zip(depths).filter(|(f, _)| f.failures.is_empty()).map(|(_, depth)| depth).last()
+    found.iter().zip(depths).rfind(|(f, _)| f.failures.is_empty()).map(|(_, depth)| depth)
 }
 
 proptest! {

@@ -52,7 +52,7 @@ proptest! {
 
     #[test]
     fn a_lure_inside_the_ring_down_is_lost_and_the_score_has_come_down_before(scene in scenes(), micros in 300.0..3_000.0_f64, khz in 50.0..400.0_f64) {
-        let scene = Scene { depth: scene.depth.min(4.0).max(2.0), ..scene.bare() };
+        let scene = Scene { depth: scene.depth.clamp(2.0, 4.0), ..scene.bare() };
         let blind = 0.5 * speed(&scene) * ring_down(Seconds::from_micros(micros), Hertz::from_khz(khz)).get();
         let at = |range: f64| scene.changed(|input| {
             pulses(micros, khz)(input);

@@ -2,7 +2,7 @@
 
 use acoustics::units::Db;
 use domain::selection::Finding;
-use domain::{BottomClass, Canopy, CanopyDensity};
+use domain::{BottomClass, Canopy, CanopyDensity, Provenance};
 use proptest::prelude::*;
 
 use super::scene::{Scene, scenes};
@@ -55,5 +55,26 @@ proptest! {
         };
         let (silt, rock) = (cost(BottomClass::Silt), cost(BottomClass::Rock));
         prop_assert!(silt > rock + 2.0, "{silt} and {rock} dB");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 12, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn what_is_assumed_of_a_sensor_is_drawn_wider_than_what_is_stated(scene in scenes()) {
+        let scene = Scene { threshold: 165.0, ..scene.bare() };
+        let spread = |provenance: Provenance| {
+            let found = scene.changed(|input| {
+                input.settings.draws = 400;
+                input.sensors[0].threshold.provenance = provenance;
+            });
+            let band = found.uncertainty.unwrap().working_gain_db;
+            band.high - band.low
+        };
+        let (stated, measured, assumed) =
+            (spread(Provenance::Stated), spread(Provenance::Measured), spread(Provenance::Assumed));
+        prop_assert_eq!(stated, measured);
+        prop_assert!(assumed > stated + 2.0, "{} and {}", assumed, stated);
     }
 }

@@ -1,6 +1,6 @@
 //! The page of one spot.
 
-use acoustics::units::Db;
+use acoustics::units::{Angle, Db};
 use domain::selection::{Band, Finding};
 use domain::{BottomClass, CanopyDensity, ReliefKind, Spot};
 use planning::LeanCost;
@@ -71,7 +71,7 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>)
     Some(SpotView {
         name: clean(&spot.display_name, MAX_NAME),
         lake: clean(&spot.lake, MAX_NAME),
-        facts: facts(spot, say),
+        facts: facts(spot, report.input.settings.lean.angle, say),
         best: full_name((sensor, option), say),
         usable,
         verdict: verdict(report, picture, spot, say),
@@ -93,7 +93,7 @@ pub(super) fn sentence(clause: &str) -> String {
     first.into_iter().flatten().chain(letters).chain((!clause.ends_with('.')).then_some('.')).collect()
 }
 
-fn facts(spot: &Spot, say: Wording<'_>) -> Vec<String> {
+fn facts(spot: &Spot, lean: Angle, say: Wording<'_>) -> Vec<String> {
     let layer = spot.fish_layer;
     let mut facts = vec![
         say.say("fact-depth", [("depth", say.both(spot.depth))]),
@@ -121,6 +121,9 @@ fn facts(spot: &Spot, say: Wording<'_>) -> Vec<String> {
     }
     if let Some(ice) = spot.ice_thickness {
         facts.push(say.say("fact-ice", [("thickness", say.both(ice))]));
+    }
+    if lean.get() > 0.0 {
+        facts.push(say.say("fact-lean", [("angle", say.number(lean.to_degrees(), 0))]));
     }
     facts
 }
