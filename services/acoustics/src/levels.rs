@@ -134,7 +134,7 @@ pub fn thermal_noise(
     Ok(Level::new(spectral + 10.0 * libm::log10(band) - index))
 }
 
-/// Times its own period over π over which a transducer dies away to 1/e. ASSUMED: those for pulses of some twenty periods are damped to about that.
+/// Quality of a transducer that is damped for pulses of some twenty periods. ASSUMED: leaflets do not state it.
 pub const RINGING: f64 = 12.0;
 /// How far the ringing has to fall before an echo shows, dB: from the drive to a threshold at working gain. ASSUMED.
 pub const RINGING_FALL: Db = Db::new(120.0);
