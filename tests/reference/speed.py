@@ -1,5 +1,10 @@
 """The evaluation of an option at a spot written once more in NumPy, as arrays over spots, options and draws: its figures and its speed.
 
+It mirrors the model of before its corrections: a beam's edge connected with the axis and not all that is visible, the bottom's strength over a cone and
+not over its plane, one loss of ice, a boulder as its top, no lean, no ring-down, and draws of fewer unknowns. So what it times is less work than
+an evaluation is now, and its figures are no support for today's: those are second.py, scatter.py and the properties in services/planning/tests/corrections. It ends with
+status 1 until it is written again, and its times below are of then.
+
 cargo build --release -p planning --example selection
 python3 tests/reference/speed.py [BINARY]
 

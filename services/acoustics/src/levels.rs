@@ -134,6 +134,28 @@ pub fn thermal_noise(
     Ok(Level::new(spectral + 10.0 * libm::log10(band) - index))
 }
 
+/// Quality of a transducer that is damped for pulses of some twenty periods. ASSUMED: leaflets do not state it.
+pub const RINGING: f64 = 12.0;
+/// How far the ringing has to fall before an echo shows, dB: from the drive to a threshold at working gain. ASSUMED.
+pub const RINGING_FALL: Db = Db::new(120.0);
+
+/// How long after its ping begins a sensor hears nothing: its pulse and the ringing of its transducer.
+///
+/// t = τ + Q ln(10) F/20 / (π f): an oscillator of quality Q rings as e^(−π f t/Q), F the fall in dB.
+///
+/// L. E. Kinsler et al., Fundamentals of Acoustics, 4th ed. (2000), section 1.6 (damped oscillations).
+///
+/// ```
+/// use acoustics::{levels::ring_down, units::{Hertz, Seconds}};
+/// let t = ring_down(Seconds::from_micros(100.0), Hertz::from_khz(200.0));
+/// assert!((t.to_micros() - 363.9).abs() < 0.1); // a quarter of a metre of water
+/// ```
+#[must_use]
+pub fn ring_down(pulse: Seconds, frequency: Hertz) -> Seconds {
+    let ringing = RINGING * std::f64::consts::LN_10 * RINGING_FALL.get() / 20.0 / (PI * frequency.get());
+    Seconds::new(pulse.get() + ringing)
+}
+
 /// Length of the range cell: the larger of cτ/2 and c/2B for a swept pulse (whose matched filter resolves c/2B), cτ/2 without a sweep.
 ///
 /// For a swept pulse the matched filter compresses the pulse, so its length no longer matters; without a sweep the bandwidth of

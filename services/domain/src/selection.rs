@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use acoustics::units::{Db, Metres};
+use acoustics::units::{Angle, Db, Metres};
 
 use super::{Id, Sensor, Sentence, Shelter, Spot, Target};
 
@@ -65,6 +65,8 @@ pub struct Settings {
     pub strong_mark: Db,
     /// Lateral offset of the lure from the transducer; none means the hole radius.
     pub lure_offset: Option<Metres>,
+    /// How the transducer hangs; upright by default.
+    pub lean: Lean,
     /// Draws for the uncertainty; 0 leaves it out.
     pub draws: u32,
     /// Seed of the draws.
@@ -79,8 +81,33 @@ impl Default for Settings {
             lure_margin: Db::new(3.0),
             strong_mark: Db::new(30.0),
             lure_offset: None,
+            lean: Lean::UPRIGHT,
             draws: 0,
             seed: 1,
+        }
+    }
+}
+
+/// How a hung transducer leans.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lean {
+    /// Of its axis from the vertical.
+    pub angle: Angle,
+    /// Where its face looks, round from the lure's side, which is up the slope; none means away from the lure, the way that costs most.
+    pub direction: Option<Angle>,
+}
+
+impl Lean {
+    /// As it should hang.
+    pub const UPRIGHT: Self = Self { angle: Angle::new(0.0), direction: None };
+
+    /// Towards the lure and across, radians.
+    #[must_use]
+    pub fn parts(self) -> [f64; 2] {
+        let angle = self.angle.get();
+        match self.direction {
+            None => [0.0 - angle, 0.0],
+            Some(direction) => [angle * libm::cos(direction.get()), angle * libm::sin(direction.get())],
         }
     }
 }
@@ -194,6 +221,13 @@ pub enum Failure {
     NoiseBeforeLure {
         /// How many decibels the noise is above the needed threshold.
         by: Db,
+    },
+    /// The lure is so near that the transducer still rings from its ping.
+    LureInRingDown {
+        /// Slant range of the lure.
+        range: Metres,
+        /// Range from which on echoes show.
+        blind: Metres,
     },
 }
 

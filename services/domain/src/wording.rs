@@ -20,6 +20,7 @@ impl Failure {
             Self::LureOutsideBeam { .. } => "LURE_OUTSIDE_BEAM",
             Self::NoClearGain { .. } => "NO_CLEAR_GAIN",
             Self::NoiseBeforeLure { .. } => "NOISE_BEFORE_LURE",
+            Self::LureInRingDown { .. } => "LURE_IN_RING_DOWN",
         }
     }
 
@@ -42,6 +43,10 @@ impl Failure {
                 Sentence::new("failure-no-clear-gain", [("share", share)])
             }
             Self::NoiseBeforeLure { by } => Sentence::new("failure-noise-before-lure", [("excess", decibels(*by))]),
+            Self::LureInRingDown { range, blind } => Sentence::new(
+                "failure-lure-in-ring-down",
+                [("range", hundredths(*range)), ("blind", hundredths(*blind))],
+            ),
         }
     }
 
@@ -54,6 +59,7 @@ impl Failure {
             Self::LureOutsideBeam { .. } => "fails-outside",
             Self::NoClearGain { .. } => "fails-neighbours",
             Self::NoiseBeforeLure { .. } => "fails-noise",
+            Self::LureInRingDown { .. } => "fails-ring-down",
         };
         let told = Sentence { key: key.into(), ..self.sentence() };
         told.with("sensor", Part::Name(sensor.to_owned())).with("beam", Part::Figure(beam.to_owned()))
@@ -71,6 +77,7 @@ impl Failure {
             }
             Self::NoClearGain { fraction_at_zero } => vec![("fraction_at_zero", fraction_at_zero)],
             Self::NoiseBeforeLure { by } => vec![("too_strong_db", by.get())],
+            Self::LureInRingDown { range, blind } => vec![("range_m", range.get()), ("blind_m", blind.get())],
         }
     }
 }

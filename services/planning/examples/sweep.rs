@@ -1,5 +1,6 @@
 #![allow(clippy::indexing_slicing, clippy::unwrap_used, reason = "fixed lists of known length")]
-//! A picture of where the recommended beam changes: depth, bottom, weeds and neighbours, for the three plain sensors of the demo.
+//! A picture of the beam that suits best, against depth: widths from 6° to 40°, over four bottoms, alone and in company, with the band in which the best one
+//! lies when everything that is not known is drawn.
 //!
 //! `cargo run -p planning --example sweep > .images/where-the-beam-changes.svg`
 
@@ -8,126 +9,191 @@ mod common;
 
 use std::fmt::Write as _;
 
-use acoustics::units::{Hertz, Watts};
-use domain::{Fact, Sensor, Source};
+use acoustics::units::Metres;
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Sensor, Spot};
+use planning::recommend::{Choice, QUIET, recommend_prepared};
+use planning::selection::Prepared;
 
-use common::sweep::{FEET, FOOT, PARTIES, Strip, sweep};
+use common::sweep::FOOT;
 
-const LEFT: f64 = 190.0;
-const WIDTH: f64 = 650.0;
-const TOP: f64 = 74.0;
-const ROW: f64 = 13.0;
-/// Between bottoms.
-const GAP: f64 = 8.0;
-/// One hue from dark to light, told apart in grey too.
-const FILLS: [&str; 3] = ["#12435c", "#4f93b0", "#c3dee8"];
+/// Widths of the pistons, degrees: each a tenth wider than the one before.
+const WIDTHS: u32 = 21;
+/// Depths in feet.
+const FEET: std::ops::RangeInclusive<u32> = 6..=70;
+const STEP: usize = 2;
+const DRAWS: u32 = 192;
+/// Part of the draws on either side of the band.
+const OUTSIDE: f64 = 0.1;
+const PARTIES: [u32; 3] = [1, 3, 5];
+const GROUNDS: [(&str, BottomClass, Option<CanopyDensity>); 4] = [
+    ("organic ooze", BottomClass::OrganicOoze, None),
+    ("silt", BottomClass::Silt, None),
+    ("rock", BottomClass::Rock, None),
+    ("silt with weeds", BottomClass::Silt, Some(CanopyDensity::Sparse)),
+];
 
-/// Width in degrees, frequency in kHz and electrical power in W of the demo's plain sensors, the narrowest first.
-const BEAMS: [(f64, f64, f64); 3] = [(7.5, 265.0, 40.0), (11.3, 230.0, 40.0), (23.0, 145.0, 35.0)];
+const LEFT: f64 = 62.0;
+const TOP: f64 = 96.0;
+const PANEL: (f64, f64) = (236.0, 112.0);
+const GAP: (f64, f64) = (18.0, 40.0);
 
-fn sensors() -> Vec<Sensor> {
-    let sensor = |(degrees, khz, watts): (f64, f64, f64)| {
-        let mut sensor = common::piston(&format!("s{khz}"), degrees);
-        for option in &mut sensor.options {
-            option.frequency = Fact::stated(Hertz::from_khz(khz));
-            option.source =
-                Source::Power { electrical: Fact::stated(Watts::new(watts)), efficiency: Fact::stated(0.5) };
-        }
-        sensor
-    };
-    BEAMS.into_iter().map(sensor).collect()
+fn widths() -> Vec<f64> {
+    (0..WIDTHS).map(|k| 6.0 * libm::pow(40.0 / 6.0, f64::from(k) / f64::from(WIDTHS - 1))).collect()
+}
+
+/// What suits best at one depth.
+struct Best {
+    feet: f64,
+    /// By the recorded figures; none where no beam works.
+    recorded: Option<f64>,
+    /// Ends of the band; none where no beam works in half of the draws.
+    band: Option<(f64, f64)>,
 }
 
 fn main() {
-    let strips = sweep(&sensors());
-    let per_bottom = strips.len() / 5;
-    let y = |row: usize| TOP + ROW * count(row) + GAP * count(row / per_bottom);
-    let foot = WIDTH / f64::from(FEET.end() - FEET.start() + 1);
-    let x = |feet: f64| LEFT + (feet - f64::from(*FEET.start())) * foot;
-    let height = y(strips.len()) + 46.0;
+    let widths = widths();
+    let sensors: Vec<Sensor> =
+        widths.iter().enumerate().map(|(k, width)| common::piston(&format!("p{k}"), *width)).collect();
+    let (columns, rows) = (count(PARTIES.len()), count(GROUNDS.len()));
+    let size = (LEFT + columns * (PANEL.0 + GAP.0), TOP + rows * (PANEL.1 + GAP.1) + 8.0);
     let mut svg = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 860 {height}\" font-family=\"sans-serif\" font-size=\"11\">\n\
-         <title>Where the recommended beam changes</title>\n\
-         <desc>Best of three beams by depth from 6 to 70 feet, for five bottoms, open water and weeds, one, three and five anglers.</desc>\n\
-         <rect width=\"860\" height=\"{height}\" fill=\"#fff\"/>\n\
-         <text x=\"10\" y=\"20\" font-size=\"15\">Where the recommended beam changes</text>\n"
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" font-family=\"sans-serif\" font-size=\"11\">\n\
+         <title>Which beam suits best, by depth</title>\n\
+         <desc>Best width from 6 to 40 degrees by depth from 6 to 70 feet, over ooze, silt, rock and weeds, for one, three and five anglers, with its band of uncertainty.</desc>\n\
+         <rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n\
+         <text x=\"10\" y=\"22\" font-size=\"15\">Which beam suits best, by depth</text>\n",
+        size.0, size.1
     );
-    legend(&mut svg, strips.iter().any(|strip| strip.best.contains(&None)));
-    for (row, strip) in strips.iter().enumerate() {
-        let top = y(row);
-        if row % per_bottom == 0 {
-            let _ = writeln!(svg, "<text x=\"10\" y=\"{}\" font-weight=\"bold\">{}</text>", top + 10.0, strip.bottom);
-        }
-        if row % PARTIES.len() == 0 {
-            let _ = writeln!(svg, "<text x=\"95\" y=\"{}\">{}</text>", top + 10.0, strip.cover);
-        }
-        let people = if strip.party == 1 { "alone".to_owned() } else { format!("{} anglers", strip.party) };
-        let _ = writeln!(svg, "<text x=\"182\" y=\"{}\" text-anchor=\"end\">{people}</text>", top + 10.0);
-        for (from, to, best) in runs(strip) {
-            let (start, end) = (x(from), x(to));
-            let fill = best.map_or("#fff", |beam| FILLS[beam]);
-            let _ = writeln!(
-                svg,
-                "<rect x=\"{start:.1}\" y=\"{top}\" width=\"{:.1}\" height=\"{}\" fill=\"{fill}\" stroke=\"#fff\" stroke-width=\"0.6\"/>",
-                end - start,
-                ROW - 1.5
-            );
+    legend(&mut svg);
+    for (row, (name, bottom, weeds)) in GROUNDS.into_iter().enumerate() {
+        for (column, party) in PARTIES.into_iter().enumerate() {
+            let at = (LEFT + count(column) * (PANEL.0 + GAP.0), TOP + count(row) * (PANEL.1 + GAP.1));
+            let best = judged(&sensors, &widths, (bottom, weeds), party);
+            let people = if party == 1 { "alone".to_owned() } else { format!("{party} anglers") };
+            panel(&mut svg, at, &format!("{name}, {people}"), &best);
         }
     }
-    axis(&mut svg, y(strips.len()), x);
+    let foot = TOP + rows * (PANEL.1 + GAP.1) - 6.0;
+    let _ = writeln!(svg, "<text x=\"{}\" y=\"{foot}\" text-anchor=\"middle\">depth, ft (m)</text>", 0.5 * size.0);
     println!("{svg}</svg>");
 }
 
-fn legend(svg: &mut String, none: bool) {
-    let mut at = LEFT;
-    for ((beam, khz, _), fill) in BEAMS.iter().zip(FILLS) {
-        let _ = writeln!(
-            svg,
-            "<rect x=\"{at}\" y=\"34\" width=\"26\" height=\"12\" fill=\"{fill}\" stroke=\"#333\" stroke-width=\"0.5\"/>\
-             <text x=\"{}\" y=\"44\">{beam}° at {khz} kHz</text>",
-            at + 32.0
-        );
-        at += 130.0;
+/// The best widths over a bottom for a party.
+fn judged(
+    sensors: &[Sensor],
+    widths: &[f64],
+    (bottom, weeds): (BottomClass, Option<CanopyDensity>),
+    party: u32,
+) -> Vec<Best> {
+    let feet: Vec<f64> = FEET.step_by(STEP).map(f64::from).collect();
+    let spots = feet.iter().enumerate().map(|(k, feet)| {
+        let plain = common::spot(&format!("s{k}"), feet * FOOT, bottom);
+        let canopy = weeds.map(|density| Canopy { height: Metres::new(1.2), density, volume_strength: None });
+        let lure_height = if canopy.is_some() { Metres::new(0.5) } else { plain.lure_height };
+        Spot { canopy, lure_height, ..plain }
+    });
+    let mut input = common::run(spots.collect(), sensors.to_vec());
+    input.shelter = (party > 1).then(|| common::shelter(5.0, 3.0, party));
+    input.settings.draws = DRAWS;
+    if weeds.is_some() {
+        input.settings.goal = domain::selection::Goal::WeedEdge;
     }
-    if none {
-        let _ = writeln!(
-            svg,
-            "<rect x=\"{at}\" y=\"34\" width=\"26\" height=\"12\" fill=\"#fff\" stroke=\"#333\" stroke-width=\"0.5\"/>\
-             <text x=\"{}\" y=\"44\">none works</text>",
-            at + 32.0
-        );
-    }
+    let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
+    feet.iter().enumerate().map(|(spot, feet)| at(&prepared, widths, spot, *feet)).collect()
+}
+
+fn at(prepared: &Prepared, widths: &[f64], spot: usize, feet: f64) -> Best {
+    let answer = recommend_prepared(prepared, &[spot], &Choice::default(), &Cancel::never(), QUIET).unwrap();
+    let best = |values: Vec<f64>| {
+        let (place, value) = values.into_iter().enumerate().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap();
+        (value > 0.0).then(|| widths[place])
+    };
+    let recorded = best(answer.worths.nominal.iter().map(|row| row[0].value).collect());
+    let drawn = answer.worths.draws.iter().filter_map(|draw| best(draw.iter().map(|total| total.value).collect()));
+    let mut drawn: Vec<f64> = drawn.collect();
+    drawn.sort_by(f64::total_cmp);
+    let quantile = |part: f64| interpolated(&drawn, part * (count(drawn.len()) - 1.0));
+    let band = (2 * drawn.len() >= answer.worths.draws.len()).then(|| (quantile(OUTSIDE), quantile(1.0 - OUTSIDE)));
+    Best { feet, recorded, band }
+}
+
+/// A value between two of a sorted list.
+fn interpolated(values: &[f64], place: f64) -> f64 {
+    let below = values.iter().enumerate().rfind(|(k, _)| count(*k) <= place).unwrap();
+    let above = values.get(below.0 + 1).unwrap_or(below.1);
+    below.1 + (place - count(below.0)) * (above - below.1)
+}
+
+fn legend(svg: &mut String) {
     let _ = writeln!(
         svg,
-        "<text x=\"{LEFT}\" y=\"64\">uniform pistons, widths at −3 dB, 17.5 to 20 W; lure −50 dB; shelter of 5 × 3 m</text>"
+        "<rect x=\"{LEFT}\" y=\"38\" width=\"26\" height=\"12\" fill=\"#c3dee8\"/><text x=\"{}\" y=\"48\">in eight of ten draws of what is not known, the best lies here</text>\n\
+         <path d=\"M{} 44h26\" stroke=\"#12435c\" stroke-width=\"2.4\"/><text x=\"{}\" y=\"48\">best by the recorded figures</text>\n\
+         <text x=\"{LEFT}\" y=\"68\">uniform pistons at 200 kHz, widths at −3 dB, 20 W; lure −50 dB; shelter of 5 × 3 m; watching a lure, in weeds fishing along them</text>\n\
+         <text transform=\"translate(16 {}) rotate(-90)\" text-anchor=\"middle\">width of the beam</text>",
+        LEFT + 32.0,
+        LEFT + 400.0,
+        LEFT + 432.0,
+        TOP + 2.0 * (PANEL.1 + GAP.1)
     );
 }
 
-/// Feet under the strips, metres under the feet.
-fn axis(svg: &mut String, y: f64, x: impl Fn(f64) -> f64) {
-    for feet in (10..=70).step_by(10) {
-        let at = x(f64::from(feet) + 0.5);
-        let _ = writeln!(
-            svg,
-            "<path d=\"M{at:.1} {y}v5\" stroke=\"#333\"/><text x=\"{at:.1}\" y=\"{}\" text-anchor=\"middle\">{feet} ft</text>\
-             <text x=\"{at:.1}\" y=\"{}\" text-anchor=\"middle\" fill=\"#555\">{:.1} m</text>",
-            y + 17.0,
-            y + 31.0,
-            f64::from(feet) * FOOT
-        );
-    }
-}
-
-/// Depths in feet between which one beam is best.
-fn runs(strip: &Strip) -> Vec<(f64, f64, Option<usize>)> {
-    let mut found: Vec<(f64, f64, Option<usize>)> = Vec::new();
-    for (feet, best) in FEET.zip(&strip.best) {
-        match found.last_mut() {
-            Some(last) if last.2 == *best => last.1 = f64::from(feet + 1),
-            _ => found.push((f64::from(feet), f64::from(feet + 1), *best)),
+fn panel(svg: &mut String, (left, top): (f64, f64), title: &str, best: &[Best]) {
+    let (first, last) = (f64::from(*FEET.start()), f64::from(*FEET.end()));
+    let x = |feet: f64| left + PANEL.0 * (feet - first) / (last - first);
+    let y = |width: f64| top + PANEL.1 * (1.0 - libm::log(width / 6.0) / libm::log(40.0 / 6.0));
+    let _ = writeln!(
+        svg,
+        "<rect x=\"{left}\" y=\"{top}\" width=\"{}\" height=\"{}\" fill=\"#f6f8f9\"/>\
+         <text x=\"{}\" y=\"{}\" font-weight=\"bold\">{title}</text>",
+        PANEL.0,
+        PANEL.1,
+        left + 2.0,
+        top - 4.0
+    );
+    for width in [6.0, 10.0, 15.0, 20.0, 30.0, 40.0] {
+        let at = y(width);
+        let _ = writeln!(svg, "<path d=\"M{left} {at:.1}h{}\" stroke=\"#dde4e8\" stroke-width=\"0.6\"/>", PANEL.0);
+        if left == LEFT {
+            let _ =
+                writeln!(svg, "<text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">{width}°</text>", left - 5.0, at + 4.0);
         }
     }
-    found
+    for feet in [10.0, 25.0, 40.0, 55.0] {
+        let _ = writeln!(
+            svg,
+            "<path d=\"M{:.1} {}v4\" stroke=\"#333\"/><text x=\"{0:.1}\" y=\"{}\" text-anchor=\"middle\" font-size=\"9.5\">{feet} ({:.0})</text>",
+            x(feet),
+            top + PANEL.1,
+            top + PANEL.1 + 13.0,
+            feet * FOOT
+        );
+    }
+    // Runs of depths at which something works.
+    for run in best.chunk_by(|a, b| a.band.is_some() == b.band.is_some()).filter(|run| run[0].band.is_some()) {
+        let there = run.iter().map(|b| (x(b.feet), y(b.band.unwrap().0)));
+        let back = run.iter().rev().map(|b| (x(b.feet), y(b.band.unwrap().1)));
+        let points: Vec<String> = there.chain(back).map(|(x, y)| format!("{x:.1},{y:.1}")).collect();
+        let _ = writeln!(svg, "<polygon points=\"{}\" fill=\"#c3dee8\"/>", points.join(" "));
+    }
+    for run in best.chunk_by(|a, b| a.recorded.is_some() == b.recorded.is_some()) {
+        let points: Vec<String> =
+            run.iter().filter_map(|b| Some(format!("{:.1},{:.1}", x(b.feet), y(b.recorded?)))).collect();
+        if points.is_empty() {
+            let middle = 0.5 * (x(run[0].feet) + x(run[run.len() - 1].feet));
+            let _ = writeln!(
+                svg,
+                "<text x=\"{middle:.1}\" y=\"{}\" text-anchor=\"middle\" font-size=\"9.5\" fill=\"#555\">none works</text>",
+                top + 0.5 * PANEL.1
+            );
+            continue;
+        }
+        let _ = writeln!(
+            svg,
+            "<polyline points=\"{}\" fill=\"none\" stroke=\"#12435c\" stroke-width=\"2.4\" stroke-linejoin=\"round\"/>",
+            points.join(" ")
+        );
+    }
 }
 
 fn count(value: usize) -> f64 {

@@ -6,6 +6,7 @@ pub mod explain;
 pub mod fleet;
 pub mod generic;
 pub mod layout;
+mod lean;
 mod left_out;
 mod neighbourhood;
 pub mod picture;
@@ -19,4 +20,5 @@ pub mod units;
 
 pub use error::PlanningError;
 pub use explain::explain;
+pub use lean::{LeanCost, lean_cost};
 pub use left_out::LeftOut;

@@ -70,6 +70,7 @@ proptest! {
                         fraction_at_zero > 0.0 && f.gains.clear.is_some_and(|g| g.get() < 0.0)
                     }
                     Failure::NoiseBeforeLure { by } => by.get() > 0.0,
+                    Failure::LureInRingDown { range, blind } => range < blind,
                 };
                 prop_assert!(broken, "{:?}", failure);
             }

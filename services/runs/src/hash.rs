@@ -145,6 +145,7 @@ fn failure(hasher: &mut Hasher, failure: &Failure) {
         Failure::LureOutsideBeam { offset, lobe_radius } => (3, offset.get(), lobe_radius.get()),
         Failure::NoClearGain { fraction_at_zero } => (4, fraction_at_zero, 0.0),
         Failure::NoiseBeforeLure { by } => (5, by.get(), 0.0),
+        Failure::LureInRingDown { range, blind } => (6, range.get(), blind.get()),
     };
     hasher.update(&[kind]);
     numbers(hasher, [first, second]);

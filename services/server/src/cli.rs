@@ -411,6 +411,12 @@ pub(crate) struct Run {
     pub(crate) goal: Option<Goal>,
     #[command(flatten)]
     pub(crate) choice: Choice,
+    /// How far the transducer leans from the vertical; upright if left out.
+    #[arg(long, value_name = "DEGREES")]
+    pub(crate) lean: Option<f64>,
+    /// Where its face looks: 0 towards the lure, 180 away from it, which is taken if left out.
+    #[arg(long, value_name = "DEGREES")]
+    pub(crate) lean_direction: Option<f64>,
     /// Draws for the uncertainty; 0 leaves it out.
     #[arg(long, value_name = "N")]
     pub(crate) draws: Option<u32>,

@@ -10,6 +10,7 @@ use api::{
 };
 use domain::selection::RunInput;
 use planning::explain::explain;
+use planning::lean_cost;
 use planning::picture;
 use planning::recommend::{Choice, Recommendation};
 use planning::selection::Prepared;
@@ -154,11 +155,12 @@ fn comparison(run: &RunSource, settings: reports::Settings, appendix: bool) -> R
             let findings: Vec<_> = run.findings.iter().filter(|f| f.spot == *spot).cloned().collect();
             let option = best(*spot).and_then(|best| options.binary_search(&best).ok());
             let (Some(prepared), Some(option)) = (&prepared, option) else {
-                return Ok(SpotPicture { spot: *spot, findings, picture: None, working: None });
+                return Ok(SpotPicture { spot: *spot, findings, picture: None, lean: None, working: None });
             };
             let picture = picture::draw(prepared, place, option).map_err(|e| e.to_string())?;
             let working = appendix.then(|| explain(prepared, place, option)).transpose().map_err(|e| e.to_string())?;
-            Ok(SpotPicture { spot: *spot, findings, picture: Some(picture), working })
+            let lean = lean_cost(prepared, place, option).ok();
+            Ok(SpotPicture { spot: *spot, findings, picture: Some(picture), lean, working })
         })
         .collect::<Result<_, String>>()?;
     Ok(Comparison {

@@ -11,6 +11,8 @@
     clippy::cast_sign_loss
 )]
 
+#[path = "../../../services/planning/tests/common/mod.rs"]
+mod common;
 mod left_out;
 mod models;
 mod page;

@@ -130,8 +130,8 @@ impl Pattern {
         let mean = Plane::sample(
             &|q: f64| {
                 let s = (q * mean_sine).min(1.0);
-                let sum: f64 = azimuths(AZIMUTHS).map(|phi| value(s, phi)).map(|a| a * a).sum();
-                libm::sqrt(sum / f64::from(AZIMUTHS))
+                let sum: f64 = azimuths(AZIMUTHS).map(|phi| value(s, phi)).map(|a| a * a * a * a).sum();
+                libm::sqrt(libm::sqrt(sum / f64::from(AZIMUTHS)))
             },
             mean_sine,
             floor,
@@ -195,7 +195,7 @@ impl Pattern {
         self.oblong.as_ref().map_or(&self.along, |(across, _)| across)
     }
 
-    /// The mean over azimuth (of power); the plane itself for a round beam.
+    /// The mean over azimuth, of what comes back (b², there and back); the plane itself for a round beam.
     #[must_use]
     pub fn mean_plane(&self) -> &Plane {
         self.oblong.as_ref().map_or(&self.along, |(_, mean)| mean)

@@ -148,5 +148,9 @@ const fn unknown_name(kind: UnknownKind) -> &'static str {
         UnknownKind::Depth => "DEPTH",
         UnknownKind::Tilt => "TILT",
         UnknownKind::Gas => "GAS",
+        UnknownKind::Bounce => "BOUNCE",
+        UnknownKind::Heading => "HEADING",
+        UnknownKind::Interval => "INTERVAL",
+        UnknownKind::Confirmation => "CONFIRMATION",
     }
 }

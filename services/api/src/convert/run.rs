@@ -1,7 +1,7 @@
 //! What a run is asked.
 
-use acoustics::units::{Db, Metres};
-use domain::selection::{Goal, Settings};
+use acoustics::units::{Angle, Db, Metres};
+use domain::selection::{Goal, Lean, Settings};
 use domain::{Fault, FaultReason};
 use proto::v1;
 
@@ -51,6 +51,10 @@ fn settings(reading: &mut Reading, message: &v1::RunSpec) -> Settings {
         lure_margin: message.lure_margin_db.map_or(default.lure_margin, Db::new),
         strong_mark: message.strong_mark_db.map_or(default.strong_mark, Db::new),
         lure_offset: message.lure_offset_m.map(Metres::new),
+        lean: Lean {
+            angle: Angle::from_degrees(message.lean_deg.unwrap_or(0.0)),
+            direction: message.lean_direction_deg.map(Angle::from_degrees),
+        },
         draws: message.draws,
         seed: message.seed,
     }
@@ -143,6 +147,8 @@ mod tests {
             lure_margin_db: Some(21.0),
             strong_mark_db: Some(-1.0),
             lure_offset_m: Some(f64::INFINITY),
+            lean_deg: Some(31.0),
+            lean_direction_deg: Some(-1.0),
             draws: 100_001,
             ..v1::RunSpec::default()
         };
@@ -154,6 +160,8 @@ mod tests {
                 "draws",
                 "goal",
                 "interference_tolerance",
+                "lean_deg",
+                "lean_direction_deg",
                 "lure",
                 "lure_margin_db",
                 "lure_offset_m",

@@ -171,6 +171,7 @@ enum FailureView {
     LureOutsideBeam { offset_m: Real, lobe_radius_m: Real },
     NoClearGain { fraction_at_zero: Real },
     NoiseBeforeLure { by_db: Real },
+    LureInRingDown { range_m: Real, blind_m: Real },
 }
 
 impl From<Failure> for FailureView {
@@ -185,6 +186,9 @@ impl From<Failure> for FailureView {
                 Self::NoClearGain { fraction_at_zero: fraction_at_zero.into() }
             }
             Failure::NoiseBeforeLure { by } => Self::NoiseBeforeLure { by_db: by.into() },
+            Failure::LureInRingDown { range, blind } => {
+                Self::LureInRingDown { range_m: range.into(), blind_m: blind.into() }
+            }
         }
     }
 }
@@ -201,6 +205,9 @@ impl From<FailureView> for Failure {
                 Self::NoClearGain { fraction_at_zero: fraction_at_zero.into() }
             }
             FailureView::NoiseBeforeLure { by_db } => Self::NoiseBeforeLure { by: by_db.db() },
+            FailureView::LureInRingDown { range_m, blind_m } => {
+                Self::LureInRingDown { range: range_m.metres(), blind: blind_m.metres() }
+            }
         }
     }
 }

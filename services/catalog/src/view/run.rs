@@ -1,7 +1,7 @@
 //! What a run was computed from, as JSON.
 
-use acoustics::units::{Db, Metres};
-use domain::selection::{Goal, OptionRef, RunInput, Settings};
+use acoustics::units::{Angle, Db, Metres};
+use domain::selection::{Goal, Lean, OptionRef, RunInput, Settings};
 use domain::{SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
 use serde::{Deserialize, Serialize};
 
@@ -26,6 +26,9 @@ struct SettingsView {
     lure_margin_db: f64,
     strong_mark_db: f64,
     lure_offset_m: Option<f64>,
+    // Absent from runs of before there were any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    lean: Option<LeanView>,
     draws: u32,
     seed: u64,
 }
@@ -33,6 +36,13 @@ struct SettingsView {
 /// A record as it is computed with; a run keeps everything given.
 fn known<R: crate::resource::Resource>(view: RecordView) -> Result<R::Known, StoreError> {
     view.record::<R>()?.known().map_err(|fault| StoreError::BadRecord(fault.message))
+}
+
+/// Radians, so that a run comes back bit for bit.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+struct LeanView {
+    angle: f64,
+    direction: Option<f64>,
 }
 
 names!(GoalView => Goal { Search, WatchLure, School, WeedEdge });
@@ -52,6 +62,10 @@ impl From<&RunInput> for RunInputView {
                 lure_margin_db: r.settings.lure_margin.get(),
                 strong_mark_db: r.settings.strong_mark.get(),
                 lure_offset_m: r.settings.lure_offset.map(Metres::get),
+                lean: (r.settings.lean != Lean::UPRIGHT).then(|| LeanView {
+                    angle: r.settings.lean.angle.get(),
+                    direction: r.settings.lean.direction.map(Angle::get),
+                }),
                 draws: r.settings.draws,
                 seed: r.settings.seed,
             },
@@ -76,6 +90,10 @@ impl TryFrom<RunInputView> for RunInput {
                 lure_margin: Db::new(v.settings.lure_margin_db),
                 strong_mark: Db::new(v.settings.strong_mark_db),
                 lure_offset: v.settings.lure_offset_m.map(Metres::new),
+                lean: v.settings.lean.map_or(Lean::UPRIGHT, |lean| Lean {
+                    angle: Angle::new(lean.angle),
+                    direction: lean.direction.map(Angle::new),
+                }),
                 draws: v.settings.draws,
                 seed: v.settings.seed,
             },

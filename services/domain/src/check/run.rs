@@ -31,6 +31,12 @@ impl Settings {
                 "leave it out for the radius of the hole",
             );
         }
+        let hang = "leave it out for one that hangs upright";
+        faults.number("lean_deg", self.lean.angle.to_degrees(), within(0.0, 30.0, "°"), hang);
+        if let Some(direction) = self.lean.direction {
+            let away = "leave it out for away from the lure";
+            faults.number("lean_direction_deg", direction.to_degrees(), within(0.0, 360.0, "°"), away);
+        }
         let most = f64::from(MAX_DRAWS);
         faults.number("draws", f64::from(self.draws), within(0.0, most, ""), "use 0 to leave the uncertainty out");
         faults.found.into_vec()

@@ -54,14 +54,14 @@ impl Subject<'_> {
                     .from(vec![self.absorption()]),
                 self.lure_strength(),
                 figure("lure_beam_db", "B(θ_lure)", "figure-beam-towards-the-lure-one-way", f.lure_beam, "dB")
-                    .by("the pattern at θ_lure = atan(x / (d - h))", self.pattern_source())
+                    .by("the pattern at θ_lure = atan(x / (d - h)), from the lean of the axis", self.pattern_source())
                     .says(Sentence::plain("behind-lure-beam"))
                     .from(vec![
                         figure(
                             "lure_angle_deg",
                             "θ_lure",
                             "figure-angle-of-the-lure-from-the-axis",
-                            place.lure_angle.to_degrees(),
+                            f.lure_angle.to_degrees(),
                             "°",
                         ),
                         figure("lure_offset_m", "x", "figure-lateral-offset-of-the-lure", place.lure_offset, "m"),

@@ -2,7 +2,8 @@
 
 use super::step::{Build, figure};
 use super::{Subject, decibels, hundredths, length, metric, tenths};
-use crate::selection::{Case, LEAN_ASKED, LURE_NOTICE, LURE_RESERVE, Perturbation};
+use crate::lean::lean_cost;
+use crate::selection::{Case, LURE_NOTICE, LURE_RESERVE};
 use domain::check::plain;
 use domain::selection::{ExplainStep, Origin};
 use domain::{Part, Sentence};
@@ -63,11 +64,8 @@ impl Subject<'_> {
 
     /// What a lean away from the lure costs here.
     fn lean_cost(&self) -> Option<ExplainStep> {
-        let lean = Perturbation { tilt: [-LEAN_ASKED, 0.0], ..Perturbation::NONE };
-        let leaning = self.prepared.figures(self.spot_index, self.option_index, &lean).ok()?;
-        let f = self.figures;
-        let more = leaning.working_gain - f.working_gain;
-        let lost = leaning.lure_off_axis > leaning.lobe_radius;
+        let leaning = lean_cost(self.prepared, self.spot_index, self.option_index).ok()?;
+        let more = leaning.more.get();
         Some(
             figure("lean_cost_db", "", "figure-what-a-lean-of-5-more-away-from-the-lure-costs", more, "dB")
                 .by("working gain with the lean, less working gain", MODEL)
@@ -75,11 +73,11 @@ impl Subject<'_> {
                 .says(Sentence::new(
                     "behind-lean-score",
                     [
-                        ("height", metric(leaning.dead_zone_height)),
-                        ("score", Part::Figure(hundredths(leaning.score()))),
+                        ("height", metric(leaning.hidden.get())),
+                        ("score", Part::Figure(hundredths(leaning.scores[1]))),
                     ],
                 ))
-                .says(lost.then(|| Sentence::plain("behind-lean-lost"))),
+                .says(leaning.lost.then(|| Sentence::plain("behind-lean-lost"))),
         )
     }
 }

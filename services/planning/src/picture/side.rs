@@ -121,8 +121,10 @@ impl Subject<'_> {
         let mut polygon = vec![point(0.0, 0.0)];
         for step in 0..=LOBE_STEPS {
             let theta = from + (to - from) * f64::from(step) / f64::from(LOBE_STEPS);
-            let r = reach(theta).min(self.bottom_along(theta));
-            polygon.push(point(r * libm::sin(theta), r * libm::cos(theta)));
+            // The section is along the slope, through lure and hole.
+            let down = theta + self.place.lean[0];
+            let r = reach(theta).min(self.bottom_along(down));
+            polygon.push(point(r * libm::sin(down), r * libm::cos(down)));
         }
         polygon.push(point(0.0, 0.0));
         polygon

@@ -5,100 +5,123 @@
 
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
-use rand_distr::{Distribution as _, StandardNormal};
+use rand_distr::{Distribution as _, StandardNormal, StandardUniform};
 
 use acoustics::bottom::Gas;
-use acoustics::cover::CANOPY_SPREAD;
-use domain::BottomClass;
+use domain::selection::RunInput;
 
 use super::types::{PlaceIndex, Unknown, UnknownKind};
-use crate::selection::Perturbation;
-use crate::uncertainty::{BEAMWIDTH_SPREAD, DEPTH_SPREAD, LEVEL_SPREAD, TARGET_SPREAD, TILT_SPREAD_DEG, gas, rise};
+use crate::uncertainty::{Common, Inputs, gas};
 
-/// Unknowns that all places share, in the order of a row.
+/// Unknowns that all places share.
 const SHARED: [UnknownKind; 5] =
     [UnknownKind::Beamwidth, UnknownKind::SourceLevel, UnknownKind::Threshold, UnknownKind::Lure, UnknownKind::Fish];
-/// Unknowns of a place, in the order of a row.
+/// The same of what only neighbours have to do with.
+const SHARED_IN_COMPANY: [UnknownKind; 2] = [UnknownKind::Interval, UnknownKind::Confirmation];
+/// Unknowns of a place.
 const LOCAL: [UnknownKind; 5] =
     [UnknownKind::Bottom, UnknownKind::Plants, UnknownKind::Depth, UnknownKind::Tilt, UnknownKind::Gas];
+/// The same of what only neighbours have to do with.
+const LOCAL_IN_COMPANY: [UnknownKind; 2] = [UnknownKind::Bounce, UnknownKind::Heading];
 
-/// Standard deviations from the recorded figures.
+/// Everything drawn.
 #[derive(Debug)]
 pub(super) struct Draws {
-    /// By draw.
-    shared: Vec<[f64; 5]>,
-    /// By place, then draw: bottom, plants, depth, tilt along the slope and across it.
-    local: Vec<Vec<[f64; 5]>>,
     /// By place, then draw.
-    gas: Vec<Vec<Gas>>,
+    places: Vec<Vec<Inputs>>,
+    /// Which unknowns there are in all places, and in each.
+    shared: Vec<UnknownKind>,
+    local: Vec<UnknownKind>,
 }
 
 impl Draws {
-    /// Draws for some places.
-    pub(super) fn new(count: u32, places: usize, seed: u64) -> Self {
-        let rows = |stream: usize| -> (Vec<[f64; 5]>, Vec<Gas>) {
-            let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    /// Draws for some places of a run. What came to be drawn later is drawn after the rest, so that the rest stays as it was.
+    pub(super) fn new(count: u32, places: usize, input: &RunInput) -> Self {
+        let stream = |stream: usize| {
+            let mut rng = ChaCha8Rng::seed_from_u64(input.settings.seed);
             rng.set_stream(u64::try_from(stream).unwrap_or(u64::MAX));
-            let figures = (0..count).map(|_| std::array::from_fn(|_| StandardNormal.sample(&mut rng))).collect();
-            (figures, (0..count).map(|_| gas(&mut rng)).collect())
+            rng
         };
-        let (local, gas) = (1..=places).map(rows).unzip();
-        Self { shared: rows(0).0, local, gas }
+        let fives = |rng: &mut ChaCha8Rng| -> Vec<[f64; 5]> {
+            (0..count).map(|_| std::array::from_fn(|_| StandardNormal.sample(rng))).collect()
+        };
+        let mut rng = stream(0);
+        let sensors = fives(&mut rng);
+        let pings: Vec<(f64, f64)> =
+            sensors.iter().map(|_| (StandardNormal.sample(&mut rng), StandardUniform.sample(&mut rng))).collect();
+        let of_place = |place: usize| {
+            let mut rng = stream(place);
+            let lakes = fives(&mut rng);
+            let gases: Vec<Gas> = lakes.iter().map(|_| gas(&mut rng)).collect();
+            let rows = sensors.iter().zip(&pings).zip(lakes.into_iter().zip(gases));
+            rows.map(|((sensor, pings), lake)| inputs(sensor, *pings, lake, &mut rng)).collect()
+        };
+        let company = input.shelter.is_some();
+        let with = |alone: &[UnknownKind], more: &[UnknownKind]| {
+            alone.iter().chain(more.iter().filter(|_| company)).copied().collect()
+        };
+        Self {
+            places: (1..=places).map(of_place).collect(),
+            shared: with(&SHARED, &SHARED_IN_COMPANY),
+            local: with(&LOCAL, &LOCAL_IN_COMPANY),
+        }
     }
 
-    /// What a draw changes at a place, and the factor on its depth.
-    pub(super) fn at(&self, place: usize, draw: usize, bottom: BottomClass) -> Option<(Perturbation, f64)> {
-        let [beam, source, threshold, lure, fish] = *self.shared.get(draw)?;
-        let [ground, plants, depth, along, across] = *self.local.get(place)?.get(draw)?;
-        let gas = *self.gas.get(place)?.get(draw)?;
-        let tilt = TILT_SPREAD_DEG.to_radians();
-        let shift = Perturbation {
-            beam_scale: libm::exp(BEAMWIDTH_SPREAD * beam),
-            source: LEVEL_SPREAD * source,
-            threshold: LEVEL_SPREAD * threshold,
-            lure: TARGET_SPREAD * lure,
-            fish: TARGET_SPREAD * fish,
-            bottom: bottom.strength_spread().get() * ground + rise(bottom, gas),
-            plants: CANOPY_SPREAD.get() * plants,
-            tilt: [along * tilt, across * tilt],
-            ..Perturbation::NONE
-        };
-        // Three spreads at most, so that no draw leaves the range of the models.
-        Some((shift, 1.0 + DEPTH_SPREAD * depth.clamp(-3.0, 3.0)))
+    /// A draw at a place.
+    pub(super) fn at(&self, place: usize, draw: usize) -> Option<&Inputs> {
+        self.places.get(place)?.get(draw)
     }
 
     /// Every unknown with its drawn values.
     pub(super) fn unknowns(&self) -> (Vec<Unknown>, Vec<Vec<f64>>) {
-        let column = |rows: &[[f64; 5]], index: usize| -> Vec<f64> {
-            rows.iter().map(|row| row.get(index).copied().unwrap_or(0.0)).collect()
-        };
-        let mut named: Vec<(Unknown, Vec<f64>)> = Vec::new();
-        for (index, kind) in SHARED.into_iter().enumerate() {
-            named.push((Unknown { kind, place: None }, column(&self.shared, index)));
-        }
-        for (place, rows) in self.local.iter().enumerate() {
-            for (index, kind) in LOCAL.into_iter().enumerate() {
-                let values = match kind {
-                    UnknownKind::Tilt => rows.iter().map(|[.., a, b]| libm::hypot(*a, *b)).collect(),
-                    UnknownKind::Gas => self
-                        .gas
-                        .get(place)
-                        .into_iter()
-                        .flatten()
-                        .map(|gas| f64::from(u8::from(*gas == Gas::Yes)))
-                        .collect(),
-                    UnknownKind::Bottom
-                    | UnknownKind::Plants
-                    | UnknownKind::Depth
-                    | UnknownKind::Beamwidth
-                    | UnknownKind::SourceLevel
-                    | UnknownKind::Threshold
-                    | UnknownKind::Lure
-                    | UnknownKind::Fish => column(rows, index),
-                };
-                named.push((Unknown { kind, place: Some(PlaceIndex(place)) }, values));
-            }
-        }
-        named.into_iter().unzip()
+        let column = |rows: &[Inputs], kind| rows.iter().map(|inputs| value(inputs, kind)).collect();
+        let first = self.places.first().map_or(&[] as &[_], Vec::as_slice);
+        let shared = self.shared.iter().map(|kind| (Unknown { kind: *kind, place: None }, column(first, *kind)));
+        let local = self.places.iter().enumerate().flat_map(|(place, rows)| {
+            let place = Some(PlaceIndex(place));
+            self.local.iter().map(move |kind| (Unknown { kind: *kind, place }, column(rows, *kind)))
+        });
+        shared.chain(local).unzip()
+    }
+}
+
+fn inputs(
+    [beam, source, threshold, lure, fish]: &[f64; 5],
+    (interval, display): (f64, f64),
+    ([bottom, plants, depth, along, across], gas): ([f64; 5], Gas),
+    rng: &mut ChaCha8Rng,
+) -> Inputs {
+    let mut normal = || StandardNormal.sample(rng);
+    let (ice, reflection) = (normal(), normal());
+    let turned = StandardUniform.sample(rng);
+    Inputs {
+        common: Common { lure: *lure, fish: *fish, bottom, plants, depth, gas, ice, reflection, turned },
+        beam: *beam,
+        source: *source,
+        threshold: *threshold,
+        tilt: [along, across],
+        interval,
+        display,
+    }
+}
+
+/// What was drawn of an unknown.
+fn value(inputs: &Inputs, kind: UnknownKind) -> f64 {
+    let common = &inputs.common;
+    match kind {
+        UnknownKind::Beamwidth => inputs.beam,
+        UnknownKind::SourceLevel => inputs.source,
+        UnknownKind::Threshold => inputs.threshold,
+        UnknownKind::Lure => common.lure,
+        UnknownKind::Fish => common.fish,
+        UnknownKind::Bottom => common.bottom,
+        UnknownKind::Plants => common.plants,
+        UnknownKind::Depth => common.depth,
+        UnknownKind::Tilt => libm::hypot(inputs.tilt[0], inputs.tilt[1]),
+        UnknownKind::Gas => f64::from(u8::from(common.gas == Gas::Yes)),
+        UnknownKind::Bounce => common.ice + common.reflection,
+        UnknownKind::Heading => common.turned,
+        UnknownKind::Interval => inputs.interval,
+        UnknownKind::Confirmation => inputs.display,
     }
 }

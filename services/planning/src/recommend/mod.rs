@@ -103,7 +103,7 @@ pub fn recommend_prepared(
         .map(|place| cancel.check().map(|()| judge.nominal(place)))
         .collect::<Result<_, _>>()?;
     let count = affordable_draws(input, spots.len() * uses.len());
-    let drawn = Draws::new(count, spots.len(), input.settings.seed);
+    let drawn = Draws::new(count, spots.len(), input);
     let (done, of) = (AtomicUsize::new(0), usize::try_from(count).unwrap_or(0));
     let Drawn { totals: draws, expected } = judge.totals(&drawn, count, &weights, cancel, &|more| {
         let done = done.fetch_add(more, Ordering::Relaxed) + more;

@@ -271,6 +271,14 @@ pub enum UnknownKind {
     Tilt,
     /// Whether the mud holds gas.
     Gas,
+    /// What bottom and ice take of a bounce.
+    Bounce,
+    /// How neighbours' beams are turned and lie to the slope.
+    Heading,
+    /// Time from ping to ping.
+    Interval,
+    /// Whether the display confirms marks.
+    Confirmation,
 }
 
 /// A recommendation.

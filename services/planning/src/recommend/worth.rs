@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::draws::Draws;
 use super::types::{Total, Use, Worth};
-use crate::selection::{Body, Case, Evaluation, Perturbation, Prepared, Rules};
+use crate::selection::{Body, Case, Evaluation, Perturbation, Prepared, PreparedOption, Rules};
 use acoustics::units::Metres;
 use domain::goal::{DESIRABILITY_FLOOR, Preset};
 use domain::{BottomClass, Cancel, Cancelled};
@@ -76,7 +76,7 @@ impl<'a> Judge<'a> {
 
     /// Every sensor at a place in the recorded figures.
     pub(super) fn nominal(&self, place: usize) -> Vec<Judged> {
-        let best = self.best(place, &Perturbation::NONE, 1.0);
+        let best = self.best(place, |_| Perturbation::NONE, 1.0);
         best.chunks(self.uses.len())
             .map(|row| Judged { worth: self.worth(row), options: row.iter().map(|best| best.option).collect() })
             .collect()
@@ -126,8 +126,8 @@ impl<'a> Judge<'a> {
         let mut totals = vec![Total::default(); self.prepared.input.sensors.len()];
         for (place, weight) in weights.iter().enumerate() {
             let Some(bottom) = self.bottom(place) else { continue };
-            let Some((shift, stretch)) = draws.at(place, draw, bottom) else { continue };
-            let best = self.best(place, &shift, stretch);
+            let Some(drawn) = draws.at(place, draw) else { continue };
+            let best = self.best(place, |gear| drawn.shift(bottom, gear), drawn.common.depth_factor());
             for ((total, sums), row) in totals.iter_mut().zip(&mut *sums).zip(best.chunks(self.uses.len())) {
                 let worth = Total::from(self.worth(row));
                 total.value += weight * worth.value;
@@ -145,7 +145,7 @@ impl<'a> Judge<'a> {
     }
 
     /// The best option by sensor and use, one row a sensor.
-    fn best(&self, place: usize, shift: &Perturbation, stretch: f64) -> Vec<Best> {
+    fn best(&self, place: usize, shift: impl Fn(&PreparedOption) -> Perturbation, stretch: f64) -> Vec<Best> {
         let input = &self.prepared.input;
         let uses = self.uses.len();
         let mut best = vec![Best::NONE; input.sensors.len() * uses];
@@ -163,9 +163,10 @@ impl<'a> Judge<'a> {
                 None => case,
             };
             let tie = self.prepared.tie_order.get(option).copied().unwrap_or(u32::MAX);
+            let shift = shift(case.gear);
             let row = best.iter_mut().skip(reference.sensor * uses).take(uses);
             for (best, rules) in row.zip(&self.rules) {
-                let figures = case.evaluate(rules, shift);
+                let figures = case.evaluate(rules, &shift);
                 let works = works(&figures, &rules.preset);
                 best.offer(Best { option: Some(option), score: figures.score(), works, tie });
             }

@@ -1,15 +1,20 @@
 //! Which defaults and assumed figures a finding leans on.
 
+use super::figures::Evaluation;
 use super::option::PreparedOption;
 use super::targets::Strength;
 use acoustics::bottom::TABULATED_KHZ;
 use acoustics::ice::{SHEET_SPREAD, USUAL_THICKNESS};
 use acoustics::target::{ASPECT_SPREAD, fitted_khz};
+use acoustics::units::Metres;
 use domain::selection::{Assumption, RunInput};
 use domain::{
     BeamOption, BottomClass, CanopyDensity, Fact, FishClass, Part, PatternKind, Provenance, Sensor, Sentence, Source,
     Spot, Target, TargetShape, check::plain, defaults,
 };
+
+/// From which part of the way to the nearest fish or the lure on the ring-down is worth a word.
+const NEAR_ENOUGH: f64 = 0.5;
 
 /// The assumptions of one option at one spot, sensor first, then spot, then targets, then the models' own.
 pub(crate) fn of(
@@ -18,7 +23,7 @@ pub(crate) fn of(
     sensor: &Sensor,
     option: &BeamOption,
     gear: &PreparedOption,
-    ice_loss: f64,
+    (figures, ice_loss): (&Evaluation, f64),
 ) -> Vec<Assumption> {
     let mut list = List(Vec::new());
     let neighbours = input.shelter.is_some();
@@ -30,6 +35,13 @@ pub(crate) fn of(
     list.models(spot, gear);
     if input.settings.lure_offset.is_none() {
         list.say("lure_offset_m", figure("assume-lure-offset", Part::Length(spot.hole_radius)));
+    }
+    if figures.blind_range > NEAR_ENOUGH * spot.fish_layer.top.get().min(figures.blind_range + figures.blind_room) {
+        let blind = Metres::new(libm::round(100.0 * figures.blind_range) / 100.0);
+        list.say("pulse_length_us", figure("assume-ring-down", Part::Length(blind)));
+    }
+    if input.settings.lean.angle.get() > 0.0 && input.settings.lean.direction.is_none() {
+        list.say("lean_direction_deg", Sentence::plain("assume-lean"));
     }
     if neighbours {
         let ice = [

@@ -12,7 +12,11 @@ pub struct Evaluation {
     pub(crate) lure_strength: f64,
     pub(crate) fish_strength: f64,
     pub(crate) range_cell: f64,
+    /// How near a target may be at least: what is nearer is lost in the ring-down, m.
+    pub(crate) blind_range: f64,
     // The lure.
+    /// How much farther than that the lure is, m.
+    pub(crate) blind_room: f64,
     /// Angle of the lure from the beam's axis, radians.
     pub(crate) lure_angle: f64,
     /// Distance of the lure from the beam's axis at its depth.
@@ -96,6 +100,8 @@ impl Evaluation {
         lure_strength: 0.0,
         fish_strength: 0.0,
         range_cell: 0.0,
+        blind_range: 0.0,
+        blind_room: 0.0,
         lure_angle: 0.0,
         lure_off_axis: 0.0,
         lure_beam: 0.0,

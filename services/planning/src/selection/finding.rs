@@ -71,6 +71,10 @@ impl Evaluation {
         if self.noise_excess() > 0.0 {
             failures.push(Failure::NoiseBeforeLure { by: Db::new(self.noise_excess()) });
         }
+        if self.blind_room < 0.0 {
+            let blind = Metres::new(self.blind_range);
+            failures.push(Failure::LureInRingDown { range: blind + Metres::new(self.blind_room), blind });
+        }
         failures
     }
 

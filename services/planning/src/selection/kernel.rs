@@ -180,6 +180,7 @@ impl Case<'_> {
             fish_strength: gear.fish.db + shift.fish * gear.fish.widening,
             bottom_shift: shift.bottom,
             range_cell: place.speed * gear.cell,
+            blind_range: 0.5 * place.speed * gear.ring_down,
             ..Evaluation::BLANK
         }
     }
@@ -187,6 +188,7 @@ impl Case<'_> {
     /// Lure, bottom and working gain.
     fn gains(&self, f: &mut Evaluation, rules: &Rules, shift: &Perturbation, aim: Aim) {
         let (place, gear) = (self.place, self.gear);
+        f.blind_room = place.lure_range - f.blind_range;
         f.lure_angle = aim.angle_to(place.lure_angle);
         f.lure_off_axis = place.lure_depth * libm::tan(f.lure_angle);
         f.lure_beam = gear.optics.beam.worst_level(f.lure_angle / aim.scale);
@@ -286,8 +288,12 @@ impl Case<'_> {
         let mut square = 0.0;
         for node in &place.layer {
             let echo = self.echo(f, (node.spreading, node.depth), f.fish_strength, 0.0) - lean_loss;
-            let out = farthest / node.depth;
-            let area = gear.optics.beam.area(0.5 * (threshold - echo), (out * out - 1.0) / aim.square);
+            let level = 0.5 * (threshold - echo);
+            let within = |range: f64| {
+                let out = range / node.depth;
+                gear.optics.beam.area(level, (out * out - 1.0) / aim.square)
+            };
+            let area = within(farthest) - within(f.blind_range.min(farthest));
             square += node.weight * node.depth * node.depth * area;
         }
         square * aim.square * lean * lean * lean
@@ -391,7 +397,8 @@ fn verdict(f: &mut Evaluation, rules: &Rules) {
         && f.bottom_gain <= f.max_gain
         && f.lure_off_axis <= f.lobe_radius
         && f.clear_gain.is_none_or(|gain| gain >= 0.0)
-        && f.noise_excess() <= 0.0;
+        && f.noise_excess() <= 0.0
+        && f.blind_room >= 0.0;
     f.score = f.scored(&rules.preset.weights.as_array());
 }
 
@@ -399,8 +406,11 @@ fn verdict(f: &mut Evaluation, rules: &Rules) {
 fn reserve(f: &Evaluation) -> f64 {
     let room = (f.max_gain - f.working_gain).min(-f.noise_excess()).min(f.clear_gain.unwrap_or(f64::INFINITY));
     let room = (room / LAST_ROOM).clamp(LOST_SHARE, 1.0);
+    // Within a range cell of the ring-down the lure's mark runs into it.
+    let clear = (f.blind_room / f.range_cell).clamp(LOST_SHARE, 1.0);
     let lost = ((f.lure_cost - LURE_NOTICE) / (LURE_RESERVE - LURE_NOTICE)).clamp(0.0, 1.0);
-    if lost > 0.0 { room * libm::exp(lost * libm::log(LOST_SHARE)) } else { room }
+    let left = room * clear;
+    if lost > 0.0 { left * libm::exp(lost * libm::log(LOST_SHARE)) } else { left }
 }
 
 impl Evaluation {

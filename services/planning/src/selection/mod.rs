@@ -176,7 +176,7 @@ impl Prepared {
                 sensor,
                 beam,
                 gear,
-                self.ice_shift(spot, gear) + gear.ice_loss.get(),
+                (figures, self.ice_shift(spot, gear) + gear.ice_loss.get()),
             ),
             notices: figures.notices(place, gear),
             uncertainty: None,

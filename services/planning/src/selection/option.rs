@@ -18,6 +18,7 @@ use super::kernel::LURE_RESERVE;
 use super::memo::{Fingerprint, Memo};
 use super::prepare::Stopped;
 use super::targets::{self, Strength, View};
+use crate::uncertainty::{BEAMWIDTH_SPREAD, LEVEL_SPREAD};
 use domain::selection::RunInput;
 use domain::{BeamOption, Cancel, Confirmation, PatternKind, Provenance, Sensor, Source, defaults};
 
@@ -32,6 +33,15 @@ const INTERVAL_SPREAD: f64 = 0.35;
 const MAY_CONFIRM: f64 = 0.25;
 const LIKELY_CONFIRMATION: Confirmation = Confirmation { marks: 2, pings: 3 };
 const LIKELY_JITTER: f64 = 0.05;
+
+/// Spread of a threshold or a source level that nobody recorded, dB. ASSUMED: two in three units of a kind lie within a turn of a hand, 6 dB, of its middle.
+const ASSUMED_LEVEL_SPREAD: f64 = 6.0;
+/// Spread of an electrical power that nobody recorded, dB. ASSUMED: two in three lie between 16 and 100 W.
+const ASSUMED_POWER_SPREAD: f64 = 4.0;
+/// Spread of an efficiency that nobody recorded, dB. ASSUMED: two in three lie between 35 and 70 %.
+const ASSUMED_EFFICIENCY_SPREAD: f64 = 1.5;
+/// Spread of the logarithm of a beamwidth that nobody stated. ASSUMED: within a fifth, as between the generic classes.
+const ASSUMED_BEAM_SPREAD: f64 = 0.2;
 
 /// Widest band of a pulse as a part of its frequency: what a transducer of this kind can send.
 const WIDEST_BAND: f64 = 0.5;
@@ -58,6 +68,8 @@ pub(crate) struct PreparedOption {
     pub(crate) fish: Strength,
     /// Length of the pulse on the display: compressed, if it is swept.
     pub(crate) pulse: f64,
+    /// How long after its ping begins it hears nothing, s.
+    pub(crate) ring_down: f64,
     /// Length of the pulse as sent.
     pub(crate) sent: Seconds,
     pub(crate) sweep: Option<Hertz>,
@@ -68,6 +80,8 @@ pub(crate) struct PreparedOption {
     pub(crate) confirmer: Arc<Confirmer>,
     /// The same if marks are confirmed that are not recorded to be.
     pub(crate) confirming: Arc<Confirmer>,
+    /// How far its beamwidth (as a logarithm), source level and threshold may be off, the levels in dB.
+    pub(crate) spreads: Spreads,
     /// Spreads of what is not recorded: the logarithm of the interval, and how likely marks are confirmed all the same.
     pub(crate) interval_spread: f64,
     pub(crate) may_confirm: f64,
@@ -172,6 +186,7 @@ impl PreparedOption {
             lure: targets::strength(&input.lure.shape, View::new(option, input.lure.kind))?,
             fish: targets::strength(&input.fish.shape, View::new(option, input.fish.kind))?,
             pulse: compressed_pulse(pulse, sweep, option.receiver_bandwidth.value).get(),
+            ring_down: levels::ring_down(pulse, frequency).get(),
             sent: pulse,
             sweep,
             receiver_bandwidth: option.receiver_bandwidth.value,
@@ -184,6 +199,7 @@ impl PreparedOption {
             confirmation: sensor.confirmation,
             confirmer: Arc::new(confirmer(timing, timing, sensor.confirmation)),
             confirming: Arc::new(confirmer(jittered, jittered, LIKELY_CONFIRMATION)),
+            spreads: Spreads::new(sensor, option),
             interval_spread: if sensor.ping_interval.provenance == Provenance::Assumed { INTERVAL_SPREAD } else { 0.0 },
             may_confirm: if sensor.confirmation == defaults::CONFIRMATION { MAY_CONFIRM } else { 0.0 },
             cell,
@@ -207,6 +223,40 @@ impl PreparedOption {
     /// Pulse length on the display as time.
     pub(crate) fn pulse(&self) -> Seconds {
         Seconds::new(self.pulse)
+    }
+}
+
+/// Standard deviations of an option's figures: narrow where they are stated or measured, wide where they are assumed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Spreads {
+    pub(crate) beam: f64,
+    pub(crate) source: f64,
+    pub(crate) threshold: f64,
+}
+
+impl Spreads {
+    fn new(sensor: &Sensor, option: &BeamOption) -> Self {
+        let wide = |provenance, spread: f64| if provenance == Provenance::Assumed { spread } else { 0.0 };
+        let beam = match &option.pattern {
+            PatternKind::CircularPiston { beamwidth } | PatternKind::ShadedCircular { beamwidth, .. } => {
+                beamwidth.provenance
+            }
+            PatternKind::Rectangular { along, .. } => along.provenance,
+            PatternKind::Tabulated { provenance, .. } => *provenance,
+        };
+        let source = match option.source {
+            Source::Stated(level) => wide(level.provenance, ASSUMED_LEVEL_SPREAD),
+            Source::Power { electrical, efficiency } => libm::hypot(
+                wide(electrical.provenance, ASSUMED_POWER_SPREAD),
+                wide(efficiency.provenance, ASSUMED_EFFICIENCY_SPREAD),
+            ),
+        };
+        let threshold = wide(sensor.threshold.provenance, ASSUMED_LEVEL_SPREAD);
+        Self {
+            beam: libm::hypot(BEAMWIDTH_SPREAD, wide(beam, ASSUMED_BEAM_SPREAD)),
+            source: libm::hypot(LEVEL_SPREAD, source),
+            threshold: libm::hypot(LEVEL_SPREAD, threshold),
+        }
     }
 }
 

@@ -177,7 +177,7 @@ fn plant_strength(spot: &Spot) -> Option<f64> {
 fn steepest(input: &RunInput) -> Angle {
     let slope = input.spots.iter().map(|spot| spot.slope.get()).fold(0.0, f64::max);
     let drawn = if input.settings.draws > 0 { DRAWN_TILT } else { 0.0 };
-    Angle::new(slope + drawn.max(LEAN_ASKED))
+    Angle::new(slope + input.settings.lean.angle.get() + drawn.max(LEAN_ASKED))
 }
 
 /// What neighbours' tables have to be read for besides the figures of the run.

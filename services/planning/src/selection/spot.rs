@@ -72,13 +72,15 @@ impl PreparedSpot {
         let speed = column.mean_sound_speed()?;
         let watt_level = source_level(Watts::new(1.0), 1.0, Db::new(0.0), column.mean_density()?, speed)?;
         let offset = settings.lure_offset.unwrap_or(spot.hole_radius);
-        Ok(Self::with_depth(spot, offset.get(), spot.depth.get(), speed, watt_level.get()))
+        let upright = Self::with_depth(spot, offset.get(), spot.depth.get(), speed, watt_level.get());
+        Ok(Self { lean: settings.lean.parts(), ..upright })
     }
 
     /// The same spot at another depth, as a draw of the uncertainty has it: the fish layer moves in proportion, the lure
     /// keeps its height over the bottom, as a lure is let down to the bottom and lifted.
     pub(crate) fn moved(&self, spot: &Spot, depth: f64) -> Self {
-        Self::with_depth(spot, self.lure_offset, depth, MetresPerSecond::new(self.speed), self.watt_level)
+        let speed = MetresPerSecond::new(self.speed);
+        Self { lean: self.lean, ..Self::with_depth(spot, self.lure_offset, depth, speed, self.watt_level) }
     }
 
     fn with_depth(spot: &Spot, lure_offset: f64, depth: f64, speed: MetresPerSecond, watt_level: f64) -> Self {
@@ -88,8 +90,9 @@ impl PreparedSpot {
             let z = top + (bottom - top) * share;
             LayerNode { depth: z, weight, spreading: 40.0 * libm::log10(z) }
         });
-        // A lure that hangs higher than a drawn depth would be in the ice: it stays a tenth of the depth under it.
-        let lure_height = spot.lure_height.get().min(0.9 * depth);
+        // A lure that hangs higher than a drawn depth would be in the ice: it stays a tenth of the depth under it, or as near as it is recorded.
+        let highest = (spot.lure_height.get() / spot.depth.get()).max(0.9);
+        let lure_height = spot.lure_height.get().min(highest * depth);
         let lure_depth = depth - lure_height;
         let lure_range = libm::hypot(lure_depth, lure_offset);
         let depth_spreading = 40.0 * libm::log10(depth);

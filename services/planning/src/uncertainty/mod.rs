@@ -17,7 +17,7 @@ use crate::selection::{Display, Perturbation, PreparedOption, Turned};
 
 /// Spread of a stated beamwidth, relative: sheets round to whole degrees and mix conventions.
 pub const BEAMWIDTH_SPREAD: f64 = 0.08;
-/// Spread of a source level and of a threshold, dB: unit to unit, and with temperature.
+/// Spread of a recorded source level and of a recorded threshold, dB: unit to unit, and with temperature; one that is assumed is wider.
 pub const LEVEL_SPREAD: f64 = 2.0;
 /// Spread of a target strength, dB: orientation of fish and lures.
 pub const TARGET_SPREAD: f64 = 3.0;
@@ -46,16 +46,16 @@ pub(crate) const INPUT_NAMES: [&str; 13] = [
 /// What a draw has in common for all options at a spot: the lake, the lure, the fish.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Common {
-    lure: f64,
-    fish: f64,
-    bottom: f64,
-    plants: f64,
-    depth: f64,
-    gas: Gas,
-    ice: f64,
-    reflection: f64,
+    pub(crate) lure: f64,
+    pub(crate) fish: f64,
+    pub(crate) bottom: f64,
+    pub(crate) plants: f64,
+    pub(crate) depth: f64,
+    pub(crate) gas: Gas,
+    pub(crate) ice: f64,
+    pub(crate) reflection: f64,
     /// From 0 to 1, one of the ways in which neighbours hang.
-    turned: f64,
+    pub(crate) turned: f64,
 }
 
 impl Common {
@@ -92,14 +92,14 @@ impl Common {
 /// One draw for one option: standard deviations from the recorded figures.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Inputs {
-    common: Common,
-    beam: f64,
-    source: f64,
-    threshold: f64,
-    tilt: [f64; 2],
-    interval: f64,
+    pub(crate) common: Common,
+    pub(crate) beam: f64,
+    pub(crate) source: f64,
+    pub(crate) threshold: f64,
+    pub(crate) tilt: [f64; 2],
+    pub(crate) interval: f64,
     /// From 0 to 1; low where marks are confirmed.
-    display: f64,
+    pub(crate) display: f64,
 }
 
 impl Inputs {
@@ -120,9 +120,9 @@ impl Inputs {
         let tilt = TILT_SPREAD_DEG.to_radians();
         Perturbation {
             // Log-normal, so that no draw turns a beam inside out.
-            beam_scale: libm::exp(BEAMWIDTH_SPREAD * self.beam),
-            source: LEVEL_SPREAD * self.source,
-            threshold: LEVEL_SPREAD * self.threshold,
+            beam_scale: libm::exp(gear.spreads.beam * self.beam),
+            source: gear.spreads.source * self.source,
+            threshold: gear.spreads.threshold * self.threshold,
             lure: TARGET_SPREAD * self.common.lure,
             fish: TARGET_SPREAD * self.common.fish,
             bottom: bottom.strength_spread().get() * self.common.bottom + rise(bottom, self.common.gas),

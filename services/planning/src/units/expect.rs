@@ -1,10 +1,11 @@
 //! The gain at which a sound unit shows a target straight under it.
 
 use acoustics::ModelError;
-use acoustics::units::Db;
+use acoustics::units::{Db, HalfAngle};
 
 use super::Reading;
 use crate::reference_echo::ReferenceEcho;
+use crate::selection::LEAN_ASKED;
 use domain::{BeamOption, Sensor, Target, UnitCheck};
 
 /// A check in numbers.
@@ -23,6 +24,8 @@ pub(super) struct Observed<'a> {
     pub(super) expected: f64,
     pub(super) shown: f64,
     pub(super) deficit: f64,
+    /// What a lean of 5° costs over the target, dB.
+    pub(super) lean_cost: f64,
 }
 
 impl Observed<'_> {
@@ -38,13 +41,14 @@ impl Observed<'_> {
     }
 }
 
-/// The least gain at which a unit exactly as stated shows a target on its axis, without a margin.
+/// The least gain at which a unit exactly as stated shows a target on its axis, without a margin; and what a lean of 5° costs.
 pub(super) fn expected_gain(
     sensor: &Sensor,
     option: &BeamOption,
     target: &Target,
     check: &UnitCheck,
-) -> Result<f64, ModelError> {
+) -> Result<(f64, f64), ModelError> {
     let sounding = ReferenceEcho::new((sensor, option), target, check.depth, check.bottom_temperature)?;
-    Ok(sounding.least_gain(check.depth, Db::new(0.0)).get())
+    let leaning = sounding.pattern().level(HalfAngle::new(LEAN_ASKED));
+    Ok((sounding.least_gain(check.depth, Db::new(0.0)).get(), -2.0 * leaning.get()))
 }

@@ -163,9 +163,9 @@ impl AssessmentInput {
         else {
             return Err(faults);
         };
-        let expected = self.expected((sensor, option), target, check)?;
+        let (expected, lean_cost) = self.expected((sensor, option), target, check)?;
         let swap = check.swap.as_str();
-        Ok(Some(Observed { index, check, unit, sensor, swap, expected, shown, deficit: shown - expected }))
+        Ok(Some(Observed { index, check, unit, sensor, swap, expected, shown, deficit: shown - expected, lean_cost }))
     }
 
     fn expected(
@@ -173,7 +173,7 @@ impl AssessmentInput {
         (sensor, option): (&Sensor, &BeamOption),
         target: &Target,
         check: &UnitCheck,
-    ) -> Result<f64, Vec<Fault>> {
+    ) -> Result<(f64, f64), Vec<Fault>> {
         expected_gain(sensor, option, target, check).map_err(|error| {
             let text = format!("the check leaves what the models cover: {error}; correct it or delete it");
             vec![Fault::new("depth_m", FaultReason::OutOfRange, text)]

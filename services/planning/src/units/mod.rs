@@ -397,6 +397,8 @@ impl Judge<'_> {
         if worst.bias.is_some() && too_good.is_none() && !contradictory {
             let alone = worst.own.believed.len() < 2 && probability >= self.input.settings.watch_probability;
             text.push(words::verdict(standing, alone));
+            let weak = matches!(standing, Standing::Weak | Standing::Watch);
+            text.extend(latest.filter(|_| weak).map(words::lean));
         }
         Some(UnitStanding {
             unit,

@@ -42,6 +42,12 @@ pub(super) fn verdict(standing: Standing, alone: bool) -> Sentence {
     }
 }
 
+/// What a lean of 5° alone would cost over the target of a check.
+pub(super) fn lean(one: &Observed<'_>) -> Sentence {
+    let cost = ("cost", Part::Figure(format!("{} dB", number(one.lean_cost, 0))));
+    Sentence::new("unit-lean", [cost])
+}
+
 /// Readings that are left aside, each with the reason.
 pub(super) fn doubts(input: &AssessmentInput, checks: &[&Observed<'_>], readings: &[&Reading]) -> Vec<Sentence> {
     let metres = |depth: Metres| Part::Length(Metres::new(libm::round(10.0 * depth.get()) / 10.0));

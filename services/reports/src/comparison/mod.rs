@@ -15,6 +15,7 @@ use acoustics::units::Metres;
 use domain::selection::{ExplainStep, Finding, OptionSummary, RunInput};
 use domain::{BeamOption, Sensor};
 use jiff::Timestamp;
+use planning::LeanCost;
 use planning::picture::Picture;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -60,6 +61,8 @@ pub struct SpotPicture {
     pub findings: Vec<Finding>,
     /// Picture of the first finding; none when it could not be drawn.
     pub picture: Option<Picture>,
+    /// What a lean of 5° costs the first finding.
+    pub lean: Option<LeanCost>,
     /// Every figure behind the first finding, for the appendix; none where it is not asked for.
     pub working: Option<ExplainStep>,
 }

@@ -1,8 +1,9 @@
 //! The page of one spot.
 
-use acoustics::units::Db;
+use acoustics::units::{Angle, Db};
 use domain::selection::{Band, Finding};
 use domain::{BottomClass, CanopyDensity, ReliefKind, Spot};
+use planning::LeanCost;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -25,6 +26,8 @@ pub(super) struct SpotView {
     plan: Option<Plan>,
     bars: Vec<Bar>,
     gauge: Option<Gauge>,
+    /// What a lean of the transducer costs here; none where nothing can be used.
+    lean: Option<String>,
     options: Vec<OptionRow>,
     notices: Vec<String>,
     assumptions: Vec<String>,
@@ -67,7 +70,7 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>)
     Some(SpotView {
         name: clean(&spot.display_name, MAX_NAME),
         lake: clean(&spot.lake, MAX_NAME),
-        facts: facts(spot, say),
+        facts: facts(spot, report.input.settings.lean.angle, say),
         best: full_name((sensor, option), say),
         usable,
         verdict: verdict(report, picture, spot, say),
@@ -75,6 +78,7 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>)
         plan: picture.picture.as_ref().map(|p| plan(p, say)),
         bars: if usable { bars(best, say) } else { Vec::new() },
         gauge: usable.then(|| gauge(sensor, &best.gains, say)),
+        lean: picture.lean.filter(|_| usable).map(|cost| lean(&cost, say)),
         options: picture.findings.iter().filter_map(|f| row(report, f, say)).collect(),
         notices: best.notices.iter().map(|reason| say.sentence(&reason.sentence())).collect(),
         assumptions: best.assumptions.iter().map(|a| sentence(&say.sentence(&a.sentence))).collect(),
@@ -88,7 +92,7 @@ pub(super) fn sentence(clause: &str) -> String {
     first.into_iter().flatten().chain(letters).chain((!clause.ends_with('.')).then_some('.')).collect()
 }
 
-fn facts(spot: &Spot, say: Wording<'_>) -> Vec<String> {
+fn facts(spot: &Spot, lean: Angle, say: Wording<'_>) -> Vec<String> {
     let layer = spot.fish_layer;
     let mut facts = vec![
         say.say("fact-depth", [("depth", say.both(spot.depth))]),
@@ -117,6 +121,9 @@ fn facts(spot: &Spot, say: Wording<'_>) -> Vec<String> {
     if let Some(ice) = spot.ice_thickness {
         facts.push(say.say("fact-ice", [("thickness", say.both(ice))]));
     }
+    if lean.get() > 0.0 {
+        facts.push(say.say("fact-lean", [("angle", say.number(lean.to_degrees(), 0))]));
+    }
     facts
 }
 
@@ -133,6 +140,16 @@ const fn bottom_key(class: BottomClass) -> &'static str {
         BottomClass::Cobble => "bottom-cobble",
         BottomClass::Rock => "bottom-rock",
     }
+}
+
+/// What a lean of 5° costs here.
+fn lean(cost: &LeanCost, say: Wording<'_>) -> String {
+    let [before, then] = cost.scores.map(|score| say.number(100.0 * score, 0));
+    let more = ("more", say.db(cost.more.get(), 0));
+    if cost.lost {
+        return say.say("lean-loses", [more]);
+    }
+    say.say("lean-costs", [more, ("hidden", say.text(cost.hidden)), ("before", before), ("then", then)])
 }
 
 /// A few sentences on what decided.

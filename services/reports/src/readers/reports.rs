@@ -65,7 +65,8 @@ fn comparison(name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) 
         summarizer.add_spot(&findings);
         let picture = picture::draw(&prepared, spot, findings[0].option).ok();
         let working = planning::explain::explain(&prepared, spot, findings[0].option).ok();
-        SpotPicture { spot, findings, picture, working }
+        let lean = planning::lean_cost(&prepared, spot, findings[0].option).ok();
+        SpotPicture { spot, findings, picture, lean, working }
     });
     let spots: Vec<_> = spots.collect();
     let choice = Choice::default();

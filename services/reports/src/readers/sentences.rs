@@ -39,6 +39,7 @@ fn failures() -> impl Iterator<Item = Sentence> {
         Failure::LureOutsideBeam { offset, lobe_radius },
         Failure::NoClearGain { fraction_at_zero: 0.125 },
         Failure::NoiseBeforeLure { by: missing },
+        Failure::LureInRingDown { range: lobe_radius, blind: offset },
     ]
     .map(|failure| failure.sentence_with("Probe 1.5", "200 kHz, 12.5°"))
     .into_iter()
@@ -230,6 +231,8 @@ pub(super) fn runs_on_assumptions() -> Vec<RunInput> {
             input.lure.shape = shapes[n];
             input.fish.shape = shapes[3 - n];
             input.shelter = (n % 2 == 1).then(|| common::shelter(6.0, 5.0, 2));
+            input.settings.lean.angle = Angle::from_degrees(if n == 0 { 2.5 } else { 0.0 });
+            input.spots[0].fish_layer.top = metres(0.5);
             input
         })
         .collect()

@@ -48,6 +48,10 @@ pub(super) struct Job {
     pub(super) strong_mark_db: Option<f64>,
     /// Distance of the lure from the transducer, m.
     pub(super) lure_offset_m: Option<f64>,
+    /// How far the transducer leans from the vertical, degrees; upright if left out.
+    pub(super) lean_deg: Option<f64>,
+    /// Where its face looks, degrees: 0 towards the lure, 180 away from it, which is taken if left out.
+    pub(super) lean_direction_deg: Option<f64>,
     /// File of a comparison report to be written.
     pub(super) report: Option<PathBuf>,
     /// Unit of length in the report; metres if left out.

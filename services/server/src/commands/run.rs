@@ -84,6 +84,8 @@ fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, CliError> {
         lure_margin_db: job.lure_margin_db,
         strong_mark_db: job.strong_mark_db,
         lure_offset_m: job.lure_offset_m,
+        lean_deg: args.lean.or(job.lean_deg),
+        lean_direction_deg: args.lean_direction.or(job.lean_direction_deg),
         draws: args.draws.or(job.draws).unwrap_or(0),
         seed: args.seed.or(job.seed).unwrap_or(1),
         ..v1::RunSpec::default()

@@ -76,7 +76,7 @@ impl Neighbours {
             holes,
             neighbourhood,
             recessed: shelter.transducers_recessed,
-            lean: 0.0,
+            lean: settings.lean.angle.get(),
             unknowns,
             tolerance: settings.interference_tolerance,
         })

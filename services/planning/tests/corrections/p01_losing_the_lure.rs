@@ -1,11 +1,8 @@
 //! Losing the lure never pays: the lure's place in the beam against scores and ranks.
-#![allow(missing_docs, clippy::unwrap_used, clippy::indexing_slicing, clippy::panic, reason = "a test")]
 
-mod common;
-
+use crate::common::{piston, run, shelter, spot};
 use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{Angle, Beamwidth, Db, FullAngle, HalfAngle, Metres, WidthLevel};
-use common::{piston, run, shelter, spot};
 use domain::selection::{Failure, Finding, Goal, Notice};
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Fact, PatternKind, Spot};
 use planning::selection::Prepared;
@@ -32,7 +29,7 @@ fn in_the_shallows_the_first_rank_never_goes_to_an_option_that_has_lost_the_lure
         .map(|i| {
             let depth = 0.7 + 2.9 * f64::from(i / 3) / 29.0;
             let hole_radius = Metres::new(radii[i as usize % 3]);
-            Spot { id: common::id(&format!("s{i}")), hole_radius, ..spot("s", depth, BottomClass::Silt) }
+            Spot { id: crate::common::id(&format!("s{i}")), hole_radius, ..spot("s", depth, BottomClass::Silt) }
         })
         .collect();
     let sensors = WIDTHS.iter().enumerate().map(|(i, width)| piston(&format!("p{i}"), *width)).collect();

@@ -1,10 +1,7 @@
 //! A swept pulse is worth what the plain pulse of its cell is, towards lure, bottom and neighbours alike.
-#![allow(missing_docs, clippy::unwrap_used, clippy::indexing_slicing)]
 
-mod common;
-
+use crate::common::{piston, run, shelter, spot};
 use acoustics::units::{Hertz, Seconds, SourceLevel};
-use common::{piston, run, shelter, spot};
 use domain::{BottomClass, Cancel, Fact, Sensor, Source};
 use planning::selection::Prepared;
 use proptest::prelude::*;
