@@ -15,6 +15,7 @@ pub mod rules;
 pub mod selection;
 pub mod survey;
 pub mod uncertainty;
+pub mod unknown_place;
 pub mod units;
 
 pub use error::PlanningError;

@@ -9,10 +9,11 @@ use rand_distr::{Distribution as _, StandardNormal};
 
 use acoustics::bottom::Gas;
 use acoustics::cover::CANOPY_SPREAD;
-use domain::BottomClass;
+use domain::{BottomClass, Spot};
 
 use super::types::{PlaceIndex, Unknown, UnknownKind};
-use crate::selection::Perturbation;
+use crate::selection::{Perturbation, count as in_figures};
+use crate::unknown_place::{DrawnPlace, DrawnPlaces, has_unknown_bottom};
 use crate::uncertainty::{BEAMWIDTH_SPREAD, DEPTH_SPREAD, LEVEL_SPREAD, TARGET_SPREAD, TILT_SPREAD_DEG, gas, rise};
 
 /// Unknowns that all places share, in the order of a row.
@@ -31,26 +32,36 @@ pub(super) struct Draws {
     local: Vec<Vec<[f64; 5]>>,
     /// By place, then draw.
     gas: Vec<Vec<Gas>>,
+    /// By place, then draw: what the place is.
+    places: Vec<Vec<DrawnPlace>>,
+    /// By place: whether its bottom is not known, and whether its weeds are not.
+    unknown: Vec<[bool; 2]>,
 }
 
 impl Draws {
     /// Draws for some places.
-    pub(super) fn new(count: u32, places: usize, seed: u64) -> Self {
+    pub(super) fn new(count: u32, spots: &[&Spot], seed: u64) -> Self {
         let rows = |stream: usize| -> (Vec<[f64; 5]>, Vec<Gas>) {
             let mut rng = ChaCha8Rng::seed_from_u64(seed);
             rng.set_stream(u64::try_from(stream).unwrap_or(u64::MAX));
             let figures = (0..count).map(|_| std::array::from_fn(|_| StandardNormal.sample(&mut rng))).collect();
             (figures, (0..count).map(|_| gas(&mut rng)).collect())
         };
-        let (local, gas) = (1..=places).map(rows).unzip();
-        Self { shared: rows(0).0, local, gas }
+        let (local, gas) = (1..=spots.len()).map(rows).unzip();
+        let most = usize::try_from(count).unwrap_or(usize::MAX);
+        let of = |(place, spot): (usize, &&Spot)| DrawnPlaces::new(spot, seed, place).take(most).collect();
+        let places = spots.iter().enumerate().map(of).collect();
+        let unknown = spots.iter().map(|spot| [has_unknown_bottom(spot), spot.canopy_unknown]).collect();
+        Self { shared: rows(0).0, local, gas, places, unknown }
     }
 
-    /// What a draw changes at a place, and the factor on its depth.
-    pub(super) fn at(&self, place: usize, draw: usize, bottom: BottomClass) -> Option<(Perturbation, f64)> {
+    /// What a draw changes at a place, the factor on its depth, and what the place is.
+    pub(super) fn at(&self, place: usize, draw: usize) -> Option<(Perturbation, f64, DrawnPlace)> {
         let [beam, source, threshold, lure, fish] = *self.shared.get(draw)?;
         let [ground, plants, depth, along, across] = *self.local.get(place)?.get(draw)?;
         let gas = *self.gas.get(place)?.get(draw)?;
+        let drawn = *self.places.get(place)?.get(draw)?;
+        let bottom = drawn.bottom;
         let tilt = TILT_SPREAD_DEG.to_radians();
         let shift = Perturbation {
             beam_scale: libm::exp(BEAMWIDTH_SPREAD * beam),
@@ -64,7 +75,7 @@ impl Draws {
             ..Perturbation::NONE
         };
         // Three spreads at most, so that no draw leaves the range of the models.
-        Some((shift, 1.0 + DEPTH_SPREAD * depth.clamp(-3.0, 3.0)))
+        Some((shift, 1.0 + DEPTH_SPREAD * depth.clamp(-3.0, 3.0), drawn))
     }
 
     /// Every unknown with its drawn values.
@@ -77,6 +88,8 @@ impl Draws {
             named.push((Unknown { kind, place: None }, column(&self.shared, index)));
         }
         for (place, rows) in self.local.iter().enumerate() {
+            let [bottom, weeds] = self.unknown.get(place).copied().unwrap_or_default();
+            let drawn = |of: fn(&DrawnPlace) -> f64| self.places.get(place).into_iter().flatten().map(of).collect();
             for (index, kind) in LOCAL.into_iter().enumerate() {
                 let values = match kind {
                     UnknownKind::Tilt => rows.iter().map(|[.., a, b]| libm::hypot(*a, *b)).collect(),
@@ -87,6 +100,9 @@ impl Draws {
                         .flatten()
                         .map(|gas| f64::from(u8::from(*gas == Gas::Yes)))
                         .collect(),
+                    // What it is made of counts for more than how strongly that answers.
+                    UnknownKind::Bottom if bottom => drawn(|place| class_number(place.bottom)),
+                    UnknownKind::Plants if weeds => drawn(|place| f64::from(u8::from(place.canopy.is_some()))),
                     UnknownKind::Bottom
                     | UnknownKind::Plants
                     | UnknownKind::Depth
@@ -101,4 +117,9 @@ impl Draws {
         }
         named.into_iter().unzip()
     }
+}
+
+/// Classes in numbers, to tell them apart.
+fn class_number(class: BottomClass) -> f64 {
+    in_figures(BottomClass::ALL.iter().position(|known| *known == class).unwrap_or_default())
 }

@@ -7,7 +7,7 @@ use crate::selection::{Evaluation, Perturbation, Prepared};
 use domain::check::plain;
 use domain::selection::{Goal, RunInput, Settings};
 use domain::{
-    BottomClass, Cancel, Cancelled, Fact, Fault, FaultReason, Id, Spot, Target, TargetKind, TargetShape, check,
+    BottomClass, Cancel, Cancelled, Fact, Fault, FaultReason, Id, Provenance, Spot, Target, TargetKind, TargetShape, check,
     defaults,
 };
 
@@ -196,9 +196,11 @@ fn stand_in(index: usize, depth_m: f64, bottom: BottomClass, settings: &RulesSet
         depth,
         ice_thickness: None,
         bottom,
+        bottom_from: Provenance::Stated,
         slope: acoustics::units::Angle::new(0.0),
         relief: Vec::new(),
         canopy: None,
+        canopy_unknown: false,
         fish_layer: defaults::fish_layer(depth),
         // A lure higher than half of a shallow band's depth would hang at the transducer.
         lure_height: settings.lure_height.map_or(lowest, |height| Metres::new(height.get().min(0.5 * depth_m))),

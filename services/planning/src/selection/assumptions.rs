@@ -158,6 +158,20 @@ impl List {
 
     /// A spot's figures carry no provenance: one that equals the default for a field left out is named as such.
     fn spot(&mut self, spot: &Spot) {
+        if spot.bottom_from == Provenance::Assumed {
+            self.say(
+                "bottom_class",
+                "what the bottom is made of is not known: it is taken for sand, and draws go over mud, sand and hard bottoms"
+                    .to_owned(),
+            );
+        }
+        if spot.canopy_unknown {
+            self.say(
+                "canopy_unknown",
+                "whether weeds stand there is not known: there are none in the single figures, and some in three draws of ten"
+                    .to_owned(),
+            );
+        }
         let layer = defaults::fish_layer(spot.depth);
         if spot.fish_layer.top == layer.top && spot.fish_layer.bottom == layer.bottom {
             self.say(

@@ -28,6 +28,7 @@ pub(crate) use neighbours::shape_of;
 pub(crate) use option::{PreparedOption, aperture, confirmer};
 pub(crate) use prepare::LEAN_ASKED;
 pub use prepare::Prepared;
+use prepare::plant_strength;
 pub(crate) use spot::PreparedSpot;
 pub use summary::{NEAR_BEST, Summarizer, summarize};
 pub(crate) use targets::{View, strength};
@@ -35,6 +36,7 @@ pub(crate) use targets::{View, strength};
 use rayon::prelude::*;
 
 use crate::PlanningError;
+use crate::unknown_place::DrawnPlace;
 use domain::Cancel;
 use domain::selection::{Finding, RunInput};
 pub(crate) use kernel::{Case, Rules};
@@ -155,6 +157,13 @@ impl Prepared {
             ice_shift: self.ice_shift(spot, gear),
             clearance: self.clearances.get(option * self.classes.len() + class),
         })
+    }
+
+    /// The same over what a draw has of a place of which not all is known.
+    pub(crate) fn case_over(&self, spot: usize, option: usize, drawn: &DrawnPlace) -> Option<Case<'_>> {
+        let class = self.classes.binary_search(&drawn.bottom).ok()?;
+        let clearance = self.clearances.get(option * self.classes.len() + class);
+        Some(Case { plants: plant_strength(drawn.canopy), clearance, ..self.case(spot, option)? })
     }
 
     pub(crate) fn finding(&self, spot: usize, option: usize, figures: &Evaluation, rank: u32) -> Option<Finding> {

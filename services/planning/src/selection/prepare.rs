@@ -10,9 +10,10 @@ use super::neighbours::{Clearance, Needed, Neighbours, Unknowns, shape_of};
 use super::option::PreparedOption;
 use super::relief::Body;
 use super::spot::{PreparedSpot, water};
+use crate::unknown_place::bottoms;
 use crate::{PlanningError, layout};
 use domain::selection::{RunInput, option_path};
-use domain::{BeamOption, BottomClass, Cancel, Cancelled, Fault, FaultReason, Sensor, Spot};
+use domain::{BeamOption, BottomClass, Cancel, Cancelled, Canopy, Fault, FaultReason, Sensor, Spot};
 
 /// How far a drawn depth or slope, beam width included, may leave the recorded one, as a ratio: four times its spread and more.
 const DRAW_REACH: f64 = 1.4;
@@ -104,7 +105,9 @@ impl Prepared {
             }
             None => None,
         };
-        let mut classes: Vec<BottomClass> = input.spots.iter().map(|spot| spot.bottom).collect();
+        let drawn = input.settings.draws > 0;
+        let mut classes: Vec<BottomClass> =
+            input.spots.iter().flat_map(|spot| bottoms(spot).take(if drawn { usize::MAX } else { 1 })).collect();
         classes.sort_unstable();
         classes.dedup();
         let (ices, ice_of) = ices(input);
@@ -135,7 +138,7 @@ impl Prepared {
                 strong_mark: input.settings.strong_mark.get(),
             },
             tie_order: tie_order(&options),
-            plants: input.spots.iter().map(plant_strength).collect(),
+            plants: input.spots.iter().map(|spot| plant_strength(spot.canopy)).collect(),
             reliefs: input
                 .spots
                 .iter()
@@ -169,8 +172,8 @@ fn chosen(input: &RunInput) -> impl Iterator<Item = (&Sensor, &BeamOption)> {
     })
 }
 
-fn plant_strength(spot: &Spot) -> Option<f64> {
-    spot.canopy.map(|canopy| canopy.volume_strength.unwrap_or_else(|| canopy.density.volume_strength()).get())
+pub(super) fn plant_strength(canopy: Option<Canopy>) -> Option<f64> {
+    canopy.map(|canopy| canopy.volume_strength.unwrap_or_else(|| canopy.density.volume_strength()).get())
 }
 
 /// The greatest angle between an axis and the normal of a bottom in a run, draws included.
@@ -269,7 +272,7 @@ fn clearances(
         .iter()
         .map(|class| {
             let mut needed = Needed::new(reach);
-            for spot in input.spots.iter().filter(|spot| spot.bottom == *class) {
+            for spot in input.spots.iter().filter(|spot| bottoms(spot).any(|bottom| bottom == *class)) {
                 needed.mark(spot.slope.get(), spot.depth.get());
             }
             needed

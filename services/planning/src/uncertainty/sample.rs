@@ -8,6 +8,7 @@ use super::{Common, INPUT_NAMES, Inputs};
 use crate::PlanningError;
 use crate::selection::{Body, Case, Evaluation, Prepared, Scratch, Standing, rank};
 use acoustics::units::Metres;
+use crate::unknown_place::{DrawnPlace, DrawnPlaces};
 use domain::Cancel;
 use domain::selection::{Band, Uncertainty};
 
@@ -58,11 +59,14 @@ impl Prepared {
         let sampler = WeightSampler::about(self.rules.preset.weights.as_array());
         let mut rng = ChaCha8Rng::seed_from_u64(self.input.settings.seed);
         rng.set_stream(u64::try_from(spot).unwrap_or(u64::MAX));
+        let site = self.input.spots.get(spot);
+        let mut places = site.map(|site| DrawnPlaces::new(site, self.input.settings.seed, spot));
         for draw in 0..draws {
             cancel.check()?;
+            let place = places.as_mut().and_then(Iterator::next);
             let common = Common::draw(&mut rng);
             let weights = sampler.draw(&mut rng);
-            self.draw_spot(spot, common, &weights, &mut rng, scratch, &mut gathered, draw < BAND_DRAWS);
+            self.draw_spot((spot, place), common, &weights, &mut rng, scratch, &mut gathered, draw < BAND_DRAWS);
             tally.add(scratch.ranks(), &weights);
         }
         Ok(gathered
@@ -78,7 +82,7 @@ impl Prepared {
     #[allow(clippy::too_many_arguments, reason = "the working memory of one draw, kept out of the loop's allocations")]
     fn draw_spot(
         &self,
-        spot: usize,
+        (spot, drawn): (usize, Option<DrawnPlace>),
         common: Common,
         weights: &[f64; 4],
         rng: &mut ChaCha8Rng,
@@ -86,19 +90,22 @@ impl Prepared {
         gathered: &mut [Gathered],
         keep: bool,
     ) {
-        let (Some(place), Some(site)) = (self.places.get(spot), self.input.spots.get(spot)) else { return };
-        let moved = place.moved(site, place.depth * common.depth_factor());
+        let (Some(place), Some(site), Some(drawn)) = (self.places.get(spot), self.input.spots.get(spot), drawn) else {
+            return;
+        };
+        let site = drawn.applied(site);
+        let moved = place.moved(&site, place.depth * common.depth_factor());
         scratch.relief.clear();
         scratch.relief.extend(site.relief.iter().map(|item| Body::new(item, Metres::new(moved.depth))));
         scratch.standings.clear();
         for (option, gathered) in gathered.iter_mut().enumerate() {
             let inputs = Inputs::draw(common, rng);
-            let Some(case) = self.case(spot, option) else { continue };
+            let Some(case) = self.case_over(spot, option, &drawn) else { continue };
             let case = Case { place: &moved, relief: &scratch.relief, ..case };
             let figures = case.evaluate(&self.rules, &inputs.shift(site.bottom, case.gear));
-            let drawn = figures.scored(weights);
-            scratch.standings.push(Standing { score: drawn, qualified: figures.qualified });
-            gathered.add(&figures, drawn, &inputs.values(), keep);
+            let score = figures.scored(weights);
+            scratch.standings.push(Standing { score, qualified: figures.qualified });
+            gathered.add(&figures, score, &inputs.values(), keep);
         }
         rank(&scratch.standings, &self.tie_order, &mut scratch.order, &mut scratch.ranks);
     }

@@ -2,7 +2,7 @@
 
 use acoustics::units::Db;
 use domain::selection::{Band, Finding};
-use domain::{BottomClass, CanopyDensity, ReliefKind, Spot};
+use domain::{BottomClass, CanopyDensity, Provenance, ReliefKind, Spot};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -93,7 +93,11 @@ fn facts(spot: &Spot, say: Wording<'_>) -> Vec<String> {
     let layer = spot.fish_layer;
     let mut facts = vec![
         say.say("fact-depth", [("depth", say.both(spot.depth))]),
-        say.say("fact-bottom", [("bottom", say.word(bottom_key(spot.bottom)))]),
+        if spot.bottom_from == Provenance::Assumed {
+            say.word("fact-bottom-unknown").to_owned()
+        } else {
+            say.say("fact-bottom", [("bottom", say.word(bottom_key(spot.bottom)))])
+        },
         say.say("fact-lure", [("height", say.text(spot.lure_height))]),
         say.say("fact-fish", [("top", say.text(layer.top)), ("bottom", say.text(layer.bottom))]),
     ];

@@ -212,6 +212,11 @@ pub(super) fn runs_on_assumptions() -> Vec<RunInput> {
     (0..4)
         .map(|n| {
             let mut spots = vec![common::spot("mud", 4.0, BottomClass::SoftMud)];
+            spots.push(Spot {
+                bottom_from: Provenance::Assumed,
+                canopy_unknown: true,
+                ..common::spot("any", 4.0, BottomClass::MediumSand)
+            });
             spots.extend(densities.iter().enumerate().map(|(m, density)| Spot {
                 canopy: Some(canopy(*density)),
                 slope: Angle::from_degrees(2.0),

@@ -35,10 +35,10 @@ pub(crate) struct Advise {
     /// Places by their depth instead, such as 18ft, 5.5m, shallow, middle or deep, separated by commas.
     #[arg(long, value_delimiter = ',', value_name = "LENGTHS", conflicts_with = "spots")]
     pub(crate) depth: Vec<String>,
-    /// Bottom there: hard, sand, mud, soft-mud, or a class such as gravel; sand if left out.
+    /// Bottom there: hard, sand, mud, soft-mud, or a class such as gravel; not known if left out.
     #[arg(long, value_name = "WORD", requires = "depth")]
     pub(crate) bottom: Option<String>,
-    /// Height of the weeds there, such as 3ft; none if left out.
+    /// Height of the weeds there, such as 3ft, or none; not known if left out.
     #[arg(long, value_name = "LENGTH", requires = "depth")]
     pub(crate) weeds: Option<String>,
     /// Sensors to choose from, separated by commas; all if left out.

@@ -138,11 +138,17 @@ async fn list_catalogue(connection: &Connection, args: &cli::List, as_json: bool
                         s.display_name.clone(),
                         s.lake.clone(),
                         format!("{:.1}", s.depth_m),
-                        words("BOTTOM_CLASS_", s.bottom_class().as_str_name()),
+                        match s.bottom_class() {
+                            v1::BottomClass::Unspecified => "not known".to_owned(),
+                            class => words("BOTTOM_CLASS_", class.as_str_name()),
+                        },
                         s.slope_deg.map_or_else(String::new, |slope| format!("{slope:.0}")),
-                        s.canopy
-                            .as_ref()
-                            .map_or_else(String::new, |c| words("CANOPY_DENSITY_", c.density().as_str_name())),
+                        match (&s.canopy, s.canopy_unknown) {
+                            (Some(canopy), _) if canopy.density() == v1::CanopyDensity::Unspecified => "yes".to_owned(),
+                            (Some(canopy), _) => words("CANOPY_DENSITY_", canopy.density().as_str_name()),
+                            (None, true) => "not known".to_owned(),
+                            (None, false) => String::new(),
+                        },
                         s.notes.clone(),
                     ]);
                 })

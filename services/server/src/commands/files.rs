@@ -76,6 +76,9 @@ fn print_outcome(file: &Path, kind: Kind, args: &cli::Import, answer: &v1::Impor
         answer.replaced,
         answer.fault_count
     );
+    if !answer.unused_columns.is_empty() {
+        say!("Left aside, as no {} has it: {}.", kind.name().trim_end_matches('s'), answer.unused_columns.join(", "));
+    }
     if answer.faults.is_empty() {
         return;
     }

@@ -1,5 +1,7 @@
 //! A customer's question, from the words of the command line to a request.
 
+use domain::field::NOT_GIVEN;
+use domain::spot::BOTTOM_WORDS;
 use proto::v1;
 
 use super::advise::named;
@@ -60,14 +62,14 @@ pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Q
 
 /// Places by their depth.
 fn places(args: &cli::Advise, question: &mut Question) -> Result<(), CliError> {
-    let bottom = match &args.bottom {
-        Some(word) => bottom_of(word)?,
-        None => v1::BottomClass::MediumSand,
-    };
-    if args.bottom.is_none() && !args.depth.is_empty() {
-        question.assumed.push("a bottom of sand".to_owned());
+    let bottom = args.bottom.as_deref().map_or(Ok(v1::BottomClass::Unspecified), bottom_of)?;
+    if bottom == v1::BottomClass::Unspecified && !args.depth.is_empty() {
+        question.assumed.push("a bottom that may be mud, sand or hard".to_owned());
     }
-    let canopy = args.weeds.as_deref().map(|text| weeds(text, question)).transpose()?;
+    let (canopy, canopy_unknown) = weeds(args.weeds.as_deref().unwrap_or("unknown"), question)?;
+    if canopy_unknown && !args.depth.is_empty() {
+        question.assumed.push("weeds that may be there or not".to_owned());
+    }
     for (index, text) in args.depth.iter().enumerate() {
         let (depth_m, feet) = depth(text)?;
         question.feet |= feet;
@@ -79,16 +81,23 @@ fn places(args: &cli::Advise, question: &mut Question) -> Result<(), CliError> {
             depth_m,
             bottom_class: bottom.into(),
             canopy,
+            canopy_unknown,
             ..v1::Spot::default()
         });
     }
     Ok(())
 }
 
-fn weeds(text: &str, question: &mut Question) -> Result<v1::Canopy, CliError> {
+/// Weeds of some height, none, or nobody knows.
+fn weeds(text: &str, question: &mut Question) -> Result<(Option<v1::Canopy>, bool), CliError> {
+    match text.trim().to_lowercase().as_str() {
+        "none" | "no" => return Ok((None, false)),
+        "unknown" | "?" => return Ok((None, true)),
+        _ => {}
+    }
     let (height_m, feet) = length(text)?;
     question.feet |= feet;
-    Ok(v1::Canopy { height_m, density: v1::CanopyDensity::Moderate.into(), ..v1::Canopy::default() })
+    Ok((Some(v1::Canopy { height_m, ..v1::Canopy::default() }), false))
 }
 
 /// A shelter by name, with another number of people, or by its floor.
@@ -168,17 +177,14 @@ fn length(text: &str) -> Result<(f64, bool), CliError> {
 /// A bottom in common words, or as a class.
 fn bottom_of(word: &str) -> Result<v1::BottomClass, CliError> {
     let plain = word.trim().to_lowercase().replace([' ', '_'], "-");
-    Ok(match plain.as_str() {
-        "hard" => v1::BottomClass::Gravel,
-        "sand" => v1::BottomClass::MediumSand,
-        "mud" => v1::BottomClass::Silt,
-        "soft-mud" => v1::BottomClass::SoftMud,
-        class => {
-            let name = format!("BOTTOM_CLASS_{}", class.to_uppercase().replace('-', "_"));
-            v1::BottomClass::from_str_name(&name).filter(|class| *class != v1::BottomClass::Unspecified).ok_or_else(
-                || CliError::Usage(format!("--bottom: '{word}' is not known; accepted: hard, sand, mud, soft-mud, or a class such as gravel")),
-            )?
-        }
+    let class = BOTTOM_WORDS.iter().find(|(known, _)| *known == plain).map_or(plain.as_str(), |(_, class)| class);
+    if class == NOT_GIVEN {
+        return Ok(v1::BottomClass::Unspecified);
+    }
+    let name = format!("BOTTOM_CLASS_{}", class.to_uppercase().replace('-', "_"));
+    v1::BottomClass::from_str_name(&name).filter(|class| *class != v1::BottomClass::Unspecified).ok_or_else(|| {
+        let accepted = "hard, sand, mud, soft-mud, unknown, or a class such as gravel";
+        CliError::Usage(format!("--bottom: '{word}' is not known; accepted: {accepted}"))
     })
 }
 
@@ -241,7 +247,8 @@ mod tests {
         assert_eq!(bottom_of("mud").unwrap(), v1::BottomClass::Silt);
         assert_eq!(bottom_of("Soft mud").unwrap(), v1::BottomClass::SoftMud);
         assert_eq!(bottom_of("organic-ooze").unwrap(), v1::BottomClass::OrganicOoze);
-        for word in ["muk", "unspecified", ""] {
+        assert_eq!(bottom_of("unknown").unwrap(), v1::BottomClass::Unspecified);
+        for word in ["muk", "unspecified", "x"] {
             assert!(bottom_of(word).is_err(), "{word}");
         }
     }
