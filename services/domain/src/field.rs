@@ -215,9 +215,14 @@ impl<R> Field<R> {
     /// Free notes.
     #[must_use]
     pub const fn notes(get: fn(&R) -> &str, set: fn(&mut R, String)) -> Self {
-        Self::new("notes", Holds::Notes { get, set })
-            .example("Invented example.")
-            .words(&["note", "remark", "remarks", "comment", "comments", "bemerkung"])
+        Self::new("notes", Holds::Notes { get, set }).example("Invented example.").words(&[
+            "note",
+            "remark",
+            "remarks",
+            "comment",
+            "comments",
+            "bemerkung",
+        ])
     }
 
     /// The id of another record.

@@ -164,11 +164,11 @@ pub fn number(value: f64) -> String {
 pub fn read_figure(text: &str, numbers: &Numbers) -> Result<Given, String> {
     let mut words = text.split_whitespace().peekable();
     // A unit may stand apart from its figure.
-    let with_unit = |figure: &str, words: &mut std::iter::Peekable<std::str::SplitWhitespace<'_>>| {
-        match words.next_if(|word| scale_of_word(numbers.unit, word).is_some()) {
-            Some(unit) => numbers.read(&format!("{figure} {unit}")),
-            None => numbers.read(figure),
-        }
+    let with_unit = |figure: &str, words: &mut std::iter::Peekable<std::str::SplitWhitespace<'_>>| match words
+        .next_if(|word| scale_of_word(numbers.unit, word).is_some())
+    {
+        Some(unit) => numbers.read(&format!("{figure} {unit}")),
+        None => numbers.read(figure),
     };
     let first = words.next().unwrap_or_default();
     let value = with_unit(first, &mut words)?;
@@ -179,6 +179,7 @@ pub fn read_figure(text: &str, numbers: &Numbers) -> Result<Given, String> {
         let number = if number.is_empty() { words.next().unwrap_or_default().to_owned() } else { number };
         spread = Some(with_unit(&number, &mut words)?.abs());
     }
+    let value = if numbers.unit == "W" { value / of_power(&mut words) } else { value };
     let source = match words.next() {
         None => Provenance::Stated,
         Some(word) => named(&PROVENANCES, &plain_name(word)).ok_or_else(|| {
@@ -188,6 +189,22 @@ pub fn read_figure(text: &str, numbers: &Numbers) -> Result<Given, String> {
     match words.next() {
         None => Ok(Given { value, spread, source }),
         Some(more) => Err(format!("'{}' is too much behind a figure", cut(more))),
+    }
+}
+
+/// How many times its power in the pulse a rating is, by the words behind it: peak to peak eight times, peak twice, for a sine; rms once.
+fn of_power(words: &mut std::iter::Peekable<std::str::SplitWhitespace<'_>>) -> f64 {
+    let mut said = String::new();
+    while let Some(word) = words.next_if(|word| {
+        let plain = plain_name(word);
+        ["rms", "peak", "to", "p_p", "pp", "ptp", "peak_to_peak"].contains(&plain.as_str())
+    }) {
+        said.push_str(&plain_name(word).replace("_", ""));
+    }
+    match said.as_str() {
+        "pp" | "ptp" | "peaktopeak" => 8.0,
+        "peak" => 2.0,
+        _ => 1.0,
     }
 }
 

@@ -15,8 +15,8 @@ pub mod rules;
 pub mod selection;
 pub mod survey;
 pub mod uncertainty;
-pub mod unknown_place;
 pub mod units;
+pub mod unknown_place;
 
 pub use error::PlanningError;
 pub use explain::explain;

@@ -13,12 +13,8 @@ use domain::{BottomClass, Canopy, CanopyDensity, Provenance, Spot};
 
 /// What bottoms of lakes are where nobody knows, with how often: one class for each word that people have for them. Common practice, no
 /// published source.
-pub(crate) const BOTTOMS: [(BottomClass, f64); 4] = [
-    (BottomClass::SoftMud, 0.2),
-    (BottomClass::Silt, 0.3),
-    (BottomClass::MediumSand, 0.3),
-    (BottomClass::Gravel, 0.2),
-];
+pub(crate) const BOTTOMS: [(BottomClass, f64); 4] =
+    [(BottomClass::SoftMud, 0.2), (BottomClass::Silt, 0.3), (BottomClass::MediumSand, 0.3), (BottomClass::Gravel, 0.2)];
 /// How often weeds stand where nobody knows. Common practice, no published source.
 const WEEDS: f64 = 0.3;
 /// How high they are, as a part of the depth, and at most, m.

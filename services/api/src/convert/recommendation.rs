@@ -148,5 +148,6 @@ const fn unknown_name(kind: UnknownKind) -> &'static str {
         UnknownKind::Depth => "DEPTH",
         UnknownKind::Tilt => "TILT",
         UnknownKind::Gas => "GAS",
+        UnknownKind::Neighbours => "NEIGHBOURS",
     }
 }

@@ -23,7 +23,12 @@ pub(crate) fn from(id: Id, message: v1::Spot) -> Result<SpotRecord, Vec<Fault>> 
         // It has no presence in the protocol: 0 says nothing.
         depth_m: (message.depth_m != 0.0).then_some(message.depth_m),
         ice_thickness_m: message.ice_thickness_m,
-        bottom_class: reading.optional_choice("bottom_class", message.bottom_class, bottom, v1::BottomClass::as_str_name),
+        bottom_class: reading.optional_choice(
+            "bottom_class",
+            message.bottom_class,
+            bottom,
+            v1::BottomClass::as_str_name,
+        ),
         slope_deg: message.slope_deg,
         relief: relief(&mut reading, &message.relief),
         canopy_height_m: canopy.map(|canopy| canopy.height_m),

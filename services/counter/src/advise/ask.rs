@@ -51,6 +51,13 @@ pub(super) fn request(
         spec.weights.iter_mut().filter(|days| **days == 0.0).for_each(|days| *days = 1.0);
     }
     shelter(say, question, shelf, &mut request, &mut faults);
+    if request.shelter.is_some() {
+        match (question.others.as_str(), shelf.sensor(&question.others)) {
+            ("same", _) => spec.neighbours = v1::Neighbours::Same.into(),
+            (_, Some(sensor)) => spec.neighbour_options = vec![sensor.name.clone()],
+            (_, None) => spec.neighbours = v1::Neighbours::Unknown.into(),
+        }
+    }
     spec.uses = uses(&question.uses);
     if let [only] = spec.uses.as_slice() {
         spec.goal = only.goal;
@@ -227,8 +234,8 @@ pub(super) fn assumed(say: Say<'_>, question: &Question, shelf: &Shelf) -> Vec<S
     if question.places.iter().any(|place| unknown(&place.weeds, place, |spot| spot.canopy_unknown)) {
         told.push(say.t("assumed-weeds").to_owned());
     }
-    if shelf.shelter(&question.shelter).is_some() {
-        told.push(say.t("assumed-same").to_owned());
+    if shelf.shelter(&question.shelter).is_some() && shelf.sensor(&question.others).is_none() {
+        told.push(say.t(if question.others == "same" { "assumed-same" } else { "assumed-others" }).to_owned());
     }
     if question.uses.is_empty() {
         told.push(say.t("assumed-uses").to_owned());

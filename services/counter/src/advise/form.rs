@@ -108,9 +108,19 @@ fn whom(say: Say<'_>, question: &Question, shelf: &Shelf, faults: Faults<'_>) ->
             div.row {
                 (choice("shelter", say.t("shelter"), &question.shelter, &shelters, faults))
                 (text(&Text { name: "people", label: say.t("people"), value: &people, unit: "", list: None }, faults))
+                (choice("others", say.t("others"), &question.others, &others(say, shelf), faults))
             }
         }
     }
+}
+
+/// What the others in a shelter may have.
+pub(super) fn others(say: Say<'_>, shelf: &Shelf) -> Vec<Entry> {
+    let words = [("", "unknown", true), ("same", "others-same", false)];
+    let mut all: Vec<Entry> =
+        words.map(|(value, key, quiet)| (value.to_owned(), say.t(key).to_owned(), quiet)).to_vec();
+    all.extend(shelf.sensors.iter().map(|s| (id(&s.name).to_owned(), s.display_name.clone(), false)));
+    all
 }
 
 fn shelter_people(shelter: &v1::Shelter) -> usize {

@@ -4,9 +4,7 @@ use acoustics::units::{Beamwidth, Db, FullAngle, HalfAngle, Hertz, Seconds, Sour
 
 use super::{fact, given, lacks};
 use crate::check::{Faults, Given, plain};
-use crate::field::{
-    Accepted, Field, Figure, Holds, MAX_NAME_CHARS, NOT_GIVEN, above, name_of, named, names, within,
-};
+use crate::field::{Accepted, Field, Figure, Holds, MAX_NAME_CHARS, NOT_GIVEN, above, name_of, named, names, within};
 use crate::notation;
 use crate::scale::Scale;
 use crate::sensor::{BEAM_SHAPES, BeamShape, PROVENANCES, WIDTH_LEVELS};
@@ -87,7 +85,10 @@ pub const POINT_FIELDS: &[Field<PatternPoint>] = &[
 impl OptionRecord {
     /// Its fields, in the order of the columns of files.
     pub const FIELDS: &'static [Field<Self>] = &[
-        OptionField::id(|o| &o.id, |o, id| o.id = id).named("option_id").example("narrow").words(&["option", "beam_id"]),
+        OptionField::id(|o| &o.id, |o, id| o.id = id)
+            .named("option_id")
+            .example("narrow")
+            .words(&["option", "beam_id"]),
         OptionField::text("display_name", MAX_NAME_CHARS, |o| &o.display_name, |o, text| o.display_name = text)
             .column("option_display_name")
             .example("14° at 180 kHz")

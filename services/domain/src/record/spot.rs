@@ -11,8 +11,8 @@ use crate::notation;
 use crate::scale::Scale;
 use crate::spot::{BOTTOM_CLASSES, BOTTOM_WORDS, DENSITIES, RELIEF_KINDS};
 use crate::{
-    BottomClass, Canopy, CanopyDensity, Fault, FaultReason, FishLayer, Id, Position, Provenance, Relief, ReliefKind, Spot,
-    defaults,
+    BottomClass, Canopy, CanopyDensity, Fault, FaultReason, FishLayer, Id, Position, Provenance, Relief, ReliefKind,
+    Spot, defaults,
 };
 
 type ReliefField = Field<Relief>;
@@ -126,7 +126,9 @@ impl Record for SpotRecord {
     const FIELDS: &'static [Field<Self>] = &[
         SpotField::id(|s| &s.id, |s, id| s.id = id).example("north-bar"),
         SpotField::name(|s| &s.display_name, |s, text| s.display_name = text).example("North bar"),
-        SpotField::text("lake", MAX_NAME_CHARS, |s| &s.lake, |s, text| s.lake = text).example("Invented Lake").words(&["water", "see", "gewässer"]),
+        SpotField::text("lake", MAX_NAME_CHARS, |s| &s.lake, |s, text| s.lake = text)
+            .example("Invented Lake")
+            .words(&["water", "see", "gewässer"]),
         SpotField::text("label", MAX_LABEL, |s| &s.label, |s, text| s.label = text)
             .accepts("keeps some records apart from others, such as those of one customer")
             .example("customer-17")

@@ -27,8 +27,7 @@ const LENGTHS: Words = &[
     ("”", Scale::Inches),
 ];
 const FREQUENCIES: Words = &[("khz", Scale::Kilohertz), ("hz", Scale::One), ("mhz", Scale::Megahertz)];
-const POWERS: Words =
-    &[("w", Scale::One), ("watt", Scale::One), ("watts", Scale::One), ("kw", Scale::Kilowatts)];
+const POWERS: Words = &[("w", Scale::One), ("watt", Scale::One), ("watts", Scale::One), ("kw", Scale::Kilowatts)];
 const ANGLES: Words = &[
     ("deg", Scale::Degrees),
     ("°", Scale::Degrees),

@@ -9,12 +9,13 @@ use rand_distr::{Distribution as _, StandardNormal};
 
 use acoustics::bottom::Gas;
 use acoustics::cover::CANOPY_SPREAD;
+use domain::selection::RunInput;
 use domain::{BottomClass, Spot};
 
 use super::types::{PlaceIndex, Unknown, UnknownKind};
-use crate::selection::{Perturbation, count as in_figures};
-use crate::unknown_place::{DrawnPlace, DrawnPlaces, has_unknown_bottom};
+use crate::selection::{OtherDraws, OtherUnit, Perturbation, count as in_figures};
 use crate::uncertainty::{BEAMWIDTH_SPREAD, DEPTH_SPREAD, LEVEL_SPREAD, TARGET_SPREAD, TILT_SPREAD_DEG, gas, rise};
+use crate::unknown_place::{DrawnPlace, DrawnPlaces, has_unknown_bottom};
 
 /// Unknowns that all places share, in the order of a row.
 const SHARED: [UnknownKind; 5] =
@@ -34,13 +35,16 @@ pub(super) struct Draws {
     gas: Vec<Vec<Gas>>,
     /// By place, then draw: what the place is.
     places: Vec<Vec<DrawnPlace>>,
+    /// By draw: what the neighbours have; none where they have the same.
+    others: Vec<Option<OtherUnit>>,
     /// By place: whether its bottom is not known, and whether its weeds are not.
     unknown: Vec<[bool; 2]>,
 }
 
 impl Draws {
     /// Draws for some places.
-    pub(super) fn new(count: u32, spots: &[&Spot], seed: u64) -> Self {
+    pub(super) fn new(count: u32, spots: &[&Spot], input: &RunInput) -> Self {
+        let seed = input.settings.seed;
         let rows = |stream: usize| -> (Vec<[f64; 5]>, Vec<Gas>) {
             let mut rng = ChaCha8Rng::seed_from_u64(seed);
             rng.set_stream(u64::try_from(stream).unwrap_or(u64::MAX));
@@ -52,7 +56,8 @@ impl Draws {
         let of = |(place, spot): (usize, &&Spot)| DrawnPlaces::new(spot, seed, place).take(most).collect();
         let places = spots.iter().enumerate().map(of).collect();
         let unknown = spots.iter().map(|spot| [has_unknown_bottom(spot), spot.canopy_unknown]).collect();
-        Self { shared: rows(0).0, local, gas, places, unknown }
+        let others = OtherDraws::new(input).take(most).collect();
+        Self { shared: rows(0).0, local, gas, places, others, unknown }
     }
 
     /// What a draw changes at a place, the factor on its depth, and what the place is.
@@ -72,6 +77,7 @@ impl Draws {
             bottom: bottom.strength_spread().get() * ground + rise(bottom, gas),
             plants: CANOPY_SPREAD.get() * plants,
             tilt: [along * tilt, across * tilt],
+            other: self.others.get(draw).copied().flatten(),
             ..Perturbation::NONE
         };
         // Three spreads at most, so that no draw leaves the range of the models.
@@ -86,6 +92,11 @@ impl Draws {
         let mut named: Vec<(Unknown, Vec<f64>)> = Vec::new();
         for (index, kind) in SHARED.into_iter().enumerate() {
             named.push((Unknown { kind, place: None }, column(&self.shared, index)));
+        }
+        if self.others.iter().any(Option::is_some) {
+            let kind = |other: &Option<OtherUnit>| in_figures(other.map_or(0, |other| other.kind));
+            named
+                .push((Unknown { kind: UnknownKind::Neighbours, place: None }, self.others.iter().map(kind).collect()));
         }
         for (place, rows) in self.local.iter().enumerate() {
             let [bottom, weeds] = self.unknown.get(place).copied().unwrap_or_default();
@@ -110,7 +121,8 @@ impl Draws {
                     | UnknownKind::SourceLevel
                     | UnknownKind::Threshold
                     | UnknownKind::Lure
-                    | UnknownKind::Fish => column(rows, index),
+                    | UnknownKind::Fish
+                    | UnknownKind::Neighbours => column(rows, index),
                 };
                 named.push((Unknown { kind, place: Some(PlaceIndex(place)) }, values));
             }

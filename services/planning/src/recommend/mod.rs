@@ -104,7 +104,7 @@ pub fn recommend_prepared(
         .collect::<Result<_, _>>()?;
     let count = affordable_draws(input, spots.len() * uses.len());
     let sites: Vec<&Spot> = spots.iter().filter_map(|spot| input.spots.get(*spot)).collect();
-    let drawn = Draws::new(count, &sites, input.settings.seed);
+    let drawn = Draws::new(count, &sites, input);
     let (done, of) = (AtomicUsize::new(0), usize::try_from(count).unwrap_or(0));
     let Drawn { totals: draws, expected } = judge.totals(&drawn, count, &weights, cancel, &|more| {
         let done = done.fetch_add(more, Ordering::Relaxed) + more;

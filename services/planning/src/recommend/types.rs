@@ -271,6 +271,8 @@ pub enum UnknownKind {
     Tilt,
     /// Whether the mud holds gas.
     Gas,
+    /// What the neighbours have.
+    Neighbours,
 }
 
 /// A recommendation.

@@ -1,6 +1,7 @@
 //! A recommendation in sentences, for terminal, pages and papers alike.
 
-use domain::selection::{Failure, RunInput};
+use crate::unknown_place::has_unknown_bottom;
+use domain::selection::{Failure, Others, RunInput};
 use domain::{Part, Sentence};
 
 use super::types::{
@@ -399,6 +400,10 @@ impl Teller<'_> {
                 "advise-settle-lure",
                 "What would settle it: the echo of the lure. On the ice: try the lure that will be fished.",
             ),
+            UnknownKind::Neighbours => (
+                "advise-settle-neighbours",
+                "What would settle it: what the others in the shelter have. Ask them for angle and frequency of their beams.",
+            ),
             UnknownKind::Fish => (
                 "advise-settle-fish",
                 "What would settle it: the size of the fish. On the ice: measure the first ones.",
@@ -418,11 +423,36 @@ impl Teller<'_> {
                 [("count", whole(count(unpriced)))],
             ));
         }
+        let places = |unknown: fn(&&domain::Spot) -> bool| self.input.spots.iter().filter(unknown).count();
+        for (key, text, some) in [
+            (
+                "advise-unknown-bottom",
+                "Places whose bottom is not known: {count}; mud, sand and hard bottoms were tried.",
+                places(|spot| has_unknown_bottom(spot)),
+            ),
+            (
+                "advise-unknown-weeds",
+                "Places of which nobody knows whether weeds stand there: {count}; both were tried.",
+                places(|spot| spot.canopy_unknown),
+            ),
+        ] {
+            if some > 0 && self.answer.draws > 0 {
+                notes.push(Sentence::new(key, text, [("count", whole(count(some)))]));
+            }
+        }
         if self.input.shelter.is_some() {
-            notes.push(Sentence::plain(
-                "advise-same",
-                "The neighbours are taken to use the same sensor, set the same way.",
-            ));
+            let (key, text) = match self.input.others {
+                Others::Same => ("advise-same", "The neighbours are taken to use the same sensor, set the same way."),
+                Others::Given { .. } => (
+                    "advise-given",
+                    "The neighbours are taken to have any of the sensors that are named; the settings hold beside each of them.",
+                ),
+                Others::Unknown => (
+                    "advise-unknown",
+                    "What the neighbours have is not known: the usual kinds of sensor were tried, and the settings hold beside each of them.",
+                ),
+            };
+            notes.push(Sentence::plain(key, text));
         }
         if self.answer.draws < self.input.settings.draws {
             notes.push(Sentence::new(

@@ -5,9 +5,9 @@ use rayon::prelude::*;
 use super::draws::Draws;
 use super::types::{Total, Use, Worth};
 use crate::selection::{Body, Case, Evaluation, Perturbation, Prepared, Rules};
+use crate::unknown_place::DrawnPlace;
 use acoustics::units::Metres;
 use domain::goal::{DESIRABILITY_FLOOR, Preset};
-use crate::unknown_place::DrawnPlace;
 use domain::{Cancel, Cancelled};
 
 /// Draws that one task of a thread takes.
@@ -155,10 +155,9 @@ impl<'a> Judge<'a> {
         });
         for (option, reference) in input.options.iter().enumerate() {
             let case = match &moved {
-                Some((there, relief, drawn)) => self
-                    .prepared
-                    .case_over(place, option, drawn)
-                    .map(|case| Case { place: there, relief, ..case }),
+                Some((there, relief, drawn)) => {
+                    self.prepared.case_over(place, option, drawn).map(|case| Case { place: there, relief, ..case })
+                }
                 None => self.prepared.case(place, option),
             };
             let Some(case) = case else { continue };

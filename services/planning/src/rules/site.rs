@@ -5,10 +5,10 @@ use acoustics::units::{Metres, TargetStrength};
 use super::types::{RulesInput, RulesSettings};
 use crate::selection::{Evaluation, Perturbation, Prepared};
 use domain::check::plain;
-use domain::selection::{Goal, RunInput, Settings};
+use domain::selection::{Goal, Others, RunInput, Settings};
 use domain::{
-    BottomClass, Cancel, Cancelled, Fact, Fault, FaultReason, Id, Provenance, Spot, Target, TargetKind, TargetShape, check,
-    defaults,
+    BottomClass, Cancel, Cancelled, Fact, Fault, FaultReason, Id, Provenance, Spot, Target, TargetKind, TargetShape,
+    check, defaults,
 };
 
 /// Ratio of one sampled depth to the next …
@@ -171,6 +171,7 @@ pub(super) fn run(input: &RulesInput) -> RunInput {
         sensors: input.sensors.clone(),
         options: input.options.clone(),
         shelter: None,
+        others: Others::Same,
         lure: input.lure.clone(),
         fish: some_fish(&input.lure),
         settings: Settings {

@@ -5,7 +5,7 @@ use super::targets::Strength;
 use acoustics::bottom::TABULATED_KHZ;
 use acoustics::ice::{SHEET_SPREAD, USUAL_THICKNESS};
 use acoustics::target::{ASPECT_SPREAD, fitted_khz};
-use domain::selection::{Assumption, RunInput};
+use domain::selection::{Assumption, Others, RunInput};
 use domain::{
     BeamOption, BottomClass, CanopyDensity, Fact, FishClass, PatternKind, Provenance, Sensor, Source, Spot, Target,
     TargetShape, check::plain, defaults,
@@ -61,7 +61,16 @@ pub(crate) fn of(
                     .to_owned(),
             );
         }
-        list.say("shelter", "every neighbour is taken to use the same option at its working settings".to_owned());
+        let others = match input.others {
+            Others::Same => "every neighbour is taken to use the same option at its working settings",
+            Others::Given { .. } => {
+                "every neighbour is taken to have whichever of the named options shows most here; in a draw all have one of them"
+            }
+            Others::Unknown => {
+                "what the neighbours have is not known: each is taken to have whichever usual kind of sensor shows most here; in a draw all have one kind, as often as it is sold"
+            }
+        };
+        list.say("shelter", others.to_owned());
     }
     list.0
 }

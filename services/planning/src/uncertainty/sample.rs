@@ -6,9 +6,11 @@ use rand_chacha::ChaCha8Rng;
 use super::smaa::{Tally, WeightSampler};
 use super::{Common, INPUT_NAMES, Inputs};
 use crate::PlanningError;
-use crate::selection::{Body, Case, Evaluation, Prepared, Scratch, Standing, rank};
-use acoustics::units::Metres;
+use crate::selection::{
+    Body, Case, Evaluation, OtherDraws, OtherUnit, Perturbation, Prepared, Scratch, Standing, rank,
+};
 use crate::unknown_place::{DrawnPlace, DrawnPlaces};
+use acoustics::units::Metres;
 use domain::Cancel;
 use domain::selection::{Band, Uncertainty};
 
@@ -61,12 +63,14 @@ impl Prepared {
         rng.set_stream(u64::try_from(spot).unwrap_or(u64::MAX));
         let site = self.input.spots.get(spot);
         let mut places = site.map(|site| DrawnPlaces::new(site, self.input.settings.seed, spot));
+        let mut others = OtherDraws::new(&self.input);
         for draw in 0..draws {
             cancel.check()?;
             let place = places.as_mut().and_then(Iterator::next);
+            let other = others.next().flatten();
             let common = Common::draw(&mut rng);
             let weights = sampler.draw(&mut rng);
-            self.draw_spot((spot, place), common, &weights, &mut rng, scratch, &mut gathered, draw < BAND_DRAWS);
+            self.draw_spot((spot, place, other), common, &weights, &mut rng, scratch, &mut gathered, draw < BAND_DRAWS);
             tally.add(scratch.ranks(), &weights);
         }
         Ok(gathered
@@ -82,7 +86,7 @@ impl Prepared {
     #[allow(clippy::too_many_arguments, reason = "the working memory of one draw, kept out of the loop's allocations")]
     fn draw_spot(
         &self,
-        (spot, drawn): (usize, Option<DrawnPlace>),
+        (spot, drawn, other): (usize, Option<DrawnPlace>, Option<OtherUnit>),
         common: Common,
         weights: &[f64; 4],
         rng: &mut ChaCha8Rng,
@@ -102,7 +106,8 @@ impl Prepared {
             let inputs = Inputs::draw(common, rng);
             let Some(case) = self.case_over(spot, option, &drawn) else { continue };
             let case = Case { place: &moved, relief: &scratch.relief, ..case };
-            let figures = case.evaluate(&self.rules, &inputs.shift(site.bottom, case.gear));
+            let shift = Perturbation { other, ..inputs.shift(site.bottom, case.gear) };
+            let figures = case.evaluate(&self.rules, &shift);
             let score = figures.scored(weights);
             scratch.standings.push(Standing { score, qualified: figures.qualified });
             gathered.add(&figures, score, &inputs.values(), keep);

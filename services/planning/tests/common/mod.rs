@@ -128,6 +128,7 @@ pub(crate) fn run(spots: Vec<Spot>, sensors: Vec<Sensor>) -> RunInput {
         sensors,
         options,
         shelter: None,
+        others: domain::selection::Others::Same,
         lure: target("lure", TargetKind::Lure, -50.0),
         fish: target("fish", TargetKind::Fish, -36.0),
         settings: Settings { goal: Goal::WatchLure, ..Settings::default() },

@@ -151,6 +151,7 @@ pub(crate) fn input(spots: usize, options: usize) -> RunInput {
         sensors: vec![sensor(options)],
         options: (0..options).map(|option| OptionRef { sensor: 0, option }).collect(),
         shelter: None,
+        others: domain::selection::Others::Same,
         lure: target(TargetKind::Lure),
         fish: target(TargetKind::Fish),
         settings: Settings::default(),

@@ -5,6 +5,7 @@ use domain::{BeamSurvey, Booking, SensorRecord, ShelterRecord, SpotRecord, Targe
 use prost::{Message, Name};
 use proto::v1;
 
+use super::remove::label_filter;
 use crate::cli::{self, Kind};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
@@ -35,6 +36,15 @@ macro_rules! every {
 
 /// Lists the records of a kind.
 pub(super) async fn list(connection: &Connection, args: &cli::List, as_json: bool) -> Outcome {
+    let mut args = args.clone();
+    match (&args.label, args.kind) {
+        (Some(label), Kind::Spots) => args.filter = label_filter(label),
+        (Some(_), kind) => {
+            return Err(CliError::Usage(format!("--label is of spots; {} have none: use --filter", kind.name())));
+        }
+        (None, _) => {}
+    }
+    let args = &args;
     match args.kind {
         Kind::Sensors | Kind::Spots | Kind::Shelters | Kind::Targets => list_catalogue(connection, args, as_json).await,
         Kind::Units | Kind::Bookings | Kind::UnitChecks | Kind::BeamSurveys => {

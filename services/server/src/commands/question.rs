@@ -6,10 +6,12 @@ use proto::v1;
 
 use super::advise::named;
 use super::choice;
+use super::remove::label_filter;
 use super::run::full_name;
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::CliError;
+use crate::starter;
 
 /// Metres in a foot.
 const FOOT: f64 = 0.3048;
@@ -28,6 +30,7 @@ pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Q
     let mut question = Question { request: v1::RecommendRequest::default(), feet: false, assumed: Vec::new() };
     let mut spec = v1::RunSpec {
         spots: named(&args.spots, "spots"),
+        spot_filter: args.label.as_deref().map(label_filter).unwrap_or_default(),
         options: named(&args.options, "sensors"),
         goal: v1::Goal::WatchLure.into(),
         draws: args.draws,
@@ -35,6 +38,9 @@ pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Q
         ..v1::RunSpec::default()
     };
     choice::put(&args.choice, &mut spec)?;
+    if args.shelter.is_some() && args.choice.neighbours.is_empty() {
+        spec.neighbours = v1::Neighbours::Unknown.into();
+    }
     if spec.uses.is_empty() {
         spec.uses =
             [v1::Goal::Search, v1::Goal::WatchLure].map(|goal| v1::UseShare { goal: goal.into(), share: 0.5 }).to_vec();
@@ -42,22 +48,29 @@ pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Q
     }
     places(args, &mut question)?;
     shelter(connection, args, &mut spec, &mut question).await?;
-    match &args.lure {
-        Some(name) => spec.lure = full_name(name, "targets"),
-        None => {
-            question.request.lure = Some(small_jig());
-            question.assumed.push("a small jig".to_owned());
-        }
-    }
-    match &args.fish {
-        Some(name) => spec.fish = full_name(name, "targets"),
-        None => {
-            question.request.fish = Some(perch());
-            question.assumed.push("perch of 20 cm".to_owned());
-        }
+    (spec.lure, question.request.lure) = target(connection, args.lure.as_deref(), "small-jig").await?;
+    (spec.fish, question.request.fish) = target(connection, args.fish.as_deref(), "perch-20").await?;
+    for (given, taken) in [(&args.lure, &question.request.lure), (&args.fish, &question.request.fish)] {
+        question.assumed.extend(taken.iter().filter(|_| given.is_none()).map(|target| target.display_name.clone()));
     }
     question.request.spec = Some(spec);
     Ok(question)
+}
+
+/// A lure or a fish by name: of the store, or of the set that comes with the program.
+async fn target(
+    connection: &Connection,
+    given: Option<&str>,
+    usual: &str,
+) -> Result<(String, Option<v1::Target>), CliError> {
+    let Some(name) = given else { return Ok((String::new(), starter::target(usual))) };
+    let full = full_name(name, "targets");
+    let Some(known) = starter::target(name) else { return Ok((full, None)) };
+    match connection.catalog().get_target(v1::GetTargetRequest { name: full.clone() }).await {
+        Ok(_) => Ok((full, None)),
+        Err(status) if status.code() == tonic::Code::NotFound => Ok((String::new(), Some(known))),
+        Err(status) => Err(status.into()),
+    }
 }
 
 /// Places by their depth.
@@ -186,29 +199,6 @@ fn bottom_of(word: &str) -> Result<v1::BottomClass, CliError> {
         let accepted = "hard, sand, mud, soft-mud, unknown, or a class such as gravel";
         CliError::Usage(format!("--bottom: '{word}' is not known; accepted: {accepted}"))
     })
-}
-
-/// What most people fish with through ice.
-fn small_jig() -> v1::Target {
-    let sphere = v1::Sphere { diameter_mm: 5.0, material: v1::SphereMaterial::Tungsten.into() };
-    v1::Target {
-        name: "targets/small-jig".to_owned(),
-        display_name: "small jig".to_owned(),
-        kind: v1::TargetKind::Lure.into(),
-        shape: Some(v1::target::Shape::Sphere(sphere)),
-        ..v1::Target::default()
-    }
-}
-
-fn perch() -> v1::Target {
-    let fish = v1::Fish { length_cm: 20.0, fish_class: v1::FishClass::ClosedSwimBladder.into() };
-    v1::Target {
-        name: "targets/perch-size".to_owned(),
-        display_name: "perch of 20 cm".to_owned(),
-        kind: v1::TargetKind::Fish.into(),
-        shape: Some(v1::target::Shape::Fish(fish)),
-        ..v1::Target::default()
-    }
 }
 
 #[cfg(test)]

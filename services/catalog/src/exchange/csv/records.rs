@@ -285,12 +285,16 @@ fn leave_out<R>(row: &mut Row, field: &Field<R>, record: &mut R, currency: Optio
 
 /// Whether a field may hold a figure or a choice, of which nobody may know anything.
 const fn is_figure<R>(holds: &Holds<R>) -> bool {
-    matches!(holds, Holds::Figure { .. } | Holds::Number { .. } | Holds::Whole { .. } | Holds::Choice { .. } | Holds::Amount { .. })
+    matches!(
+        holds,
+        Holds::Figure { .. } | Holds::Number { .. } | Holds::Whole { .. } | Holds::Choice { .. } | Holds::Amount { .. }
+    )
 }
 
 /// Raises a flag of a record; the word for nothing given raises none.
 fn raise<R>(fields: &[Field<R>], column: &str, record: &mut R) {
-    if let Some(Holds::Flag { set, .. }) = fields.iter().find(|field| field.column == column).map(|field| &field.holds) {
+    if let Some(Holds::Flag { set, .. }) = fields.iter().find(|field| field.column == column).map(|field| &field.holds)
+    {
         set(record, true);
     }
 }

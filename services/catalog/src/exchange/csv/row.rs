@@ -4,8 +4,8 @@ use std::cell::Cell;
 use std::sync::Arc;
 
 use csv::ByteRecord;
-use domain::notation::{Numbers, cut, plain_name};
 use domain::field::{Accepted, NOT_GIVEN};
+use domain::notation::{Numbers, cut, plain_name};
 use domain::scale::scale_of;
 use domain::{Fault, FaultReason, Id};
 
@@ -162,7 +162,11 @@ impl Row {
     /// The id of the record: as it stands, or made from its name where the file gives none.
     pub(crate) fn id_text(&self) -> String {
         let given = self.text("id");
-        if given.is_empty() { self.made_id("id").map_or_else(String::new, |id| id.to_string()) } else { given.to_owned() }
+        if given.is_empty() {
+            self.made_id("id").map_or_else(String::new, |id| id.to_string())
+        } else {
+            given.to_owned()
+        }
     }
 
     /// An id that is made where the file gives none: of a record from its name, of a beam from its angle and its frequency.

@@ -108,6 +108,10 @@ impl<'b> Table<'b> {
             record: ByteRecord::new(),
             counted: Counted { offset: 0, line: first_line },
         };
+        // A list may have a title over its header.
+        for _ in 0..titles(body, separator, &layout) {
+            records.advance();
+        }
         let Some(line) = records.advance() else {
             faults.push(of_file("the file is empty; accepted: a header line, then a line for each record"));
             return None;
@@ -123,6 +127,18 @@ impl<'b> Table<'b> {
         let unused = layout.read_header(line, names, defaults, faults);
         Some((Self { layout: Arc::new(layout), records }, unused))
     }
+}
+
+/// Records over the header: those before the first that names two columns, of the first ten; none where none does.
+fn titles(body: &[u8], separator: u8, layout: &Layout) -> usize {
+    const LOOKED_AT: usize = 10;
+    let mut reader = ReaderBuilder::new().delimiter(separator).has_headers(false).flexible(true).from_reader(body);
+    let names = |record: &ByteRecord| {
+        let cells = record.iter().take(MAX_COLUMNS).filter_map(|cell| std::str::from_utf8(cell).ok());
+        cells.filter(|cell| layout.find(cell).is_some()).take(2).count() == 2
+    };
+    let first = reader.byte_records().take(LOOKED_AT).position(|record| record.is_ok_and(|record| names(&record)));
+    first.unwrap_or(0)
 }
 
 /// The rows that hold anything.
@@ -317,8 +333,13 @@ impl Layout {
         // A name without its unit is the usual slip.
         let plain = header_name(name);
         let stem = format!("{plain}_");
-        // Short words are like many others, and one with another first letter is another word.
-        let like = |word: &&str| word.chars().count() > 4 && word.chars().next() == plain.chars().next();
+        // Short words are like many others, and one with another first letter or of another length is another word.
+        let letters = |word: &str| word.chars().count();
+        let like = |word: &&str| {
+            letters(word) > 4
+                && letters(word).abs_diff(letters(&plain)) < 2
+                && word.chars().next() == plain.chars().next()
+        };
         let words = || self.columns.iter().flat_map(|column| column.words.iter().copied()).filter(like);
         let meant = nearest(&plain, names().chain(words()));
         if let Some((column, unit)) = self.other_unit(&plain)

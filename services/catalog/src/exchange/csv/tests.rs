@@ -147,10 +147,7 @@ fn faults_of_a_header_are_all_named() {
             (2, "display_name", "empty"),
         ],
     );
-    refused::<SpotRecord>(
-        b"id,display_name,depth,bottom_class\n",
-        &[],
-    );
+    refused::<SpotRecord>(b"id,display_name,depth,bottom_class\n", &[]);
     refused::<SpotRecord>(
         b"id,display_name,depth_m,depth_ft,bottom_class\n",
         &[(1, "depth_ft", "gives the same as 'depth_m'")],
@@ -203,10 +200,7 @@ fn every_fault_of_every_row_has_its_line_and_column() {
 #[test]
 fn rows_of_another_length_and_open_quotes_are_refused() {
     refused::<SpotRecord>(format!("{SPOTS}a,A,7,silt,9\n").as_bytes(), &[(2, "", "5 cells; accepted: 4")]);
-    refused::<SpotRecord>(
-        format!("{SPOTS}a,A,7\n").as_bytes(),
-        &[(2, "", "3 cells; accepted: 4")],
-    );
+    refused::<SpotRecord>(format!("{SPOTS}a,A,7\n").as_bytes(), &[(2, "", "3 cells; accepted: 4")]);
     for open in ["a,\"A,7,silt\nb,B,7,silt\n", "a,A,7,\"silt", "b,B,7,silt\na,A,7,\"silt\n"] {
         let parsed: Parsed<SpotRecord> = parse(&format!("{SPOTS}{open}"));
         assert!(parsed.faults.iter().any(|f| f.message.contains("never closed")), "{open}: {:?}", parsed.faults);

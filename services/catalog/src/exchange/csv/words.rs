@@ -33,11 +33,7 @@ fn a_price_list_is_understood_as_it_stands() {
     let usd = |units, nanos| Some((units, nanos));
     assert_eq!(
         told,
-        [
-            ("pike-clip-20deg", usd(149, 0), "USD"),
-            ("twin", usd(229, 500_000_000), "USD"),
-            ("trio", usd(299, 0), "USD")
-        ]
+        [("pike-clip-20deg", usd(149, 0), "USD"), ("twin", usd(229, 500_000_000), "USD"), ("trio", usd(299, 0), "USD")]
     );
     let beams = |sensor: &SensorRecord| -> Vec<(String, f64, f64, Option<f64>)> {
         sensor
@@ -89,6 +85,17 @@ fn units_in_cells_go_before_those_of_the_header() {
         let spots = sound::<SpotRecord>(&format!("Name,{header}\nNorth bar,\"{cell}\"\n"));
         assert!((spots[0].depth_m.unwrap() - metres).abs() < 1.0e-12, "{header} {cell}");
         assert_eq!((spots[0].id.as_str(), spots[0].bottom_class), ("north-bar", None));
+    }
+}
+
+/// For a sine: peak twice, peak to peak eight times the power in the pulse.
+#[test]
+fn ratings_of_power_are_brought_to_that_in_the_pulse() {
+    for (cell, watts) in
+        [("300 W rms", 300.0), ("400 W peak", 200.0), ("2400 W peak-to-peak", 300.0), ("2.4 kW p-p", 300.0)]
+    {
+        let sensors = sound::<SensorRecord>(&format!("name,beam,freq,power\nA,12,200,{cell}\n"));
+        assert_eq!(sensors[0].options[0].electrical_power_w.unwrap().value, watts, "{cell}");
     }
 }
 
@@ -145,7 +152,11 @@ fn limits_are_quoted_in_the_unit_in_which_a_figure_is_written() {
             "it is 30, which does not fit 'Depth (ft)', which is 18",
         ),
         ("name,Depth\nA,18\n", "Depth", "'18' has no unit; write it behind the figure, such as 18 ft or 5.5 m"),
-        ("name,Depth\nA,18 fathoms\n", "Depth", "'fathoms' is no unit of it that is known; known are m, cm, mm, ft, in"),
+        (
+            "name,Depth\nA,18 fathoms\n",
+            "Depth",
+            "'fathoms' is no unit of it that is known; known are m, cm, mm, ft, in",
+        ),
     ] {
         let (found, message) = fault::<SpotRecord>(text);
         assert_eq!(found, column, "{text}");
@@ -170,6 +181,7 @@ fn a_column_of_another_meaning_is_left_aside() {
         "Weight (oz)",
         "Stock",
         "Code",
+        "Article no.",
         "Range",
         "Screen (in)",
         "Battery",
@@ -188,4 +200,11 @@ fn a_column_of_another_meaning_is_left_aside() {
         let parsed = read::<SensorRecord>(format!("name,beam,freq,{slip}\nA,12,200,7\n").as_bytes(), &BTreeMap::new());
         assert!(parsed.faults[0].message.contains(&format!("'{meant}'")), "{slip}: {:?}", parsed.faults);
     }
+}
+
+#[test]
+fn a_title_over_the_header_does_no_harm() {
+    let text = "Winter prices,,\n,,\nName,Beam angle,Frequency (kHz)\nA,12,200\n";
+    let parsed = read::<SensorRecord>(text.as_bytes(), &BTreeMap::new());
+    assert_eq!((parsed.faults, parsed.records.len(), parsed.records[0].0), (vec![], 1, 4));
 }
