@@ -334,7 +334,7 @@ impl Teller<'_> {
         let more = points(step.value);
         let mut parts: Parts = vec![("sensor", self.sensor(step.candidate)), ("amount", self.bare(step.price))];
         if more < 0.5 {
-            return Sentence::of("advise-dearer-places", "{amount} more works at more places ({sensor}).", parts);
+            return Sentence::of("advise-dearer-places", "For {amount} more the {sensor} works at more places.", parts);
         }
         parts.push(("points", whole(more)));
         let (key, pattern) = match (self.whereabouts(step.at), more < 1.5) {

@@ -155,7 +155,7 @@ impl List {
             }
         }
         self.fact("pulse_length_us", option.pulse_length, "the pulse length", |v| {
-            format!("{} µs", plain(v.to_micros()))
+            format!("{} µs", plain(libm::round(10.0 * v.to_micros()) / 10.0))
         });
         if let Some(sweep) = option.sweep_bandwidth {
             self.fact("sweep_bandwidth_khz", sweep, "the swept bandwidth", |v| format!("{} kHz", plain(v.to_khz())));
