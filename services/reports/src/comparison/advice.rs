@@ -81,6 +81,8 @@ struct SettingRow {
     place: String,
     /// Lake and depth.
     detail: String,
+    /// Depth alone, for crowded pages.
+    depth: String,
     purpose: String,
     switch: String,
     works: bool,
@@ -237,6 +239,7 @@ fn row(advice: &Advice, place: &PlaceAdvice, say: Wording<'_>) -> Option<Setting
     Some(SettingRow {
         place: clean(&spot.display_name, MAX_NAME),
         detail: detail(spot, say),
+        depth: say.text(spot.depth),
         purpose: purpose.unwrap_or_default(),
         switch: if sensor.options.len() > 1 { clean(&option.display_name, MAX_NAME) } else { "–".to_owned() },
         works,

@@ -312,7 +312,7 @@ pub(super) fn show_columns(args: &cli::Columns, as_json: bool) -> Outcome {
                     "{}",
                     serde_json::json!({
                         "kind": kind.name(), "column": c.name, "unit": c.unit, "required": c.required,
-                        "accepts": c.accepts, "example": c.example, "also": c.also().collect::<Vec<_>>(),
+                        "accepts": c.accepts, "example": c.example, "also": c.also().collect::<Vec<_>>(), "words": c.words(),
                     })
                 );
             }
@@ -324,7 +324,7 @@ pub(super) fn show_columns(args: &cli::Columns, as_json: bool) -> Outcome {
             table.row([
                 c.name.to_string(),
                 c.unit.to_string(),
-                c.also().collect::<Vec<_>>().join(", "),
+                c.also().chain(c.words().iter().copied()).collect::<Vec<_>>().join(", "),
                 if c.required { "yes".to_owned() } else { String::new() },
                 c.accepts.to_string(),
                 c.example.to_string(),
@@ -336,7 +336,8 @@ pub(super) fn show_columns(args: &cli::Columns, as_json: bool) -> Outcome {
     if !as_json {
         say!(
             "The unit is the end of a column's name: _ft are feet, _in inches, _f and _degf degrees Fahrenheit; a header such as\n\
-             `Depth (ft)` is read as depth_ft. Where semicolons or tabs separate the cells, numbers may have a decimal comma."
+             `Depth (ft)` is read as depth_ft. A cell may say its own: 180 kHz, 18 ft, $129; 9/20 are two beams of one sensor. Ids are made from\n\
+             names where there are none, and columns of no known field are left aside. Where semicolons or tabs separate the cells, numbers may have a decimal comma."
         );
     }
     Ok(())

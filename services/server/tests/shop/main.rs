@@ -157,3 +157,40 @@ fn lures_and_fish_come_with_the_program() {
     assert!(said(dir.path(), &["import", "--starter"]).starts_with("18 lures and fish stored, 0 were there already."));
     assert!(said(dir.path(), &["import", "--starter"]).starts_with("0 lures and fish stored, 18 were there already."));
 }
+
+/// Places of a customer, of whom not all is known, on any depth from 7 to 55 ft.
+fn places(count: usize) -> String {
+    let row = |n: usize| {
+        let (bottom, weeds) =
+            (["mud", "sand", "hard", "", "muck"][n % 5], ["none", "3 ft", "unknown", "", "2 ft"][n % 5]);
+        format!("Place number {n},{} ft,{bottom},{weeds},Invented Lake\n", [7, 12, 18, 25, 33, 40, 55][n % 7])
+    };
+    (0..count).map(row).fold("Name,Depth,Bottom,Weeds,Lake\n".to_owned(), |file, row| file + &row)
+}
+
+fn pages(told: &str) -> usize {
+    let told = told.lines().find(|line| line.contains(".pdf: ")).unwrap();
+    told.split(' ').nth(1).unwrap().parse().unwrap()
+}
+
+/// For one place as for twenty, in the language with the longer words as well.
+#[test]
+fn a_sheet_is_one_page_and_a_comparison_two_and_one_a_place() {
+    for count in [1, 7, 20] {
+        let dir = shop();
+        std::fs::write(dir.path().join("spots.csv"), places(count)).unwrap();
+        said(dir.path(), &["import", "price-list.csv", "spots.csv"]);
+        said(dir.path(), &["import", "--starter"]);
+        let choice = ["--uses", "search:0.5,watch-lure:0.5", "--budget", "300USD", "--draws", "64"];
+        said(dir.path(), &[&["run", "--lure", "small-jig", "--fish", "perch-20"], &choice[..]].concat());
+        for language in ["en", "de"] {
+            let report = |template: &str| {
+                let words =
+                    ["report", "latest", "--template", template, "--language", language, "--output", "paper.pdf"];
+                pages(&said(dir.path(), &words))
+            };
+            assert_eq!(report("customer-sheet"), 1, "{count} places, {language}");
+            assert!(report("comparison") <= 2 + count, "{count} places, {language}");
+        }
+    }
+}
