@@ -246,7 +246,7 @@ impl Tables {
 
     /// Whether the tables of an input are kept.
     pub(crate) fn keeps(input: &RunInput) -> bool {
-        let mut bottoms: Vec<_> = input.spots.iter().map(|spot| spot.bottom).collect();
+        let mut bottoms: Vec<_> = input.spots.iter().flat_map(planning::unknown_place::bottoms).collect();
         bottoms.sort_unstable();
         bottoms.dedup();
         input.spots.len() <= Self::SPOTS && input.options.len().saturating_mul(bottoms.len()) <= Self::PAIRS

@@ -150,13 +150,11 @@ mod tests {
             found,
             [
                 (1, "displayName", "a"),
-                (1, "bottomClass", "a"),
                 (1, "relief[0].kind", "a"),
                 (1, "depthM", "a"),
                 (2, "", ""),
                 (3, "name", ""),
                 (3, "displayName", ""),
-                (3, "bottomClass", ""),
                 (3, "depthM", ""),
                 (4, "depth", ""),
             ]

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use catalog::filter::Filter;
 use catalog::{ListQuery, Resource};
-use domain::selection::{OptionRef, RunInput};
+use domain::selection::{OptionRef, Others, RunInput};
 use domain::{
     Cancel, Fault, FaultList, FaultReason, Id, Sensor, SensorRecord, Shelter, ShelterRecord, Spot, SpotRecord, Target,
     TargetRecord,
@@ -12,7 +12,7 @@ use domain::{
 use proto::v1;
 
 use crate::context::{Caller, Shared};
-use crate::convert::run::{self, Spec};
+use crate::convert::run::{self, OthersSpec, Spec};
 use crate::error::Error;
 use crate::names::OptionName;
 use crate::paging::MAX_PAGE;
@@ -25,7 +25,11 @@ pub(crate) async fn run_input(
 ) -> Result<RunInput, Error> {
     let (_, read) = shared.read(caller, message.clone(), run::spec).await?;
     let spec = read.map_err(Error::BadFields)?;
-    let found = Found { spots: spots(shared, &spec, caller).await?, sensors: sensors(shared, &spec.options).await? };
+    let found = Found {
+        spots: spots(shared, &spec, caller).await?,
+        sensors: sensors(shared, &spec.options).await?,
+        others: others(shared, &spec.others).await?,
+    };
     let shelter = match &spec.shelter {
         Some(id) => Some(record::<ShelterRecord>(shared, "shelter", id).await?),
         None => None,
@@ -52,6 +56,8 @@ pub(crate) struct Found {
     pub(crate) spots: Result<Vec<Spot>, Vec<Fault>>,
     /// Sensors with the options to score.
     pub(crate) sensors: Result<Chosen, Vec<Fault>>,
+    /// What the others in a shelter have.
+    pub(crate) others: Result<Others, Vec<Fault>>,
 }
 
 /// Sensors and the options to score.
@@ -72,10 +78,12 @@ fn assemble(spec: Spec, found: Found, named: Named, cancel: &Cancel) -> Result<R
     let mut faults = Vec::new();
     let spots = found.spots.map_err(|mut f| faults.append(&mut f)).ok();
     let chosen = found.sensors.map_err(|mut f| faults.append(&mut f)).ok();
+    let others = found.others.map_err(|mut f| faults.append(&mut f)).ok();
     let shelter = named.shelter.map_err(|f| faults.push(f)).ok();
     let lure = named.lure.map_err(|f| faults.push(f)).ok();
     let fish = named.fish.map_err(|f| faults.push(f)).ok();
-    let (Some(spots), Some(chosen), Some(shelter), Some(lure), Some(fish)) = (spots, chosen, shelter, lure, fish)
+    let (Some(spots), Some(chosen), Some(others), Some(shelter), Some(lure), Some(fish)) =
+        (spots, chosen, others, shelter, lure, fish)
     else {
         return Err(Error::BadFields(faults));
     };
@@ -86,7 +94,7 @@ fn assemble(spec: Spec, found: Found, named: Named, cancel: &Cancel) -> Result<R
         return Err(Error::EmptyBatch { field: "spec.options", what: "sensors" });
     }
     let Chosen { sensors, options } = chosen;
-    let input = RunInput { spots, sensors, options, shelter, lure, fish, settings: spec.settings };
+    let input = RunInput { spots, sensors, options, shelter, others, lure, fish, settings: spec.settings };
     let faults = input.check_unless(cancel).map_err(Error::internal)?;
     if faults.is_empty() { Ok(input) } else { Err(Error::BadFields(faults)) }
 }
@@ -172,6 +180,24 @@ pub(crate) async fn sensors(shared: &Shared, options: &[OptionName]) -> Result<R
     let ids: BTreeSet<&Id> = options.iter().map(sensor_of).collect();
     let ids: Vec<Id> = ids.into_iter().cloned().collect();
     Ok(choose(options, present::<SensorRecord>(shared, ids).await?))
+}
+
+/// What the others in a shelter have.
+pub(crate) async fn others(shared: &Shared, spec: &OthersSpec) -> Result<Result<Others, Vec<Fault>>, Error> {
+    let names = match spec {
+        OthersSpec::Same => return Ok(Ok(Others::Same)),
+        OthersSpec::Unknown => return Ok(Ok(Others::Unknown)),
+        OthersSpec::Given(names) => names,
+    };
+    let renamed = |fault: Fault| Fault {
+        field: format!("neighbour_{}", fault.field),
+        message: format!("neighbour_{}", fault.message),
+        ..fault
+    };
+    Ok(match sensors(shared, names).await? {
+        Ok(Chosen { sensors, options }) => Ok(Others::Given { sensors, options }),
+        Err(faults) => Err(faults.into_iter().map(renamed).collect()),
+    })
 }
 
 const fn sensor_of(name: &OptionName) -> &Id {

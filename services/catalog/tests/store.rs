@@ -151,6 +151,7 @@ fn input(spots: u32) -> RunInput {
         sensors: vec![],
         options: vec![domain::selection::OptionRef { sensor: 0, option: 0 }; 3],
         shelter: None,
+        others: domain::selection::Others::Same,
         lure: target(TargetKind::Lure),
         fish: target(TargetKind::Fish),
         settings: Settings::default(),
@@ -282,10 +283,10 @@ async fn every_field_of_a_spot_filters_by_its_own_figure() {
     let store = open(&dir).await;
     let full = "id,display_name,lake,label,notes,latitude_deg,longitude_deg,depth_m,ice_thickness_m,bottom_class,slope_deg,relief,\
         canopy_height_m,canopy_density,canopy_volume_strength_db,fish_layer_top_m,fish_layer_bottom_m,fish_per_m3,lure_height_m,\
-        hole_radius_m,bottom_temperature_c,salinity_g_kg,ph\n\
+        hole_radius_m,bottom_temperature_c,salinity_g_kg,ph,canopy_unknown\n\
         full,Full,A lake,A label,A note,41.5,-93.25,8.5,0.375,clay,7.5,log 0.25 at 1.25;boulder 0.5 at 2,\
-        1.5,dense,-31.5,2.25,8.25,0.0625,0.75,0.125,3.5,0.5,8.25\n\
-        bare,Bare,,,,,,8,,silt,,,,,,,,,,,,,\n";
+        1.5,dense,-31.5,2.25,8.25,0.0625,0.75,0.125,3.5,0.5,8.25,false\n\
+        bare,Bare,,,,,,8,,silt,,,,,,,,,,,,,,true\n";
     let read = csv::read::<SpotRecord>(full.as_bytes(), &BTreeMap::new());
     assert_eq!(read.faults, []);
     assert_eq!(import(&store, read.records, ImportMode::default()).await.created, 2);
@@ -312,6 +313,7 @@ async fn every_field_of_a_spot_filters_by_its_own_figure() {
         ("bottom_temperature_c", "3.5"),
         ("salinity_g_kg", "0.5"),
         ("ph", "8.25"),
+        ("canopy_unknown", "false"),
         ("relief.kind", "log"),
         ("relief.height_m", "0.25"),
         ("relief.offset_m", "1.25"),

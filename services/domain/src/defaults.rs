@@ -3,7 +3,7 @@
 
 use acoustics::units::{Celsius, Db, GramsPerKilogram, Hertz, Level, Metres, Seconds, Watts};
 
-use super::{Confirmation, Fact, FishLayer};
+use super::{BottomClass, CanopyDensity, Confirmation, Fact, FishLayer};
 
 /// Receiver noise over the thermal noise of the water: what a plain receiver with a tuned input reaches.
 pub const RECEIVER_NOISE: Fact<Db> = Fact::assumed(Db::new(6.0));
@@ -38,6 +38,10 @@ pub fn receiver_bandwidth(pulse_length: Seconds, sweep: Option<Hertz>) -> Fact<H
     Fact::assumed(Hertz::new(sweep.map_or(matched, |sweep| sweep.get().max(matched))))
 }
 
+/// What a bottom that nobody knows is taken for in the recorded figures; draws go over all kinds of bottom.
+pub const BOTTOM: BottomClass = BottomClass::MediumSand;
+/// How dense plants stand of which only the height is given.
+pub const CANOPY_DENSITY: CanopyDensity = CanopyDensity::Moderate;
 /// Fish per cubic metre while a school is under the hole.
 pub const FISH_PER_CUBIC_METRE: f64 = 0.05;
 /// Radius of a hole: a common auger drills 20 cm.

@@ -35,12 +35,14 @@ pub struct Fault {
     pub reason: FaultReason,
     /// A sentence: what was given, what is accepted, what to do.
     pub message: String,
+    /// Path of the other field of the record that bounds this one, if one does.
+    pub beside: Option<String>,
 }
 
 impl Fault {
     /// Builds a fault.
     pub fn new(field: impl Into<String>, reason: FaultReason, message: impl Into<String>) -> Self {
-        Self { field: field.into(), reason, message: message.into() }
+        Self { field: field.into(), reason, message: message.into(), beside: None }
     }
 
     /// Prefixes the path, for a record inside a record.

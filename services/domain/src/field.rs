@@ -115,7 +115,14 @@ pub struct Field<R: 'static> {
     pub advice: &'static str,
     /// A cell as an example; the examples of all fields together make a record.
     pub example: &'static str,
+    /// Other names of the column in files, as people write them in lists of their own.
+    pub words: &'static [&'static str],
+    /// Other words for its choices, each with the choice it stands for; [`NOT_GIVEN`] for what says that nothing is known.
+    pub means: &'static [(&'static str, &'static str)],
 }
+
+/// The choice that stands for nothing given.
+pub const NOT_GIVEN: &str = "";
 
 /// What a field holds, and how to get at it.
 #[allow(missing_docs, reason = "`get` takes out of a record, `set` puts in; the rest is said by its type")]
@@ -170,7 +177,18 @@ impl<R> Field<R> {
     /// A field that may be left out, with a column of its own name.
     #[must_use]
     pub const fn new(path: &'static str, holds: Holds<R>) -> Self {
-        Self { path, column: path, holds, required: false, left_out: "", accepts: "", advice: "", example: "" }
+        Self {
+            path,
+            column: path,
+            holds,
+            required: false,
+            left_out: "",
+            accepts: "",
+            advice: "",
+            example: "",
+            words: &[],
+            means: &[],
+        }
     }
 
     /// The record's id.
@@ -182,7 +200,10 @@ impl<R> Field<R> {
     /// The name for people.
     #[must_use]
     pub const fn name(get: fn(&R) -> &str, set: fn(&mut R, String)) -> Self {
-        Self::text("display_name", MAX_NAME_CHARS, get, set).required().advice("give a name that people know it by")
+        Self::text("display_name", MAX_NAME_CHARS, get, set)
+            .required()
+            .advice("give a name that people know it by")
+            .words(&["name", "title", "article", "product", "item", "model", "description", "bezeichnung", "artikel"])
     }
 
     /// One line of text.
@@ -194,7 +215,14 @@ impl<R> Field<R> {
     /// Free notes.
     #[must_use]
     pub const fn notes(get: fn(&R) -> &str, set: fn(&mut R, String)) -> Self {
-        Self::new("notes", Holds::Notes { get, set }).example("Invented example.")
+        Self::new("notes", Holds::Notes { get, set }).example("Invented example.").words(&[
+            "note",
+            "remark",
+            "remarks",
+            "comment",
+            "comments",
+            "bemerkung",
+        ])
     }
 
     /// The id of another record.
@@ -298,6 +326,18 @@ impl<R> Field<R> {
     #[must_use]
     pub const fn example(self, example: &'static str) -> Self {
         Self { example, ..self }
+    }
+
+    /// The same field with other names of its column in files.
+    #[must_use]
+    pub const fn words(self, words: &'static [&'static str]) -> Self {
+        Self { words, ..self }
+    }
+
+    /// The same field with other words for its choices.
+    #[must_use]
+    pub const fn means(self, means: &'static [(&'static str, &'static str)]) -> Self {
+        Self { means, ..self }
     }
 
     /// What is accepted, in words.

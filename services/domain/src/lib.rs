@@ -64,6 +64,36 @@ impl Id {
         }
     }
 
+    /// An identifier made from a name for people; none where nothing of the name is a letter or a digit.
+    #[must_use]
+    pub fn of_name(name: &str) -> Option<Self> {
+        let mut id = String::new();
+        for c in name.to_lowercase().chars() {
+            match c {
+                'a'..='z' | '0'..='9' => id.push(c),
+                'ä' | 'æ' => id.push_str("ae"),
+                'ö' | 'ø' | 'œ' => id.push_str("oe"),
+                'ü' => id.push_str("ue"),
+                'ß' => id.push_str("ss"),
+                'à' | 'á' | 'â' | 'ã' | 'å' => id.push('a'),
+                'ç' => id.push('c'),
+                'è' | 'é' | 'ê' | 'ë' => id.push('e'),
+                'ì' | 'í' | 'î' | 'ï' => id.push('i'),
+                'ñ' => id.push('n'),
+                'ò' | 'ó' | 'ô' | 'õ' => id.push('o'),
+                'ù' | 'ú' | 'û' => id.push('u'),
+                '°' => id.push_str("deg"),
+                _ if !id.is_empty() && !id.ends_with('-') => id.push('-'),
+                _ => {}
+            }
+        }
+        if id.starts_with(|c: char| c.is_ascii_digit()) {
+            id.insert_str(0, "n-");
+        }
+        id.truncate(63);
+        Self::parse(id.trim_end_matches('-')).ok()
+    }
+
     /// Stands for an id that is not known yet or could not be read; a fault keeps it from ever being stored.
     #[must_use]
     pub fn stand_in() -> Self {

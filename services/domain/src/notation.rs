@@ -4,8 +4,9 @@ use std::borrow::Cow;
 
 use acoustics::units::{Db, HalfAngle, Metres};
 
-use crate::field::{Given, named, names};
-use crate::scale::Scale;
+use crate::check::plain;
+use crate::field::{Accepted, Given, named, names};
+use crate::scale::{Scale, scale_of, scale_of_word, words_of};
 use crate::sensor::PROVENANCES;
 use crate::spot::RELIEF_KINDS;
 use crate::{DialPoint, DialScale, PatternPoint, Point, Provenance, Relief};
@@ -18,10 +19,10 @@ pub type ReadInto<R> = fn(&mut R, &str, &Numbers) -> Result<(), String>;
 pub struct Numbers {
     /// Whether they may have a decimal comma.
     pub decimal_comma: bool,
-    /// Their unit; as it stands where it is that of the field.
-    pub scale: Scale,
-    /// Unit of the field, where theirs is another.
-    pub unit: Scale,
+    /// The unit that the name of the column says; none where every cell has to say its own.
+    pub scale: Option<Scale>,
+    /// Unit of the field; empty for a plain number.
+    pub unit: &'static str,
 }
 
 impl Numbers {
@@ -30,8 +31,59 @@ impl Numbers {
     /// # Errors
     /// What is wrong.
     pub fn read(&self, text: &str) -> Result<f64, String> {
-        let value = self.read_plain(text)?;
-        Ok(if self.scale == Scale::One { value } else { self.unit.from_si(self.scale.to_si(value)) })
+        let (value, scale) = self.read_scaled(text)?;
+        let own = scale_of(self.unit);
+        Ok(if scale == own { value } else { own.from_si(scale.to_si(value)) })
+    }
+
+    /// A number as it stands, with the unit that it is in: what the cell says, or else the name of the column.
+    fn read_scaled(&self, text: &str) -> Result<(f64, Scale), String> {
+        let (figure, word) = apart(text);
+        if figure.is_empty() || word.is_empty() {
+            let value = self.read_plain(text)?;
+            let scale = self.scale.ok_or_else(|| {
+                format!("'{}' has no unit; write it behind the figure, such as 18 ft or 5.5 m", cut(text))
+            })?;
+            return Ok((value, scale));
+        }
+        let whole = self.scale.is_some_and(Scale::is_diameter);
+        let of_word = |word: &str| {
+            let scale = scale_of_word(self.unit, word)?;
+            Some(if whole { scale.of_diameter() } else { scale })
+        };
+        let value = self.read_plain(figure)?;
+        if let Some(scale) = of_word(word) {
+            return Ok((value, scale));
+        }
+        // Feet with inches behind them: 5' 6".
+        let at = word.find(|c: char| c.is_ascii_digit()).unwrap_or(word.len());
+        let (feet, inches) = word.split_at_checked(at).unwrap_or((word, ""));
+        let (more, mark) = apart(inches);
+        if of_word(feet) == Some(Scale::Feet) && of_word(mark) == Some(Scale::Inches) {
+            return Ok((value + self.read_plain(more)? / 12.0, Scale::Feet));
+        }
+        let known: Vec<_> = words_of(self.unit).into_iter().map(|(word, _)| word).collect();
+        if known.is_empty() {
+            return Err(format!("'{}' is not a number", cut(text)));
+        }
+        Err(format!("'{}' is no unit of it that is known; known are {}", cut(word), known.join(", ")))
+    }
+
+    /// What is wrong with a number of which another unit than that of the field is read: its limits in that unit.
+    #[must_use]
+    pub fn out_of(&self, text: &str, accepted: Accepted) -> Option<String> {
+        let (value, scale) = self.read_scaled(text).ok()?;
+        let own = scale_of(self.unit);
+        if scale == own || accepted.holds(own.from_si(scale.to_si(value))) {
+            return None;
+        }
+        let there = |limit: f64| scale.from_si(own.to_si(limit));
+        // Rounded inwards, so that what is named is accepted.
+        let low = libm::ceil(there(accepted.low) * 100.0) / 100.0;
+        let high = libm::floor(there(accepted.high) * 100.0) / 100.0;
+        let start = if accepted.above_low { "above " } else { "" };
+        let word = words_of(self.unit).into_iter().find(|(_, known)| *known == scale).map_or("", |(word, _)| word);
+        Some(format!("it is {}; accepted: {start}{} to {} {word}", plain(value), plain(low), plain(high)))
     }
 
     /// A number as it stands, in no unit.
@@ -62,6 +114,24 @@ impl Numbers {
     }
 }
 
+/// A figure and what stands behind it, such as its unit.
+fn apart(text: &str) -> (&str, &str) {
+    let mut before = ' ';
+    let part_of_number = |c: char, before: char| {
+        c.is_ascii_digit()
+            || matches!(c, '.' | ',')
+            || (matches!(c, '-' | '+' | '\u{2212}') && matches!(before, ' ' | 'e' | 'E'))
+            || (matches!(c, 'e' | 'E') && before.is_ascii_digit())
+    };
+    let end = text.find(|c: char| {
+        let ends = !part_of_number(c, before);
+        before = c;
+        ends
+    });
+    let (figure, word) = text.split_at_checked(end.unwrap_or(text.len())).unwrap_or((text, ""));
+    (figure, word.trim())
+}
+
 /// A name as it is compared: lower case, one underscore between words.
 #[must_use]
 pub fn plain_name(given: &str) -> String {
@@ -87,21 +157,29 @@ pub fn number(value: f64) -> String {
     if value == 0.0 { "0".to_owned() } else { format!("{value}") }
 }
 
-/// Reads a figure with its spread and its source: `40`, `50 assumed`, `14 ±1 measured`.
+/// Reads a figure with its spread and its source: `40`, `180 kHz`, `50 assumed`, `14° ±1 measured`.
 ///
 /// # Errors
 /// What is wrong with the text.
 pub fn read_figure(text: &str, numbers: &Numbers) -> Result<Given, String> {
     let mut words = text.split_whitespace().peekable();
-    let value = numbers.read(words.next().unwrap_or_default())?;
+    // A unit may stand apart from its figure.
+    let with_unit = |figure: &str, words: &mut std::iter::Peekable<std::str::SplitWhitespace<'_>>| match words
+        .next_if(|word| scale_of_word(numbers.unit, word).is_some())
+    {
+        Some(unit) => numbers.read(&format!("{figure} {unit}")),
+        None => numbers.read(figure),
+    };
+    let first = words.next().unwrap_or_default();
+    let value = with_unit(first, &mut words)?;
     let sign = |word: &&str| word.strip_prefix('±').or_else(|| word.strip_prefix("+-")).map(str::to_owned);
     let mut spread = None;
     if let Some(number) = words.peek().and_then(sign) {
         words.next();
         let number = if number.is_empty() { words.next().unwrap_or_default().to_owned() } else { number };
-        // A spread is a difference, which an offset of the unit does not move.
-        spread = Some((numbers.read(&number)? - numbers.read("0")?).abs());
+        spread = Some(with_unit(&number, &mut words)?.abs());
     }
+    let value = if numbers.unit == "W" { value / of_power(&mut words) } else { value };
     let source = match words.next() {
         None => Provenance::Stated,
         Some(word) => named(&PROVENANCES, &plain_name(word)).ok_or_else(|| {
@@ -111,6 +189,22 @@ pub fn read_figure(text: &str, numbers: &Numbers) -> Result<Given, String> {
     match words.next() {
         None => Ok(Given { value, spread, source }),
         Some(more) => Err(format!("'{}' is too much behind a figure", cut(more))),
+    }
+}
+
+/// How many times its power in the pulse a rating is, by the words behind it: peak to peak eight times, peak twice, for a sine; rms once.
+fn of_power(words: &mut std::iter::Peekable<std::str::SplitWhitespace<'_>>) -> f64 {
+    let mut said = String::new();
+    while let Some(word) = words.next_if(|word| {
+        let plain = plain_name(word);
+        ["rms", "peak", "to", "p_p", "pp", "ptp", "peak_to_peak"].contains(&plain.as_str())
+    }) {
+        said.push_str(&plain_name(word).replace("_", ""));
+    }
+    match said.as_str() {
+        "pp" | "ptp" | "peaktopeak" => 8.0,
+        "peak" => 2.0,
+        _ => 1.0,
     }
 }
 
@@ -235,6 +329,28 @@ pub fn read_price(text: &str, numbers: &Numbers) -> Result<(i64, i32), String> {
     let units: i64 = if whole.is_empty() { 0 } else { whole.parse().map_err(|_| problem())? };
     let nanos: i32 = format!("{part:0<9}").parse().map_err(|_| problem())?;
     Ok(if negative { (-units, -nanos) } else { (units, nanos) })
+}
+
+/// Reads `129.00`, `$129`, `129 EUR`: the amount, and its currency where the text says one. A dollar sign alone is that of the United States.
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn read_money(text: &str, numbers: &Numbers) -> Result<((i64, i32), Option<String>), String> {
+    let outside = |c: char| !(c.is_ascii_digit() || matches!(c, '-' | '\u{2212}'));
+    let amount = text.trim_matches(outside);
+    let (before, after) = text.split_once(amount).unwrap_or_default();
+    let sign = format!("{}{}", before.trim(), after.trim().trim_matches(['.', ','])).to_uppercase();
+    let code = match sign.as_str() {
+        "" => return Ok((read_price(text, numbers)?, None)),
+        "$" | "US$" => "USD",
+        "C$" | "CA$" => "CAD",
+        "A$" => "AUD",
+        "€" => "EUR",
+        "£" => "GBP",
+        code if code.len() == 3 && code.chars().all(|c| c.is_ascii_uppercase()) => code,
+        _ => return Err(format!("'{}' is not a number", cut(text))),
+    };
+    Ok((read_price(amount, numbers)?, Some(code.to_owned())))
 }
 
 /// Writes an amount as it is read, with at least two decimals.

@@ -4,6 +4,10 @@
 //! 33.300000000000004. `from_si` therefore looks for the shortest decimal that leads to the canonical value: what a person
 //! wrote comes back as written.
 
+mod written;
+
+pub use written::{scale_of, scale_of_word, words_of};
+
 /// How a figure relates to the canonical unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Scale {
@@ -11,6 +15,10 @@ pub enum Scale {
     One,
     /// Of hertz.
     Kilohertz,
+    /// Of hertz.
+    Megahertz,
+    /// Of watts.
+    Kilowatts,
     /// Of seconds.
     Milliseconds,
     /// Of seconds.
@@ -43,7 +51,8 @@ impl Scale {
     pub fn to_si(self, value: f64) -> f64 {
         match self {
             Self::One => value,
-            Self::Kilohertz => value * 1.0e3,
+            Self::Kilohertz | Self::Kilowatts => value * 1.0e3,
+            Self::Megahertz => value * 1.0e6,
             Self::Milliseconds | Self::Millimetres => value * 1.0e-3,
             Self::Microseconds => value * 1.0e-6,
             Self::Percent | Self::Centimetres => value * 1.0e-2,
@@ -59,13 +68,31 @@ impl Scale {
         }
     }
 
+    /// Whether a diameter is written where a radius is kept.
+    #[must_use]
+    pub const fn is_diameter(self) -> bool {
+        matches!(self, Self::DiameterMetres | Self::DiameterCentimetres | Self::DiameterInches)
+    }
+
+    /// The unit of a diameter that is written where a radius is kept.
+    #[must_use]
+    pub const fn of_diameter(self) -> Self {
+        match self {
+            Self::One => Self::DiameterMetres,
+            Self::Centimetres => Self::DiameterCentimetres,
+            Self::Inches => Self::DiameterInches,
+            other => other,
+        }
+    }
+
     /// Out of the canonical unit.
     #[allow(clippy::wrong_self_convention, reason = "the scale is the receiver, as of `to_si`")]
     #[must_use]
     pub fn from_si(self, canonical: f64) -> f64 {
         let near = match self {
             Self::One => return canonical,
-            Self::Kilohertz => canonical / 1.0e3,
+            Self::Kilohertz | Self::Kilowatts => canonical / 1.0e3,
+            Self::Megahertz => canonical / 1.0e6,
             Self::Milliseconds | Self::Millimetres => canonical * 1.0e3,
             Self::Microseconds => canonical * 1.0e6,
             Self::Percent | Self::Centimetres => canonical * 1.0e2,

@@ -35,12 +35,31 @@ pub struct RunInput {
     pub options: Vec<OptionRef>,
     /// Shelter that is shared; none when fishing alone.
     pub shelter: Option<Shelter>,
+    /// What the others in it have.
+    pub others: Others,
     /// The lure.
     pub lure: Target,
     /// The fish.
     pub fish: Target,
     /// Settings.
     pub settings: Settings,
+}
+
+/// What the other people in a shelter have.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Others {
+    /// The same option as the one that is judged, set the same way.
+    #[default]
+    Same,
+    /// Some of these options.
+    Given {
+        /// Sensors that the options belong to.
+        sensors: Vec<Sensor>,
+        /// Indices into these sensors and into that sensor's options.
+        options: Vec<OptionRef>,
+    },
+    /// Nobody knows.
+    Unknown,
 }
 
 /// An option of a sensor, by position in `RunInput::sensors`.

@@ -5,7 +5,7 @@ use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength}
 pub use acoustics::bottom::BottomClass;
 pub use acoustics::cover::CanopyDensity;
 
-use super::Id;
+use super::{Id, Provenance};
 
 /// A lake spot. Depths run from the transducer face at the underside of the ice.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,14 +24,18 @@ pub struct Spot {
     pub depth: Metres,
     /// Ice thickness as reported; shown with the cautions, never judged.
     pub ice_thickness: Option<Metres>,
-    /// What the bottom is made of.
+    /// What the bottom is made of; where that is not known, the class that is assumed in the recorded figures.
     pub bottom: BottomClass,
+    /// Where that comes from: assumed where it is not known.
+    pub bottom_from: Provenance,
     /// Slope of the bottom plane, 0 for flat.
     pub slope: Angle,
     /// Boulders, logs and the like.
     pub relief: Vec<Relief>,
     /// Plants, if any.
     pub canopy: Option<Canopy>,
+    /// Whether nobody knows if plants stand there; there are none in the recorded figures then.
+    pub canopy_unknown: bool,
     /// Where the fish are, as depths.
     pub fish_layer: FishLayer,
     /// Height of the lure over the bottom.
@@ -117,3 +121,29 @@ pub const DENSITIES: [(&str, CanopyDensity); 3] =
 
 /// Names of the kinds of relief.
 pub const RELIEF_KINDS: [(&str, ReliefKind); 2] = [("boulder", ReliefKind::Boulder), ("log", ReliefKind::Log)];
+
+/// Bottoms in common words, each with the class that it stands for; nothing is given where nobody knows.
+pub const BOTTOM_WORDS: [(&str, &str); 22] = [
+    ("hard", "gravel"),
+    ("sand", "medium_sand"),
+    ("sandy", "medium_sand"),
+    ("mud", "silt"),
+    ("muddy", "silt"),
+    ("muck", "soft_mud"),
+    ("soft", "soft_mud"),
+    ("soft-mud", "soft_mud"),
+    ("ooze", "organic_ooze"),
+    ("rocky", "rock"),
+    ("rocks", "rock"),
+    ("stones", "cobble"),
+    ("boulders", "rock"),
+    ("hart", "gravel"),
+    ("schlamm", "silt"),
+    ("schlick", "soft_mud"),
+    ("fels", "rock"),
+    ("kies", "gravel"),
+    ("lehm", "clay"),
+    ("unknown", ""),
+    ("?", ""),
+    ("unbekannt", ""),
+];

@@ -17,6 +17,7 @@ pub mod selection;
 pub mod survey;
 pub mod uncertainty;
 pub mod units;
+pub mod unknown_place;
 
 pub use error::PlanningError;
 pub use explain::explain;

@@ -268,8 +268,11 @@ lakebeam import receiver.gpx --default depth_ft=24 --default bottom_class=silt"
 )]
 pub(crate) struct Import {
     /// Files to import.
-    #[arg(required = true, value_name = "FILE")]
+    #[arg(required_unless_present = "starter", value_name = "FILE")]
     pub(crate) files: Vec<PathBuf>,
+    /// Import the lures and fish that come with the program; those that are stored already stay as they are.
+    #[arg(long, conflicts_with_all = ["files", "kind", "format", "defaults"])]
+    pub(crate) starter: bool,
     /// What the files hold; guessed from the file name if left out.
     #[arg(long, value_enum)]
     pub(crate) kind: Option<Kind>,
@@ -324,13 +327,16 @@ pub(crate) struct Columns {
 }
 
 /// List records.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub(crate) struct List {
     #[arg(value_enum)]
     pub(crate) kind: Kind,
     /// Which records, such as: depth_m > 6
     #[arg(long, default_value = "", value_name = "EXPRESSION")]
     pub(crate) filter: String,
+    /// Only spots with this label.
+    #[arg(long, conflicts_with = "filter")]
+    pub(crate) label: Option<String>,
 }
 
 /// A resource name.
@@ -344,7 +350,11 @@ pub(crate) struct Name {
 #[derive(Debug, Args)]
 pub(crate) struct Delete {
     /// Such as spots/north-bar or runs/r7k2m.
-    pub(crate) name: String,
+    #[arg(required_unless_present = "label")]
+    pub(crate) name: Option<String>,
+    /// Remove all spots with this label instead, such as those of one customer.
+    #[arg(long, conflicts_with = "name")]
+    pub(crate) label: Option<String>,
     /// Remove it even where others refer to it; they keep a name of what is gone.
     #[arg(long)]
     pub(crate) force: bool,
@@ -394,6 +404,9 @@ pub(crate) struct Run {
     /// Spots by a filter, such as: depth_m > 6
     #[arg(long, value_name = "EXPRESSION")]
     pub(crate) spot_filter: Option<String>,
+    /// Spots with this label, such as those of one customer.
+    #[arg(long, conflicts_with_all = ["spots", "spot_filter"])]
+    pub(crate) label: Option<String>,
     /// Sensors or single options, separated by commas; all if left out.
     #[arg(long, value_delimiter = ',', value_name = "NAMES")]
     pub(crate) options: Vec<String>,

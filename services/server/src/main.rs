@@ -17,6 +17,7 @@ mod renderer;
 mod sandbox;
 mod secret;
 mod serve;
+mod starter;
 mod telemetry;
 mod tls;
 

@@ -177,3 +177,37 @@ async fn a_cancelled_run_keeps_what_is_done_and_refuses_a_report() {
     };
     assert_eq!(reason(&service.reports().render_report(request).await.unwrap_err()), "RUN_NOT_SUCCEEDED");
 }
+
+/// A request id makes the same call harmless, and never answers another one.
+#[tokio::test]
+async fn a_request_id_of_another_spec_is_refused() {
+    let service = service().await;
+    let start = async |spec: v1::RunSpec| {
+        let request =
+            v1::StartRunRequest { spec: Some(spec), request_id: "till-3".to_owned(), ..v1::StartRunRequest::default() };
+        service.selection().start_run(request).await
+    };
+    let first = start(spec()).await.unwrap().into_inner();
+    assert_eq!(start(spec()).await.unwrap().into_inner().name, first.name);
+    let refused = start(v1::RunSpec { seed: 99, ..spec() }).await.unwrap_err();
+    assert_eq!(refused.code(), Code::InvalidArgument);
+    assert!(refused.message().contains("till-3") && refused.message().contains(&first.name), "{}", refused.message());
+}
+
+/// What the others in a shelter have is read, kept with the run and refused where it names nothing.
+#[tokio::test]
+async fn neighbours_of_a_run_are_named_or_unknown() {
+    let service = service().await;
+    let message = v1::RunSpec { neighbour_options: vec!["sensors/nowhere".to_owned()], ..spec() };
+    let request = v1::StartRunRequest { spec: Some(message), ..v1::StartRunRequest::default() };
+    let refused = service.selection().start_run(request).await.unwrap_err();
+    assert!(refused.message().contains("neighbour_options[0]"), "{}", refused.message());
+    let both = v1::RunSpec {
+        neighbours: v1::Neighbours::Unknown.into(),
+        neighbour_options: vec!["sensors/nowhere".to_owned()],
+        ..spec()
+    };
+    let request = v1::StartRunRequest { spec: Some(both), ..v1::StartRunRequest::default() };
+    let refused = service.selection().start_run(request).await.unwrap_err();
+    assert!(refused.message().contains("neighbours is given beside"), "{}", refused.message());
+}

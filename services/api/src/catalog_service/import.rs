@@ -308,5 +308,6 @@ fn answer(outcome: ImportOutcome) -> v1::ImportRecordsResponse {
         replaced: count(outcome.replaced),
         fault_count: count(outcome.fault_count),
         faults: outcome.faults.into_iter().map(fault).collect(),
+        unused_columns: outcome.unused,
     }
 }

@@ -161,9 +161,9 @@ fn a_sensor() -> impl Strategy<Value = v1::Sensor> {
 fn a_spot() -> impl Strategy<Value = v1::Spot> {
     let place = of((decimal(-90, 90), decimal(-180, 180)));
     let relief = vec((1_i32..3, decimal(1, 2), decimal(0, 100)), 0..5);
-    let canopy = of((decimal(1, 2), 1_i32..4, of(decimal(-80, 0))));
+    let canopy = of((decimal(1, 2), 0_i32..4, of(decimal(-80, 0))));
     let water = (decimal(0, 30), decimal(0, 40), decimal(6, 9));
-    (name(), text(), place, decimal(3, 200), of(decimal(0, 3)), 1_i32..11, decimal(0, 60), relief, canopy, water)
+    (name(), text(), place, decimal(3, 200), of(decimal(0, 3)), 0_i32..11, decimal(0, 60), relief, canopy, water)
         .prop_map(|(display_name, lake, place, depth_m, ice, bottom_class, slope_deg, relief, canopy, water)| {
             v1::Spot {
                 name: "spots/any".to_owned(),
@@ -181,6 +181,7 @@ fn a_spot() -> impl Strategy<Value = v1::Spot> {
                     .into_iter()
                     .map(|(kind, height_m, offset_m)| v1::Relief { kind, height_m, offset_m })
                     .collect(),
+                canopy_unknown: canopy.is_none() && slope_deg > 30.0,
                 canopy: canopy.map(|(height_m, density, volume_strength_db)| v1::Canopy {
                     height_m,
                     density,
@@ -333,7 +334,7 @@ fn all_faults_of_a_record_come_back_at_once() {
             },
             &["longitude_deg"],
         ),
-        (v1::Spot::default(), &["bottom_class", "display_name", "depth_m"]),
+        (v1::Spot::default(), &["display_name", "depth_m"]),
     ];
     for (message, expected) in cases {
         let faults = spot::from(id(), message).unwrap_err();

@@ -152,5 +152,6 @@ const fn unknown_name(kind: UnknownKind) -> &'static str {
         UnknownKind::Heading => "HEADING",
         UnknownKind::Interval => "INTERVAL",
         UnknownKind::Confirmation => "CONFIRMATION",
+        UnknownKind::Neighbours => "NEIGHBOURS",
     }
 }

@@ -20,6 +20,15 @@ pub(crate) struct Spec {
     pub(crate) lure: Option<Id>,
     pub(crate) fish: Option<Id>,
     pub(crate) settings: Settings,
+    pub(crate) others: OthersSpec,
+}
+
+/// What the others in a shelter have; what it names is yet to be looked up.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum OthersSpec {
+    Same,
+    Given(Vec<OptionName>),
+    Unknown,
 }
 
 /// Reads a spec; paths are relative to it.
@@ -39,8 +48,24 @@ pub(crate) fn spec(message: &v1::RunSpec) -> Result<Spec, Vec<Fault>> {
         lure: one(&mut reading, "lure", "targets", &message.lure),
         fish: one(&mut reading, "fish", "targets", &message.fish),
         settings: settings(&mut reading, message),
+        others: others(&mut reading, message),
     };
     reading.finish(spec, |spec| spec.settings.check())
+}
+
+fn others(reading: &mut Reading, message: &v1::RunSpec) -> OthersSpec {
+    let read = |others| match others {
+        v1::Neighbours::Unspecified => None,
+        v1::Neighbours::Same => Some(OthersSpec::Same),
+        v1::Neighbours::Unknown => Some(OthersSpec::Unknown),
+    };
+    let told = reading.optional_choice("neighbours", message.neighbours, read, v1::Neighbours::as_str_name);
+    let given = each(reading, "neighbour_options", &message.neighbour_options, names::parse_option);
+    if told.is_some() && !message.neighbour_options.is_empty() {
+        let text = "neighbours is given beside neighbour_options; accepted: one of them; drop the other";
+        reading.refuse("neighbours", FaultReason::Contradiction, text);
+    }
+    if message.neighbour_options.is_empty() { told.unwrap_or(OthersSpec::Same) } else { OthersSpec::Given(given) }
 }
 
 fn settings(reading: &mut Reading, message: &v1::RunSpec) -> Settings {

@@ -23,12 +23,17 @@ pub(crate) fn from(id: Id, message: v1::Spot) -> Result<SpotRecord, Vec<Fault>> 
         // It has no presence in the protocol: 0 says nothing.
         depth_m: (message.depth_m != 0.0).then_some(message.depth_m),
         ice_thickness_m: message.ice_thickness_m,
-        bottom_class: reading.choice("bottom_class", message.bottom_class, bottom, v1::BottomClass::as_str_name),
+        bottom_class: reading.optional_choice(
+            "bottom_class",
+            message.bottom_class,
+            bottom,
+            v1::BottomClass::as_str_name,
+        ),
         slope_deg: message.slope_deg,
         relief: relief(&mut reading, &message.relief),
         canopy_height_m: canopy.map(|canopy| canopy.height_m),
         canopy_density: canopy.and_then(|canopy| {
-            reading.choice("canopy.density", canopy.density, density, v1::CanopyDensity::as_str_name)
+            reading.optional_choice("canopy.density", canopy.density, density, v1::CanopyDensity::as_str_name)
         }),
         canopy_volume_strength_db: canopy.and_then(|canopy| canopy.volume_strength_db),
         fish_layer_top_m: message.fish_layer_top_m,
@@ -39,6 +44,7 @@ pub(crate) fn from(id: Id, message: v1::Spot) -> Result<SpotRecord, Vec<Fault>> 
         bottom_temperature_c: message.bottom_temperature_c,
         salinity_g_kg: message.salinity_g_kg,
         ph: message.ph,
+        canopy_unknown: message.canopy_unknown,
         display_name: message.display_name,
         lake: message.lake,
         label: message.label,
@@ -104,9 +110,9 @@ pub(crate) fn to(spot: &SpotRecord) -> v1::Spot {
         CanopyDensity::Moderate => v1::CanopyDensity::Moderate,
         CanopyDensity::Dense => v1::CanopyDensity::Dense,
     };
-    let canopy = |(height_m, of)| v1::Canopy {
+    let canopy = |height_m| v1::Canopy {
         height_m,
-        density: density(of).into(),
+        density: spot.canopy_density.map_or(v1::CanopyDensity::Unspecified, density).into(),
         volume_strength_db: spot.canopy_volume_strength_db,
     };
     v1::Spot {
@@ -122,7 +128,7 @@ pub(crate) fn to(spot: &SpotRecord) -> v1::Spot {
         bottom_class: spot.bottom_class.map_or(v1::BottomClass::Unspecified, bottom_to).into(),
         slope_deg: spot.slope_deg,
         relief: spot.relief.iter().map(relief_to).collect(),
-        canopy: spot.canopy_height_m.zip(spot.canopy_density).map(canopy),
+        canopy: spot.canopy_height_m.map(canopy),
         fish_layer_top_m: spot.fish_layer_top_m,
         fish_layer_bottom_m: spot.fish_layer_bottom_m,
         fish_per_m3: spot.fish_per_m3,
@@ -131,6 +137,7 @@ pub(crate) fn to(spot: &SpotRecord) -> v1::Spot {
         bottom_temperature_c: spot.bottom_temperature_c,
         salinity_g_kg: spot.salinity_g_kg,
         ph: spot.ph,
+        canopy_unknown: spot.canopy_unknown,
         etag: String::new(),
         create_time: None,
         update_time: None,

@@ -104,7 +104,7 @@ impl Inline {
         };
         let lure = target_of(shared, "lure", self.lure, spec.lure.as_ref()).await?;
         let fish = target_of(shared, "fish", self.fish, spec.fish.as_ref()).await?;
-        let found = Found { spots, sensors };
+        let found = Found { spots, sensors, others: resolve::others(shared, &spec.others).await? };
         let named = Named { shelter: Ok(shelter), lure, fish };
         resolve::assembled(shared, caller, (spec, found, named)).await.map_err(|e| e.under("spec"))
     }

@@ -42,11 +42,13 @@ pub struct Parsed<R> {
     pub faults: Vec<RowFault>,
     /// Whether the reader has checked each record and seen to it that no id stands twice in the file, so that storing need not.
     pub checked: bool,
+    /// Columns that are of no known field and were left aside, by their names in the file.
+    pub unused: Vec<String>,
 }
 
 impl<R> Default for Parsed<R> {
     fn default() -> Self {
-        Self { rows_read: 0, records: Vec::new(), faults: Vec::new(), checked: false }
+        Self { rows_read: 0, records: Vec::new(), faults: Vec::new(), checked: false, unused: Vec::new() }
     }
 }
 
@@ -56,6 +58,7 @@ impl<R> Parsed<R> {
         self.rows_read = self.rows_read.saturating_add(part.rows_read);
         self.records.extend(part.records);
         self.faults.extend(part.faults);
+        self.unused.extend(part.unused);
     }
 }
 

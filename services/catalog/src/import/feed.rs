@@ -35,6 +35,7 @@ pub(super) struct Part {
     pub(super) rows_read: u32,
     pub(super) rows: Vec<Ready>,
     pub(super) faults: Vec<RowFault>,
+    pub(super) unused: Vec<String>,
 }
 
 /// Where the reader of a file puts what it has read.
@@ -71,7 +72,7 @@ impl Feed {
 
     /// Records as they go into their rows. Whatever the reader did, each has passed its check and has an id of its own.
     fn ready<R: Resource>(&mut self, parsed: Parsed<R>) -> Part {
-        let Parsed { rows_read, mut records, mut faults, checked } = parsed;
+        let Parsed { rows_read, mut records, mut faults, checked, unused } = parsed;
         records.retain(|(line, record)| checked || self.is_sound(*line, record, &mut faults));
         // Of reading, checking, encoding and storing, this is what can be done by more than one thread.
         let rows = records.par_iter().with_min_len(ENCODED_AT_ONCE);
@@ -80,7 +81,7 @@ impl Feed {
             id: Arc::from(record.id().as_str()),
             rows: Rows::of(record),
         });
-        Part { rows_read, rows: rows.collect(), faults }
+        Part { rows_read, rows: rows.collect(), faults, unused }
     }
 
     /// Whether a record passes its check and has an id of its own.

@@ -75,6 +75,8 @@ pub struct ImportOutcome {
     pub fault_count: u32,
     /// The first [`LISTED_FAULTS`] of them, by line.
     pub faults: Vec<RowFault>,
+    /// Columns of the file that are of no known field and were left aside.
+    pub unused: Vec<String>,
 }
 
 /// Faults that an outcome lists; a long file in which every line is wrong would take more memory than the file.
@@ -131,7 +133,8 @@ impl<'s> Import<'s> {
     }
 
     async fn take<R: Resource>(&mut self, part: Part) -> Result<(), StoreError> {
-        let Part { rows_read, mut rows, mut faults } = part;
+        let Part { rows_read, mut rows, mut faults, unused } = part;
+        self.outcome.unused.extend(unused);
         self.outcome.rows_read = self.outcome.rows_read.saturating_add(rows_read);
         // The order of ids is that of the table's index.
         rows.sort_unstable_by(|one, other| one.id.cmp(&other.id));

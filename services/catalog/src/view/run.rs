@@ -1,7 +1,7 @@
 //! What a run was computed from, as JSON.
 
 use acoustics::units::{Angle, Db, Metres};
-use domain::selection::{Goal, Lean, OptionRef, RunInput, Settings};
+use domain::selection::{Goal, Lean, OptionRef, Others, RunInput, Settings};
 use domain::{SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
 use serde::{Deserialize, Serialize};
 
@@ -17,6 +17,49 @@ pub(crate) struct RunInputView {
     lure: RecordView,
     fish: RecordView,
     settings: SettingsView,
+    #[serde(default)]
+    others: OthersView,
+}
+
+/// What the others in a shelter have.
+#[derive(Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum OthersView {
+    #[default]
+    Same,
+    Given {
+        sensors: Vec<RecordView>,
+        options: Vec<(usize, usize)>,
+    },
+    Unknown,
+}
+
+impl From<&Others> for OthersView {
+    fn from(others: &Others) -> Self {
+        match others {
+            Others::Same => Self::Same,
+            Others::Given { sensors, options } => Self::Given {
+                sensors: sensors.iter().map(|sensor| RecordView::of(&SensorRecord::from(sensor))).collect(),
+                options: options.iter().map(|o| (o.sensor, o.option)).collect(),
+            },
+            Others::Unknown => Self::Unknown,
+        }
+    }
+}
+
+impl TryFrom<OthersView> for Others {
+    type Error = StoreError;
+
+    fn try_from(v: OthersView) -> Result<Self, StoreError> {
+        Ok(match v {
+            OthersView::Same => Self::Same,
+            OthersView::Given { sensors, options } => Self::Given {
+                sensors: sensors.into_iter().map(known::<SensorRecord>).collect::<Result<_, _>>()?,
+                options: options.into_iter().map(|(sensor, option)| OptionRef { sensor, option }).collect(),
+            },
+            OthersView::Unknown => Self::Unknown,
+        })
+    }
 }
 
 #[derive(Debug, Clone, Copy, Serialize, Deserialize)]
@@ -56,6 +99,7 @@ impl From<&RunInput> for RunInputView {
             shelter: r.shelter.as_ref().map(|shelter| RecordView::of(&ShelterRecord::from(shelter))),
             lure: RecordView::of(&TargetRecord::from(&r.lure)),
             fish: RecordView::of(&TargetRecord::from(&r.fish)),
+            others: OthersView::from(&r.others),
             settings: SettingsView {
                 goal: r.settings.goal.into(),
                 interference_tolerance: r.settings.interference_tolerance,
@@ -84,6 +128,7 @@ impl TryFrom<RunInputView> for RunInput {
             shelter: v.shelter.map(known::<ShelterRecord>).transpose()?,
             lure: known::<TargetRecord>(v.lure)?,
             fish: known::<TargetRecord>(v.fish)?,
+            others: v.others.try_into()?,
             settings: Settings {
                 goal: v.settings.goal.into(),
                 interference_tolerance: v.settings.interference_tolerance,

@@ -2,7 +2,8 @@
 
 use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength};
 use domain::{
-    BottomClass, Canopy, CanopyDensity, FishLayer, Id, Position, Relief, ReliefKind, Spot, SpotRecord, defaults,
+    BottomClass, Canopy, CanopyDensity, FishLayer, Id, Position, Provenance, Relief, ReliefKind, Spot, SpotRecord,
+    defaults,
 };
 use proptest::collection::vec;
 use proptest::option::of;
@@ -75,9 +76,11 @@ pub(crate) fn a_spot() -> impl Strategy<Value = SpotRecord> {
             depth: Metres::new(depth),
             ice_thickness: hole.1.map(Metres::new),
             bottom,
+            bottom_from: if hole.2 < 0.2 { Provenance::Assumed } else { Provenance::Stated },
             slope: Angle::from_degrees(slope),
             relief: relief.into_iter().filter(|relief| relief.height.get() < depth).collect(),
             canopy,
+            canopy_unknown: canopy.is_none() && hole.2 < 0.4,
             fish_layer: FishLayer {
                 top: Metres::new(depth * 0.4 * hole.2),
                 bottom: Metres::new(depth * (0.5 + 0.5 * hole.2)),

@@ -12,7 +12,7 @@ use crate::stop::Fault;
 const DEPTH_M: (f64, f64) = (0.5, 200.0);
 /// Mixes of what is not known that are tried.
 const DRAWS: u32 = 256;
-/// Bottoms in common words, with the class that stands for each. Where nothing is known, sand is assumed.
+/// Bottoms in common words, with the class that stands for each.
 pub(crate) const BOTTOMS: [(&str, v1::BottomClass); 4] = [
     ("hard", v1::BottomClass::Gravel),
     ("sand", v1::BottomClass::MediumSand),
@@ -51,6 +51,13 @@ pub(super) fn request(
         spec.weights.iter_mut().filter(|days| **days == 0.0).for_each(|days| *days = 1.0);
     }
     shelter(say, question, shelf, &mut request, &mut faults);
+    if request.shelter.is_some() {
+        match (question.others.as_str(), shelf.sensor(&question.others)) {
+            ("same", _) => spec.neighbours = v1::Neighbours::Same.into(),
+            (_, Some(sensor)) => spec.neighbour_options = vec![sensor.name.clone()],
+            (_, None) => spec.neighbours = v1::Neighbours::Unknown.into(),
+        }
+    }
     spec.uses = uses(&question.uses);
     if let [only] = spec.uses.as_slice() {
         spec.goal = only.goal;
@@ -106,7 +113,7 @@ fn spot(
     };
     let mut spot = stored.cloned().unwrap_or_else(|| v1::Spot {
         display_name: own(),
-        bottom_class: v1::BottomClass::MediumSand.into(),
+        canopy_unknown: place.weeds.is_empty(),
         ..Default::default()
     });
     // Not the stored name: a place may be asked about twice, and as it is not.
@@ -121,13 +128,14 @@ fn spot(
     if let Some((_, class)) = BOTTOMS.iter().find(|(word, _)| *word == place.bottom) {
         spot.bottom_class = (*class).into();
     } else if place.bottom == "unknown" {
-        spot.bottom_class = v1::BottomClass::MediumSand.into();
+        spot.bottom_class = v1::BottomClass::Unspecified.into();
     }
     match place.weeds.as_str() {
         "" => {}
-        "none" | "unknown" => spot.canopy = None,
+        "none" | "unknown" => (spot.canopy, spot.canopy_unknown) = (None, place.weeds == "unknown"),
         height => {
             let height_m = height.parse().unwrap_or(f64::NAN);
+            spot.canopy_unknown = false;
             spot.canopy =
                 Some(v1::Canopy { height_m, density: v1::CanopyDensity::Moderate.into(), volume_strength_db: None });
         }
@@ -215,17 +223,19 @@ fn perch(say: Say<'_>) -> v1::Target {
 
 /// What is assumed because the form does not say it.
 pub(super) fn assumed(say: Say<'_>, question: &Question, shelf: &Shelf) -> Vec<String> {
-    let unknown =
-        |word: &str, place: &Place| word == "unknown" || (word.is_empty() && shelf.spot(&place.spot).is_none());
+    let unknown = |word: &str, place: &Place, stored: fn(&v1::Spot) -> bool| {
+        word == "unknown" || (word.is_empty() && shelf.spot(&place.spot).is_none_or(stored))
+    };
+    let bottom = |spot: &v1::Spot| spot.bottom_class() == v1::BottomClass::Unspecified;
     let mut told = Vec::new();
-    if question.places.iter().any(|place| unknown(&place.bottom, place)) {
-        told.push(say.t("assumed-sand").to_owned());
+    if question.places.iter().any(|place| unknown(&place.bottom, place, bottom)) {
+        told.push(say.t("assumed-bottom").to_owned());
     }
-    if question.places.iter().any(|place| unknown(&place.weeds, place)) {
-        told.push(say.t("assumed-no-weeds").to_owned());
+    if question.places.iter().any(|place| unknown(&place.weeds, place, |spot| spot.canopy_unknown)) {
+        told.push(say.t("assumed-weeds").to_owned());
     }
-    if shelf.shelter(&question.shelter).is_some() {
-        told.push(say.t("assumed-same").to_owned());
+    if shelf.shelter(&question.shelter).is_some() && shelf.sensor(&question.others).is_none() {
+        told.push(say.t(if question.others == "same" { "assumed-same" } else { "assumed-others" }).to_owned());
     }
     if question.uses.is_empty() {
         told.push(say.t("assumed-uses").to_owned());

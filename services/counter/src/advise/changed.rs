@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 use proto::v1;
 
-use super::form::{bottoms, uses, weeds};
+use super::form::{bottoms, others, uses, weeds};
 use super::question::{OF_PLACE, Place, Question, WHOLE};
 use super::sheet::sure;
 use super::shelf::Shelf;
@@ -92,6 +92,7 @@ fn of_whole(say: Say<'_>, field: &str, value: &str, shelf: &Shelf) -> String {
     let name = match field {
         "shelter" if value.is_empty() => Some(say.t("open-ice").to_owned()),
         "shelter" => shelf.shelter(value).map(|s| s.display_name.clone()),
+        "others" => others(say, shelf).into_iter().find(|(known, ..)| known == value).map(|(_, words, _)| words),
         "owned" if value.is_empty() => Some(say.t("nothing").to_owned()),
         "owned" => shelf.sensor(value).map(|s| s.display_name.clone()),
         "lure" if value.is_empty() => Some(say.t("small-jig").to_owned()),

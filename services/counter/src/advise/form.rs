@@ -108,9 +108,19 @@ fn whom(say: Say<'_>, question: &Question, shelf: &Shelf, faults: Faults<'_>) ->
             div.row {
                 (choice("shelter", say.t("shelter"), &question.shelter, &shelters, faults))
                 (text(&Text { name: "people", label: say.t("people"), value: &people, unit: "", list: None }, faults))
+                (choice("others", say.t("others"), &question.others, &others(say, shelf), faults))
             }
         }
     }
+}
+
+/// What the others in a shelter may have.
+pub(super) fn others(say: Say<'_>, shelf: &Shelf) -> Vec<Entry> {
+    let words = [("", "unknown", true), ("same", "others-same", false)];
+    let mut all: Vec<Entry> =
+        words.map(|(value, key, quiet)| (value.to_owned(), say.t(key).to_owned(), quiet)).to_vec();
+    all.extend(shelf.sensors.iter().map(|s| (id(&s.name).to_owned(), s.display_name.clone(), false)));
+    all
 }
 
 fn shelter_people(shelter: &v1::Shelter) -> usize {
@@ -201,6 +211,9 @@ pub(super) fn bottoms(say: Say<'_>, stored: Option<&v1::Spot>) -> Vec<Entry> {
 
 /// A bottom in the words of the reports.
 pub(crate) fn bottom(say: Say<'_>, class: v1::BottomClass) -> String {
+    if class == v1::BottomClass::Unspecified {
+        return say.t("bottom-not-known").to_owned();
+    }
     let name = class.as_str_name().trim_start_matches("BOTTOM_CLASS_").to_lowercase().replace('_', "-");
     say.report(&format!("part-{name}"))
 }
@@ -209,7 +222,10 @@ pub(super) fn weeds(say: Say<'_>, stored: Option<&v1::Spot>, chosen: &str) -> Ve
     let unknown = ("unknown".to_owned(), say.t("unknown").to_owned(), true);
     let mut all = match stored {
         Some(spot) => {
-            let there = spot.canopy.as_ref().map_or_else(|| say.t("weeds-none").to_owned(), |c| some(say, c.height_m));
+            let there = match &spot.canopy {
+                Some(canopy) => some(say, canopy.height_m),
+                None => say.t(if spot.canopy_unknown { "unknown" } else { "weeds-none" }).to_owned(),
+            };
             vec![(String::new(), say.f("as-stored", &[("value", &there)]), false), unknown]
         }
         None => vec![(String::new(), say.t("unknown").to_owned(), true)],

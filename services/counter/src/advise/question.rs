@@ -13,6 +13,8 @@ pub(crate) struct Question {
     /// A shelter of the shelf, by its id; empty for open ice.
     pub(super) shelter: String,
     pub(super) people: String,
+    /// What the others have: a sensor of the shelf by its id, or `same`; empty where nobody knows.
+    pub(super) others: String,
     /// `search`, `watch`; empty for both.
     pub(super) uses: String,
     /// Most that may be spent.
@@ -41,9 +43,10 @@ pub(super) struct Place {
 /// Fields of the whole question, with how they are reached.
 type Whole = (&'static str, fn(&Question) -> &String, fn(&mut Question) -> &mut String);
 
-pub(super) const WHOLE: [Whole; 9] = [
+pub(super) const WHOLE: [Whole; 10] = [
     ("shelter", |q| &q.shelter, |q| &mut q.shelter),
     ("people", |q| &q.people, |q| &mut q.people),
+    ("others", |q| &q.others, |q| &mut q.others),
     ("uses", |q| &q.uses, |q| &mut q.uses),
     ("most", |q| &q.most, |q| &mut q.most),
     ("owned", |q| &q.owned, |q| &mut q.owned),

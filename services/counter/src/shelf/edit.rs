@@ -73,7 +73,7 @@ async fn stored(visit: &Visit, say: Say<'_>, kind: Kind, id: &str) -> Result<(Fi
             fields.put("name", spot.display_name.clone());
             fields.put("lake", spot.lake.clone());
             fields.put("depth", say.bare_length(spot.depth_m));
-            fields.put("bottom", class_name(spot.bottom_class()));
+            fields.put("bottom", class(spot.bottom_class().as_str_name()).map(class_name).unwrap_or_default());
             fields.put("weeds", spot.canopy.as_ref().map(|c| say.bare_length(c.height_m)).unwrap_or_default());
             Ok((fields, spot.etag))
         }
@@ -154,6 +154,7 @@ fn bottoms(say: Say<'_>, chosen: &str) -> Markup {
     let is_common = BOTTOMS.iter().any(|(_, class)| class_name(*class) == chosen);
     html! {
         select id="bottom" name="bottom" {
+            option value="" selected[chosen.is_empty()] { (say.t("unknown")) }
             @if !is_common && let Some(class) = class(chosen) {
                 option value=(chosen) selected { (crate::advise::bottom(say, class)) }
             }
@@ -200,8 +201,9 @@ impl Read<'_> {
         if self.say.bare_length(depth) != self.say.bare_length(spot.depth_m) {
             spot.depth_m = depth;
         }
-        spot.bottom_class = class(self.fields.get("bottom")).unwrap_or(v1::BottomClass::MediumSand).into();
+        spot.bottom_class = class(self.fields.get("bottom")).unwrap_or_default().into();
         let height_m = self.length("weeds", "weeds");
+        spot.canopy_unknown &= height_m == 0.0;
         spot.canopy = match spot.canopy {
             _ if height_m == 0.0 => None,
             Some(canopy) if self.say.bare_length(canopy.height_m) == self.say.bare_length(height_m) => Some(canopy),

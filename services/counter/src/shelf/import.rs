@@ -195,6 +195,7 @@ pub(super) async fn preview(visit: &Visit, id: &str) -> Result<Response, Stop> {
         h1 { (title) }
         p { (say.t("nothing-stored-yet")) }
         @if found.replaced > 0 { p { (say.f("import-exists", &[("count", &say.whole(count(found.replaced))), ("new", &say.whole(count(found.created)))])) } }
+        @if !found.unused_columns.is_empty() { p { (say.f("import-unused", &[("columns", &found.unused_columns.join(", "))])) } }
         @if found.fault_count > 0 { (repairs(say, &found)) }
         form.buttons method="post" action=(format!("/shelf/import/{id}")) {
             (mark(visit))

@@ -213,7 +213,10 @@ fn beam(say: Say<'_>, option: &v1::BeamOption) -> String {
 }
 
 fn spot_row(say: Say<'_>, spot: &v1::Spot) -> Row {
-    let weeds = spot.canopy.as_ref().map_or_else(|| say.t("weeds-none").to_owned(), |c| say.length(c.height_m));
+    let weeds = match &spot.canopy {
+        Some(canopy) => say.length(canopy.height_m),
+        None => say.t(if spot.canopy_unknown { "unknown" } else { "weeds-none" }).to_owned(),
+    };
     let cells =
         vec![spot.lake.clone(), say.length(spot.depth_m), crate::advise::bottom(say, spot.bottom_class()), weeds];
     row(&spot.name, &spot.display_name, cells)

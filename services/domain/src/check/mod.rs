@@ -117,16 +117,14 @@ impl Faults {
         let fine = if limit.or_equal { value <= limit.value * (1.0 + LIMIT_SLACK) } else { value < limit.value };
         if !fine {
             let relation = if limit.or_equal { "not above" } else { "less than" };
-            self.add(
-                field,
-                FaultReason::Contradiction,
-                format!(
-                    "{field} is {}; accepted: {relation} {}, which is {}; {advice}",
-                    plain(value),
-                    limit.field,
-                    plain(limit.value)
-                ),
+            let message = format!(
+                "{field} is {}; accepted: {relation} {}, which is {}; {advice}",
+                plain(value),
+                limit.field,
+                plain(limit.value)
             );
+            let fault = Fault::new(field, FaultReason::Contradiction, message);
+            self.found.push(Fault { beside: Some(limit.field.to_owned()), ..fault });
         }
     }
 

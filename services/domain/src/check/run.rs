@@ -2,11 +2,13 @@
 
 use super::Faults;
 use crate::field::{above, within};
-use crate::selection::{RunInput, Settings};
+use crate::selection::{Others, RunInput, Settings};
 use crate::target::TargetKind;
 use crate::{Cancel, Cancelled, Fault, FaultReason, Id, Spot};
 use std::collections::HashMap;
 
+/// Most options that the others in a shelter may have: each has tables with every option that is judged.
+const MAX_NEIGHBOUR_OPTIONS: usize = 32;
 /// Most draws for the uncertainty of one run.
 pub const MAX_DRAWS: u32 = 100_000;
 
@@ -63,6 +65,10 @@ impl RunInput {
         nested(&mut faults, "spots", self.spots.iter().take_while(wanted).map(|spot| (&spot.id, spot.check())));
         cancel.check()?;
         nested(&mut faults, "sensors", self.sensors.iter().map(|sensor| (&sensor.id, sensor.check())));
+        if let Others::Given { sensors, options } = &self.others {
+            faults.count("neighbour_options", options.len(), 1, MAX_NEIGHBOUR_OPTIONS, "name what the others may have");
+            nested(&mut faults, "neighbours", sensors.iter().map(|sensor| (&sensor.id, sensor.check())));
+        }
         if let Some(shelter) = &self.shelter {
             faults.found.extend(shelter.check().into_iter().map(|fault| fault.under("shelter")));
         }

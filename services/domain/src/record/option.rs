@@ -4,10 +4,11 @@ use acoustics::units::{Beamwidth, Db, FullAngle, HalfAngle, Hertz, Seconds, Sour
 
 use super::{fact, given, lacks};
 use crate::check::{Faults, Given, plain};
-use crate::field::{Accepted, Field, Figure, Holds, MAX_NAME_CHARS, above, name_of, named, names, within};
+use crate::field::{Accepted, Field, Figure, Holds, MAX_NAME_CHARS, NOT_GIVEN, above, name_of, named, names, within};
 use crate::notation;
 use crate::scale::Scale;
 use crate::sensor::{BEAM_SHAPES, BeamShape, PROVENANCES, WIDTH_LEVELS};
+use crate::wording::beam_name;
 use crate::{BeamOption, Fact, Fault, FaultReason, Id, PatternKind, PatternPoint, Provenance, Source, defaults};
 
 type PointField = Field<PatternPoint>;
@@ -84,10 +85,14 @@ pub const POINT_FIELDS: &[Field<PatternPoint>] = &[
 impl OptionRecord {
     /// Its fields, in the order of the columns of files.
     pub const FIELDS: &'static [Field<Self>] = &[
-        OptionField::id(|o| &o.id, |o, id| o.id = id).named("option_id").example("narrow"),
+        OptionField::id(|o| &o.id, |o, id| o.id = id)
+            .named("option_id")
+            .example("narrow")
+            .words(&["option", "beam_id"]),
         OptionField::text("display_name", MAX_NAME_CHARS, |o| &o.display_name, |o, text| o.display_name = text)
             .column("option_display_name")
-            .example("14° at 180 kHz"),
+            .example("14° at 180 kHz")
+            .words(&["option_name", "beam_name", "switch", "switch_position"]),
         OptionField::figure(
             "frequency_khz",
             within(10.0, 2_000.0, "kHz"),
@@ -96,7 +101,8 @@ impl OptionRecord {
         )
         .required()
         .advice("give the centre frequency")
-        .example("180"),
+        .example("180")
+        .words(&["frequency", "freq", "frequencies", "operating_frequency", "sonar_frequency", "frequenz"]),
         OptionField::choice(
             "shape",
             SHAPE_NAMES,
@@ -108,7 +114,23 @@ impl OptionRecord {
         OptionField::figure("beamwidth_deg", WIDTH, |o| o.beamwidth_deg, |o, f| o.beamwidth_deg = f)
             .accepts("full angle; required unless the shape is tabulated")
             .advice("give the full angle from edge to edge")
-            .example("14"),
+            .example("14")
+            .words(&[
+                "beamwidth",
+                "beam_width",
+                "beam_angle",
+                "beam_angles",
+                "cone_angle",
+                "cone",
+                "cone_degrees",
+                "beam",
+                "angle",
+                "opening_angle",
+                "transducer_angle",
+                "oeffnungswinkel",
+                "öffnungswinkel",
+                "winkel",
+            ]),
         OptionField::choice(
             "beamwidth_level",
             LEVEL_NAMES,
@@ -117,7 +139,17 @@ impl OptionRecord {
         )
         .accepts("the level at which the beamwidth is stated")
         .left_out("minus_3_db")
-        .example("minus_3_db"),
+        .example("minus_3_db")
+        .words(&["beam_level", "angle_level", "angle_at", "beam_angle_level"])
+        .means(&[
+            ("-3_db", "minus_3_db"),
+            ("_3_db", "minus_3_db"),
+            ("3_db", "minus_3_db"),
+            ("-10_db", "minus_10_db"),
+            ("_10_db", "minus_10_db"),
+            ("10_db", "minus_10_db"),
+            ("unknown", NOT_GIVEN),
+        ]),
         OptionField::figure("cross_beamwidth_deg", WIDTH, |o| o.cross_beamwidth_deg, |o, f| o.cross_beamwidth_deg = f)
             .accepts("full angle; required for a rectangular shape")
             .advice("give the full angle from edge to edge"),
@@ -161,7 +193,8 @@ impl OptionRecord {
             |o, f| o.source_level_db = f,
         )
         .accepts("or else electrical_power_w")
-        .advice("give the source level on the axis, or electrical power and efficiency"),
+        .advice("give the source level on the axis, or electrical power and efficiency")
+        .words(&["source_level"]),
         OptionField::figure(
             "electrical_power_w",
             above(0.0, 10_000.0, "W"),
@@ -171,7 +204,8 @@ impl OptionRecord {
         .accepts("rms in the pulse; or else source_level_db")
         .left_out("without a source level 40, assumed")
         .advice("give the rms power during the pulse; a peak-to-peak rating is eight times that")
-        .example("40"),
+        .example("40")
+        .words(&["power", "watts", "output_power", "rms_power", "power_rms", "transmit_power", "leistung"]),
         OptionField::figure(
             "efficiency_percent",
             above(0.0, 100.0, "%"),
@@ -181,7 +215,8 @@ impl OptionRecord {
         .accepts("with electrical_power_w")
         .left_out("50, assumed")
         .advice("give the electro-acoustic efficiency, or leave it out for 50 %")
-        .example("50 assumed"),
+        .example("50 assumed")
+        .words(&["efficiency"]),
         OptionField::figure(
             "pulse_length_us",
             within(5.0, 10_000.0, "µs"),
@@ -190,7 +225,8 @@ impl OptionRecord {
         )
         .left_out("twenty waves, assumed")
         .advice("give the pulse length")
-        .example("100"),
+        .example("100")
+        .words(&["pulse_length", "pulse"]),
         OptionField::figure(
             "sweep_bandwidth_khz",
             above(0.0, 2_000.0, "kHz"),
@@ -324,7 +360,7 @@ impl OptionRecord {
         let pulse_length = fact(self.pulse_length_us, Scale::Microseconds, Seconds::new)
             .unwrap_or_else(|| defaults::pulse_length(frequency.value));
         let sweep_bandwidth = fact(self.sweep_bandwidth_khz, Scale::Kilohertz, Hertz::new);
-        Ok(BeamOption {
+        let mut option = BeamOption {
             id: self.id.clone(),
             display_name: self.display_name.clone(),
             frequency,
@@ -344,7 +380,11 @@ impl OptionRecord {
             receiver_bandwidth: fact(self.receiver_bandwidth_khz, Scale::Kilohertz, Hertz::new).unwrap_or_else(|| {
                 defaults::receiver_bandwidth(pulse_length.value, sweep_bandwidth.map(|sweep| sweep.value))
             }),
-        })
+        };
+        if option.display_name.is_empty() {
+            option.display_name = beam_name(&option);
+        }
+        Ok(option)
     }
 
     fn pattern(&self) -> Result<PatternKind, Fault> {

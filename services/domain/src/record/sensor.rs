@@ -143,11 +143,13 @@ impl Record for SensorRecord {
         SensorField::new("price", Holds::Amount { get: |s| s.price, set: |s, amount| s.price = Some(amount) })
             .accepts("with currency")
             .left_out("not for sale")
-            .example("129.00"),
+            .example("129.00")
+            .words(&["retail", "retail_price", "list_price", "sale_price", "unit_price", "cost", "preis"]),
         SensorField::text("price.currency_code", 12, |s| &s.currency, |s, text| s.currency = text)
             .column("currency")
             .accepts("three capital letters of ISO 4217, with a price")
-            .example("EUR"),
+            .example("EUR")
+            .words(&["währung"]),
         SensorField::figure(
             "threshold_db",
             within(60.0, 240.0, "dB re 1 µPa"),
@@ -157,11 +159,13 @@ impl Record for SensorRecord {
         .accepts("the level that just makes a mark at zero gain")
         .left_out("150, assumed")
         .advice("give the echo level that just makes a mark at zero gain")
-        .example("150"),
+        .example("150")
+        .words(&["threshold"]),
         SensorField::figure("max_gain_db", above(0.0, 140.0, "dB"), |s| s.max_gain_db, |s, f| s.max_gain_db = f)
             .left_out("the end of the dial, or 70 without one, assumed")
             .advice("give the greatest gain of the sensor")
-            .example("70"),
+            .example("70")
+            .words(&["max_gain", "greatest_gain"]),
         SensorField::choice(
             "dial.scale",
             SCALE_NAMES,
@@ -204,7 +208,8 @@ impl Record for SensorRecord {
         )
         .left_out("100, assumed")
         .advice("give the time from ping to ping, or leave it out for 100 ms")
-        .example("100"),
+        .example("100")
+        .words(&["ping_interval"]),
         SensorField::figure(
             "ping_jitter_percent",
             within(0.0, 50.0, "%"),
@@ -290,7 +295,11 @@ impl SensorRecord {
             }
             return;
         };
-        if code.len() != 3 || !code.chars().all(|c| c.is_ascii_uppercase()) {
+        if code.is_empty() {
+            let message = "the price has no currency; accepted: three capital letters of ISO 4217; \
+                           name the column such as 'price USD', or write the currency into the cell, such as 129 USD";
+            faults.add("price.currency_code", FaultReason::Missing, message.to_owned());
+        } else if code.len() != 3 || !code.chars().all(|c| c.is_ascii_uppercase()) {
             let given: String = code.chars().take(12).collect();
             let message = format!(
                 "price.currency_code is '{given}'; accepted: three capital letters of ISO 4217; use one such as EUR"

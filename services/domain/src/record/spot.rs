@@ -4,12 +4,15 @@ use acoustics::units::{Angle, Celsius, GramsPerKilogram, Metres, VolumeStrength}
 
 use super::lacks;
 use crate::check::{Faults, Given, Limit};
-use crate::field::{Accepted, Field, Holds, List, MAX_NAME_CHARS, Record, above, name_of, named, names, within};
+use crate::field::{
+    Accepted, Field, Holds, List, MAX_NAME_CHARS, NOT_GIVEN, Record, above, name_of, named, names, within,
+};
 use crate::notation;
 use crate::scale::Scale;
-use crate::spot::{BOTTOM_CLASSES, DENSITIES, RELIEF_KINDS};
+use crate::spot::{BOTTOM_CLASSES, BOTTOM_WORDS, DENSITIES, RELIEF_KINDS};
 use crate::{
-    BottomClass, Canopy, CanopyDensity, Fault, FaultReason, FishLayer, Id, Position, Relief, ReliefKind, Spot, defaults,
+    BottomClass, Canopy, CanopyDensity, Fault, FaultReason, FishLayer, Id, Position, Provenance, Relief, ReliefKind,
+    Spot, defaults,
 };
 
 type ReliefField = Field<Relief>;
@@ -75,6 +78,8 @@ pub struct SpotRecord {
     pub salinity_g_kg: Option<f64>,
     /// Acidity.
     pub ph: Option<f64>,
+    /// Whether nobody knows if plants stand there.
+    pub canopy_unknown: bool,
 }
 
 const CLASS_NAMES: &[&str] = &names(&BOTTOM_CLASSES);
@@ -121,10 +126,13 @@ impl Record for SpotRecord {
     const FIELDS: &'static [Field<Self>] = &[
         SpotField::id(|s| &s.id, |s, id| s.id = id).example("north-bar"),
         SpotField::name(|s| &s.display_name, |s, text| s.display_name = text).example("North bar"),
-        SpotField::text("lake", MAX_NAME_CHARS, |s| &s.lake, |s, text| s.lake = text).example("Invented Lake"),
+        SpotField::text("lake", MAX_NAME_CHARS, |s| &s.lake, |s, text| s.lake = text)
+            .example("Invented Lake")
+            .words(&["water", "see", "gewässer"]),
         SpotField::text("label", MAX_LABEL, |s| &s.label, |s, text| s.label = text)
             .accepts("keeps some records apart from others, such as those of one customer")
-            .example("customer-17"),
+            .example("customer-17")
+            .words(&["customer", "kunde"]),
         SpotField::notes(|s| &s.notes, |s, text| s.notes = text),
         SpotField::number(
             "latitude_deg",
@@ -134,7 +142,8 @@ impl Record for SpotRecord {
         )
         .accepts("WGS 84, north positive, with longitude_deg or not at all")
         .advice("give WGS 84 degrees, north positive")
-        .example("46.5"),
+        .example("46.5")
+        .words(&["latitude", "lat"]),
         SpotField::number(
             "longitude_deg",
             within(-180.0, 180.0, "degrees"),
@@ -143,11 +152,13 @@ impl Record for SpotRecord {
         )
         .accepts("WGS 84, east positive, with latitude_deg or not at all")
         .advice("give WGS 84 degrees, east positive")
-        .example("-94.25"),
+        .example("-94.25")
+        .words(&["longitude", "lon", "long"]),
         SpotField::number("depth_m", DEPTH, |s| s.depth_m, |s, v| s.depth_m = Some(v))
             .required()
             .advice("give the water depth under the hole")
-            .example("7.3"),
+            .example("7.3")
+            .words(&["depth", "water_depth", "tiefe", "wassertiefe"]),
         SpotField::number(
             "ice_thickness_m",
             within(0.0, 3.0, "m"),
@@ -156,19 +167,23 @@ impl Record for SpotRecord {
         )
         .left_out("not reported")
         .advice("give the reported thickness, or leave it out")
-        .example("0.4"),
+        .example("0.4")
+        .words(&["ice_thickness", "ice"]),
         SpotField::choice(
             "bottom_class",
             CLASS_NAMES,
             |s| s.bottom_class.and_then(|class| name_of(&BOTTOM_CLASSES, &class)),
             |s, name| s.bottom_class = named(&BOTTOM_CLASSES, name),
         )
-        .required()
-        .example("fine_sand"),
+        .left_out("not known: sand in the recorded figures, drawn over mud, sand and hard bottoms in the draws")
+        .example("fine_sand")
+        .words(&["bottom", "bottom_type", "substrate", "grund", "boden"])
+        .means(&BOTTOM_WORDS),
         SpotField::number("slope_deg", within(0.0, 60.0, "degrees"), |s| s.slope_deg, |s, v| s.slope_deg = Some(v))
             .left_out("0")
             .advice("give the slope of the bottom, 0 for flat")
-            .example("3"),
+            .example("3")
+            .words(&["slope", "bottom_slope"]),
         SpotField::new(
             "relief",
             Holds::List {
@@ -186,10 +201,20 @@ impl Record for SpotRecord {
             |s, v| s.canopy_height_m = Some(v),
         )
         .column("canopy_height_m")
-        .accepts("up to the depth, with canopy_density")
+        .accepts("up to the depth; none, or unknown")
         .left_out("no plants")
         .advice("give the height of the plants over the bottom")
-        .example("1.1"),
+        .example("1.1")
+        .words(&["weeds", "weed_height", "height_of_weeds", "plants", "plant_height", "kraut", "krauthöhe"])
+        .means(&[
+            ("none", NOT_GIVEN),
+            ("no", NOT_GIVEN),
+            ("0", NOT_GIVEN),
+            ("keines", NOT_GIVEN),
+            ("unknown", "canopy_unknown"),
+            ("?", "canopy_unknown"),
+            ("unbekannt", "canopy_unknown"),
+        ]),
         SpotField::choice(
             "canopy.density",
             DENSITY_NAMES,
@@ -198,7 +223,21 @@ impl Record for SpotRecord {
         )
         .column("canopy_density")
         .accepts("with canopy_height_m")
-        .example("moderate"),
+        .left_out("moderate, assumed")
+        .example("moderate")
+        .words(&["weed_density", "density_of_weeds", "plant_density", "krautdichte"])
+        .means(&[
+            ("light", "sparse"),
+            ("thin", "sparse"),
+            ("scattered", "sparse"),
+            ("few", "sparse"),
+            ("some", "moderate"),
+            ("medium", "moderate"),
+            ("heavy", "dense"),
+            ("thick", "dense"),
+            ("unknown", NOT_GIVEN),
+            ("none", NOT_GIVEN),
+        ]),
         SpotField::number(
             "canopy.volume_strength_db",
             within(-80.0, 0.0, "dB re 1 m^-1"),
@@ -246,7 +285,8 @@ impl Record for SpotRecord {
         .accepts("less than the depth")
         .left_out("0.5, or a quarter of the depth if that is less")
         .advice("give the lure's height over the bottom")
-        .example("0.4"),
+        .example("0.4")
+        .words(&["lure_height", "height_of_lure"]),
         SpotField::number("hole_radius_m", HOLE_RADIUS, |s| s.hole_radius_m, |s, v| s.hole_radius_m = Some(v))
             .left_out("0.1")
             .advice("give the radius of the hole, or leave it out for 0.1 m")
@@ -259,7 +299,8 @@ impl Record for SpotRecord {
         )
         .left_out("4")
         .advice("give the water temperature at the bottom, or leave it out for 4")
-        .example("4"),
+        .example("4")
+        .words(&["bottom_temperature"]),
         SpotField::number(
             "salinity_g_kg",
             within(0.0, 40.0, "g/kg"),
@@ -273,6 +314,10 @@ impl Record for SpotRecord {
             .left_out("7.5")
             .advice("leave it out for 7.5")
             .example("7.5"),
+        SpotField::new("canopy_unknown", Holds::Flag { get: |s| s.canopy_unknown, set: |s, v| s.canopy_unknown = v })
+            .accepts("true where nobody knows whether plants stand there; not beside canopy_height_m")
+            .left_out("false")
+            .words(&["weeds_unknown"]),
     ];
 
     fn blank(id: Id) -> Self {
@@ -300,6 +345,7 @@ impl Record for SpotRecord {
             bottom_temperature_c: None,
             salinity_g_kg: None,
             ph: None,
+            canopy_unknown: false,
         }
     }
 
@@ -344,10 +390,10 @@ impl SpotRecord {
         ];
         if given.contains(&Given::Yes) {
             if self.canopy_height_m.is_none() {
-                faults.missing("canopy.height_m", "give height and density of the plants, or neither");
+                faults.missing("canopy.height_m", "give the height of the plants, or nothing about them");
             }
-            if self.canopy_density.is_none() {
-                faults.missing("canopy.density", "give height and density of the plants, or neither");
+            if self.canopy_unknown {
+                faults.out_of_place("canopy_unknown", Given::Yes, "places whose plants are not given");
             }
         }
         below_depth(faults, "canopy.height_m", self.canopy_height_m, depth, Reach::OrEqual);
@@ -373,7 +419,6 @@ impl SpotRecord {
         let depth = Metres::new(self.depth_m.ok_or_else(|| lacks("depth_m"))?);
         let layer = defaults::fish_layer(depth);
         let position = self.latitude_deg.zip(self.longitude_deg);
-        let canopy = self.canopy_height_m.zip(self.canopy_density);
         Ok(Spot {
             id: self.id.clone(),
             display_name: self.display_name.clone(),
@@ -382,14 +427,16 @@ impl SpotRecord {
             position: position.map(|(latitude_deg, longitude_deg)| Position { latitude_deg, longitude_deg }),
             depth,
             ice_thickness: self.ice_thickness_m.map(Metres::new),
-            bottom: self.bottom_class.ok_or_else(|| lacks("bottom_class"))?,
+            bottom: self.bottom_class.unwrap_or(defaults::BOTTOM),
+            bottom_from: if self.bottom_class.is_some() { Provenance::Stated } else { Provenance::Assumed },
             slope: Angle::new(Scale::Degrees.to_si(self.slope_deg.unwrap_or(0.0))),
             relief: self.relief.clone(),
-            canopy: canopy.map(|(height, density)| Canopy {
+            canopy: self.canopy_height_m.map(|height| Canopy {
                 height: Metres::new(height),
-                density,
+                density: self.canopy_density.unwrap_or(defaults::CANOPY_DENSITY),
                 volume_strength: self.canopy_volume_strength_db.map(VolumeStrength::new),
             }),
+            canopy_unknown: self.canopy_unknown,
             fish_layer: FishLayer {
                 top: metres(self.fish_layer_top_m, layer.top),
                 bottom: metres(self.fish_layer_bottom_m, layer.bottom),
@@ -422,7 +469,7 @@ impl From<&Spot> for SpotRecord {
             longitude_deg: s.position.map(|position| position.longitude_deg),
             depth_m: Some(s.depth.get()),
             ice_thickness_m: s.ice_thickness.map(Metres::get),
-            bottom_class: Some(s.bottom),
+            bottom_class: (s.bottom_from != Provenance::Assumed).then_some(s.bottom),
             slope_deg: Some(Scale::Degrees.from_si(s.slope.get())),
             relief: s.relief.clone(),
             canopy_height_m: s.canopy.map(|canopy| canopy.height.get()),
@@ -436,6 +483,7 @@ impl From<&Spot> for SpotRecord {
             bottom_temperature_c: Some(s.bottom_temperature.get()),
             salinity_g_kg: Some(s.salinity.get()),
             ph: Some(s.ph),
+            canopy_unknown: s.canopy_unknown,
         }
     }
 }

@@ -9,7 +9,7 @@ use super::roofs::{Roofs, hut, party};
 use super::types::FleetInput;
 use crate::PlanningError;
 use crate::selection::Prepared;
-use domain::selection::{Failure, Finding, Gains, Goal, RunInput, Settings, option_path};
+use domain::selection::{Failure, Finding, Gains, Goal, Others, RunInput, Settings, option_path};
 use domain::{Booking, Cancel, Fault, Id, Spot, Target};
 
 /// One option at the spot of a booking.
@@ -175,6 +175,7 @@ fn of_group(
         sensors: input.sensors.clone(),
         options: input.options.clone(),
         shelter: hut(input, first).map(|shelter| party(shelter, roofs.people(*index))),
+        others: Others::Same,
         lure: lure.clone(),
         fish: fish.clone(),
         settings: Settings { goal: first.goal, ..Settings::default() },

@@ -9,9 +9,12 @@ use rand_distr::{Distribution as _, StandardNormal, StandardUniform};
 
 use acoustics::bottom::Gas;
 use domain::selection::RunInput;
+use domain::{BottomClass, Spot};
 
 use super::types::{PlaceIndex, Unknown, UnknownKind};
+use crate::selection::{OtherDraws, OtherUnit, count as in_figures};
 use crate::uncertainty::{Common, Inputs, gas};
+use crate::unknown_place::{DrawnPlace, DrawnPlaces, has_unknown_bottom};
 
 /// Unknowns that all places share.
 const SHARED: [UnknownKind; 5] =
@@ -28,15 +31,31 @@ const LOCAL_IN_COMPANY: [UnknownKind; 2] = [UnknownKind::Bounce, UnknownKind::He
 #[derive(Debug)]
 pub(super) struct Draws {
     /// By place, then draw.
-    places: Vec<Vec<Inputs>>,
+    inputs: Vec<Vec<Inputs>>,
+    /// By place, then draw: what the place is.
+    places: Vec<Vec<DrawnPlace>>,
+    /// By draw: what the neighbours have; none where they have the same.
+    others: Vec<Option<OtherUnit>>,
+    /// By place: whether its bottom is not known, and whether its weeds are not.
+    unknown: Vec<[bool; 2]>,
     /// Which unknowns there are in all places, and in each.
     shared: Vec<UnknownKind>,
     local: Vec<UnknownKind>,
 }
 
+/// A draw at a place.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Drawn<'a> {
+    pub(super) inputs: &'a Inputs,
+    /// What the place is.
+    pub(super) place: DrawnPlace,
+    /// What the neighbours have; none where they have the same.
+    pub(super) other: Option<OtherUnit>,
+}
+
 impl Draws {
     /// Draws for some places of a run. What came to be drawn later is drawn after the rest, so that the rest stays as it was.
-    pub(super) fn new(count: u32, places: usize, input: &RunInput) -> Self {
+    pub(super) fn new(count: u32, spots: &[&Spot], input: &RunInput) -> Self {
         let stream = |stream: usize| {
             let mut rng = ChaCha8Rng::seed_from_u64(input.settings.seed);
             rng.set_stream(u64::try_from(stream).unwrap_or(u64::MAX));
@@ -60,28 +79,51 @@ impl Draws {
         let with = |alone: &[UnknownKind], more: &[UnknownKind]| {
             alone.iter().chain(more.iter().filter(|_| company)).copied().collect()
         };
+        let most = usize::try_from(count).unwrap_or(usize::MAX);
+        let is = |(place, spot): (usize, &&Spot)| DrawnPlaces::new(spot, input.settings.seed, place).take(most).collect();
         Self {
-            places: (1..=places).map(of_place).collect(),
+            inputs: (1..=spots.len()).map(of_place).collect(),
+            places: spots.iter().enumerate().map(is).collect(),
+            others: OtherDraws::new(input).take(most).collect(),
+            unknown: spots.iter().map(|spot| [has_unknown_bottom(spot), spot.canopy_unknown]).collect(),
             shared: with(&SHARED, &SHARED_IN_COMPANY),
             local: with(&LOCAL, &LOCAL_IN_COMPANY),
         }
     }
 
     /// A draw at a place.
-    pub(super) fn at(&self, place: usize, draw: usize) -> Option<&Inputs> {
-        self.places.get(place)?.get(draw)
+    pub(super) fn at(&self, place: usize, draw: usize) -> Option<Drawn<'_>> {
+        Some(Drawn {
+            inputs: self.inputs.get(place)?.get(draw)?,
+            place: *self.places.get(place)?.get(draw)?,
+            other: self.others.get(draw).copied().flatten(),
+        })
     }
 
     /// Every unknown with its drawn values.
     pub(super) fn unknowns(&self) -> (Vec<Unknown>, Vec<Vec<f64>>) {
         let column = |rows: &[Inputs], kind| rows.iter().map(|inputs| value(inputs, kind)).collect();
-        let first = self.places.first().map_or(&[] as &[_], Vec::as_slice);
+        let first = self.inputs.first().map_or(&[] as &[_], Vec::as_slice);
         let shared = self.shared.iter().map(|kind| (Unknown { kind: *kind, place: None }, column(first, *kind)));
-        let local = self.places.iter().enumerate().flat_map(|(place, rows)| {
-            let place = Some(PlaceIndex(place));
-            self.local.iter().map(move |kind| (Unknown { kind: *kind, place }, column(rows, *kind)))
+        let kind = |other: &Option<OtherUnit>| in_figures(other.map_or(0, |other| other.kind));
+        let others = self.others.iter().any(Option::is_some).then(|| {
+            let unknown = Unknown { kind: UnknownKind::Neighbours, place: None };
+            (unknown, self.others.iter().map(kind).collect())
         });
-        shared.chain(local).unzip()
+        let local = self.inputs.iter().enumerate().flat_map(|(place, rows)| {
+            let [bottom, weeds] = self.unknown.get(place).copied().unwrap_or_default();
+            let drawn = move |of: fn(&DrawnPlace) -> f64| self.places.get(place).into_iter().flatten().map(of).collect();
+            self.local.iter().map(move |kind| {
+                let values: Vec<f64> = match kind {
+                    // What it is made of counts for more than how strongly that answers.
+                    UnknownKind::Bottom if bottom => drawn(|place| class_number(place.bottom)),
+                    UnknownKind::Plants if weeds => drawn(|place| f64::from(u8::from(place.canopy.is_some()))),
+                    kind => column(rows, *kind),
+                };
+                (Unknown { kind: *kind, place: Some(PlaceIndex(place)) }, values)
+            })
+        });
+        shared.chain(others).chain(local).unzip()
     }
 }
 
@@ -123,5 +165,12 @@ fn value(inputs: &Inputs, kind: UnknownKind) -> f64 {
         UnknownKind::Heading => common.turned,
         UnknownKind::Interval => inputs.interval,
         UnknownKind::Confirmation => inputs.display,
+        // Drawn by itself.
+        UnknownKind::Neighbours => 0.0,
     }
+}
+
+/// Classes in numbers, to tell them apart.
+fn class_number(class: BottomClass) -> f64 {
+    in_figures(BottomClass::ALL.iter().position(|known| *known == class).unwrap_or_default())
 }

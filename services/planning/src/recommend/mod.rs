@@ -36,7 +36,7 @@ use crate::PlanningError;
 use crate::fleet::money;
 use crate::selection::{Perturbation, Prepared};
 use domain::selection::{Finding, RunInput};
-use domain::{Cancel, HolePlan};
+use domain::{Cancel, HolePlan, Spot};
 use draws::Draws;
 use worth::{Drawn, Judge, Judged, at_floor};
 
@@ -103,7 +103,8 @@ pub fn recommend_prepared(
         .map(|place| cancel.check().map(|()| judge.nominal(place)))
         .collect::<Result<_, _>>()?;
     let count = affordable_draws(input, spots.len() * uses.len());
-    let drawn = Draws::new(count, spots.len(), input);
+    let sites: Vec<&Spot> = spots.iter().filter_map(|spot| input.spots.get(*spot)).collect();
+    let drawn = Draws::new(count, &sites, input);
     let (done, of) = (AtomicUsize::new(0), usize::try_from(count).unwrap_or(0));
     let Drawn { totals: draws, expected } = judge.totals(&drawn, count, &weights, cancel, &|more| {
         let done = done.fetch_add(more, Ordering::Relaxed) + more;

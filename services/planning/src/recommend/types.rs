@@ -279,6 +279,8 @@ pub enum UnknownKind {
     Interval,
     /// Whether the display confirms marks.
     Confirmation,
+    /// What the neighbours have.
+    Neighbours,
 }
 
 /// A recommendation.

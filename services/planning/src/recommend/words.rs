@@ -1,6 +1,7 @@
 //! A recommendation in sentences, for terminal, pages and papers alike.
 
-use domain::selection::{Failure, RunInput};
+use crate::unknown_place::has_unknown_bottom;
+use domain::selection::{Failure, Others, RunInput};
 use domain::{Part, Sentence};
 
 use super::types::{
@@ -268,6 +269,7 @@ impl Teller<'_> {
             UnknownKind::Beamwidth => "advise-settle-beam",
             UnknownKind::SourceLevel => "advise-settle-power",
             UnknownKind::Threshold => "advise-settle-threshold",
+            UnknownKind::Neighbours => "advise-settle-neighbours",
             UnknownKind::Lure => "advise-settle-lure",
             UnknownKind::Fish => "advise-settle-fish",
         };
@@ -281,8 +283,21 @@ impl Teller<'_> {
         if unpriced > 0 && self.choice.budget.is_some() {
             notes.push(Sentence::new("advise-unpriced", [("count", whole(count(unpriced)))]));
         }
+        let places = |unknown: fn(&&domain::Spot) -> bool| self.input.spots.iter().filter(unknown).count();
+        for (key, some) in [
+            ("advise-unknown-bottom", places(|spot| has_unknown_bottom(spot))),
+            ("advise-unknown-weeds", places(|spot| spot.canopy_unknown)),
+        ] {
+            if some > 0 && self.answer.draws > 0 {
+                notes.push(Sentence::new(key, [("count", whole(count(some)))]));
+            }
+        }
         if self.input.shelter.is_some() {
-            notes.push(Sentence::plain("advise-same"));
+            notes.push(Sentence::plain(match self.input.others {
+                Others::Same => "advise-same",
+                Others::Given { .. } => "advise-given",
+                Others::Unknown => "advise-unknown",
+            }));
         }
         if self.answer.draws < self.input.settings.draws {
             notes.push(Sentence::new("advise-fewer-draws", [("count", whole(f64::from(self.answer.draws)))]));

@@ -5,9 +5,10 @@ use rayon::prelude::*;
 use super::draws::Draws;
 use super::types::{Total, Use, Worth};
 use crate::selection::{Body, Case, Evaluation, Perturbation, Prepared, PreparedOption, Rules};
+use crate::unknown_place::DrawnPlace;
 use acoustics::units::Metres;
 use domain::goal::{DESIRABILITY_FLOOR, Preset};
-use domain::{BottomClass, Cancel, Cancelled};
+use domain::{Cancel, Cancelled};
 
 /// Draws that one task of a thread takes.
 const DRAWS_AT_ONCE: usize = 16;
@@ -76,7 +77,7 @@ impl<'a> Judge<'a> {
 
     /// Every sensor at a place in the recorded figures.
     pub(super) fn nominal(&self, place: usize) -> Vec<Judged> {
-        let best = self.best(place, |_| Perturbation::NONE, 1.0);
+        let best = self.best(place, |_| Perturbation::NONE, None);
         best.chunks(self.uses.len())
             .map(|row| Judged { worth: self.worth(row), options: row.iter().map(|best| best.option).collect() })
             .collect()
@@ -125,9 +126,13 @@ impl<'a> Judge<'a> {
     fn draw(&self, draws: &Draws, draw: usize, weights: &[f64], sums: &mut [Vec<Total>]) -> Vec<Total> {
         let mut totals = vec![Total::default(); self.prepared.input.sensors.len()];
         for (place, weight) in weights.iter().enumerate() {
-            let Some(bottom) = self.bottom(place) else { continue };
             let Some(drawn) = draws.at(place, draw) else { continue };
-            let best = self.best(place, |gear| drawn.shift(bottom, gear), drawn.common.depth_factor());
+            let stretch = drawn.inputs.common.depth_factor();
+            let shift = |gear: &PreparedOption| Perturbation {
+                other: drawn.other,
+                ..drawn.inputs.shift(drawn.place.bottom, gear)
+            };
+            let best = self.best(place, shift, Some((stretch, drawn.place)));
             for ((total, sums), row) in totals.iter_mut().zip(&mut *sums).zip(best.chunks(self.uses.len())) {
                 let worth = Total::from(self.worth(row));
                 total.value += weight * worth.value;
@@ -140,28 +145,32 @@ impl<'a> Judge<'a> {
         totals
     }
 
-    fn bottom(&self, place: usize) -> Option<BottomClass> {
-        Some(self.prepared.input.spots.get(self.spot(place)?)?.bottom)
-    }
-
-    /// The best option by sensor and use, one row a sensor.
-    fn best(&self, place: usize, shift: impl Fn(&PreparedOption) -> Perturbation, stretch: f64) -> Vec<Best> {
+    /// The best option by sensor and use, one row a sensor; of a draw with the factor on the depth of the place, and what the place is.
+    fn best(
+        &self,
+        place: usize,
+        shift: impl Fn(&PreparedOption) -> Perturbation,
+        drawn: Option<(f64, DrawnPlace)>,
+    ) -> Vec<Best> {
         let input = &self.prepared.input;
         let uses = self.uses.len();
         let mut best = vec![Best::NONE; input.sensors.len() * uses];
         let Some(place) = self.spot(place) else { return best };
-        let moved = self.prepared.places.get(place).zip(input.spots.get(place)).filter(|_| stretch != 1.0);
-        let moved = moved.map(|(here, spot)| {
-            let there = here.moved(spot, here.depth * stretch);
+        let here = self.prepared.places.get(place).zip(input.spots.get(place));
+        let moved = here.zip(drawn).map(|((here, spot), (stretch, drawn))| {
+            let spot = drawn.applied(spot);
+            let there = here.moved(&spot, here.depth * stretch);
             let relief: Vec<Body> = spot.relief.iter().map(|item| Body::new(item, Metres::new(there.depth))).collect();
-            (there, relief)
+            (there, relief, drawn)
         });
         for (option, reference) in input.options.iter().enumerate() {
-            let Some(case) = self.prepared.case(place, option) else { continue };
             let case = match &moved {
-                Some((place, relief)) => Case { place, relief, ..case },
-                None => case,
+                Some((there, relief, drawn)) => {
+                    self.prepared.case_over(place, option, drawn).map(|case| Case { place: there, relief, ..case })
+                }
+                None => self.prepared.case(place, option),
             };
+            let Some(case) = case else { continue };
             let tie = self.prepared.tie_order.get(option).copied().unwrap_or(u32::MAX);
             let shift = shift(case.gear);
             let row = best.iter_mut().skip(reference.sensor * uses).take(uses);

@@ -4,10 +4,8 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use acoustics::bottom::BistaticScatter;
-use acoustics::interference::{
-    Confirmer, Link, Received, ScatterTable, TableBytes, Timing, band_loss, direct_level, mismatch_loss,
-};
-use acoustics::units::{Db, DbPerMetre, Level, Metres, MetresPerSecond, SourceLevel};
+use acoustics::interference::{Confirmer, Link, Received, ScatterTable, TableBytes, Timing, direct_level};
+use acoustics::units::{DbPerMetre, Level, Metres, MetresPerSecond, SourceLevel};
 
 use super::mixture::Mixture;
 use super::site::{Band, Sample};
@@ -342,14 +340,7 @@ impl<'a> Neighbours<'a> {
         let level = foreign.source + if foreign.from_power { place.watt_level } else { 0.0 };
         let louder = if other < self.listed { 0.0 } else { CLASS_LEVEL_SPREAD.get() };
         let source = SourceLevel::new(level + louder);
-        let (loss, pulse) = if own.compresses(foreign) {
-            (Db::new(0.0), foreign.pulse())
-        } else {
-            let band = band_loss(foreign.frequency, foreign.sent, foreign.sweep, own.frequency, own.receiver_bandwidth);
-            // A matched filter of another code draws the pulse out by its own length.
-            let drawn_out = if own.sweep.is_some() { foreign.sent + own.sent } else { foreign.sent };
-            (band + mismatch_loss(own.sent, own.pulse()), drawn_out)
-        };
+        let (loss, pulse) = own.hears(foreign);
         for distance in distances {
             let spacing = Metres::new(*distance);
             for (way, table) in tables.iter().enumerate() {

@@ -5,10 +5,10 @@ use acoustics::units::{Metres, TargetStrength};
 use super::types::{RulesInput, RulesSettings};
 use crate::selection::{Evaluation, Perturbation, Prepared};
 use domain::check::plain;
-use domain::selection::{Goal, RunInput, Settings};
+use domain::selection::{Goal, Others, RunInput, Settings};
 use domain::{
-    BottomClass, Cancel, Cancelled, Fact, Fault, FaultReason, Id, Spot, Target, TargetKind, TargetShape, check,
-    defaults,
+    BottomClass, Cancel, Cancelled, Fact, Fault, FaultReason, Id, Provenance, Spot, Target, TargetKind, TargetShape,
+    check, defaults,
 };
 
 /// Ratio of one sampled depth to the next …
@@ -171,6 +171,7 @@ pub(super) fn run(input: &RulesInput) -> RunInput {
         sensors: input.sensors.clone(),
         options: input.options.clone(),
         shelter: None,
+        others: Others::Same,
         lure: input.lure.clone(),
         fish: some_fish(&input.lure),
         settings: Settings {
@@ -196,9 +197,11 @@ fn stand_in(index: usize, depth_m: f64, bottom: BottomClass, settings: &RulesSet
         depth,
         ice_thickness: None,
         bottom,
+        bottom_from: Provenance::Stated,
         slope: acoustics::units::Angle::new(0.0),
         relief: Vec::new(),
         canopy: None,
+        canopy_unknown: false,
         fish_layer: defaults::fish_layer(depth),
         // A lure higher than half of a shallow band's depth would hang at the transducer.
         lure_height: settings.lure_height.map_or(lowest, |height| Metres::new(height.get().min(0.5 * depth_m))),

@@ -7,7 +7,7 @@ use acoustics::bottom::TABULATED_KHZ;
 use acoustics::ice::{SHEET_SPREAD, USUAL_THICKNESS};
 use acoustics::target::{ASPECT_SPREAD, fitted_khz};
 use acoustics::units::Metres;
-use domain::selection::{Assumption, RunInput};
+use domain::selection::{Assumption, Others, RunInput};
 use domain::{
     BeamOption, BottomClass, CanopyDensity, Fact, FishClass, Part, PatternKind, Provenance, Sensor, Sentence, Source,
     Spot, Target, TargetShape, check::plain, defaults,
@@ -56,7 +56,12 @@ pub(crate) fn of(
         if spot.slope.get() > 0.0 {
             list.say("slope_deg", Sentence::plain("assume-slope-side"));
         }
-        list.say("shelter", Sentence::plain("assume-company"));
+        let company = match input.others {
+            Others::Same => "assume-company",
+            Others::Given { .. } => "assume-company-given",
+            Others::Unknown => "assume-company-unknown",
+        };
+        list.say("shelter", Sentence::plain(company));
     }
     list.0
 }
@@ -155,7 +160,7 @@ impl List {
             }
         }
         self.fact("pulse_length_us", option.pulse_length, "assume-pulse-length", |v| {
-            format!("{} µs", plain(v.to_micros()))
+            format!("{} µs", plain(libm::round(10.0 * v.to_micros()) / 10.0))
         });
         if let Some(sweep) = option.sweep_bandwidth {
             self.fact("sweep_bandwidth_khz", sweep, "assume-sweep", |v| format!("{} kHz", plain(v.to_khz())));
@@ -167,6 +172,12 @@ impl List {
 
     /// A spot's figures carry no provenance: one that equals the default for a field left out is named as such.
     fn spot(&mut self, spot: &Spot) {
+        if spot.bottom_from == Provenance::Assumed {
+            self.say("bottom_class", Sentence::plain("assume-bottom-unknown"));
+        }
+        if spot.canopy_unknown {
+            self.say("canopy_unknown", Sentence::plain("assume-weeds-unknown"));
+        }
         let layer = defaults::fish_layer(spot.depth);
         if spot.fish_layer.top == layer.top && spot.fish_layer.bottom == layer.bottom {
             self.say("fish_layer_top_m", Sentence::plain("assume-fish-layer"));

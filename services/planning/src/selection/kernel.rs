@@ -8,8 +8,9 @@ use acoustics::levels::{bottom_echo_level, echo_level, least_gain, two_way_loss}
 use acoustics::units::{Angle, Db, DbPerMetre, Level, Metres, SourceLevel, Steradians, TargetStrength, VolumeStrength};
 
 use super::figures::Evaluation;
-use super::neighbours::{Adjust, Clearance, widening};
+use super::neighbours::{Adjust, Clearance, NeighbourLevels, widening};
 use super::option::PreparedOption;
+use super::others::{OtherUnit, Sender};
 use super::relief::Body;
 use super::spot::PreparedSpot;
 use domain::desirability::overall;
@@ -66,6 +67,8 @@ pub struct Perturbation {
     pub turned: Option<Turned>,
     /// What a display draws.
     pub display: Display,
+    /// What neighbours have, where they have other units; none for whichever shows most.
+    pub other: Option<OtherUnit>,
 }
 
 /// One of the ways in which all neighbours together are tried, as a number under `TURNS`.
@@ -107,6 +110,7 @@ impl Perturbation {
         interval: 1.0,
         turned: None,
         display: Display::AsRecorded,
+        other: None,
     };
 }
 
@@ -122,8 +126,18 @@ pub(crate) struct Case<'a> {
     pub(crate) plants: Option<f64>,
     /// What the ice of the spot takes of a bounce more than that of usual thickness, dB.
     pub(crate) ice_shift: f64,
-    /// Neighbours; none when alone.
-    pub(crate) clearance: Option<&'a Clearance>,
+    /// Neighbours.
+    pub(crate) around: Around<'a>,
+}
+
+/// Who is around.
+#[derive(Clone, Copy)]
+pub(crate) enum Around<'a> {
+    Nobody,
+    /// Neighbours with the same option.
+    Same(&'a Clearance),
+    /// Neighbours with units of some kinds.
+    Others(&'a [Clearance], &'a [Sender]),
 }
 
 /// The beam as an evaluation has it: drawn wider or narrower, and leaning.
@@ -234,22 +248,7 @@ impl Case<'_> {
         // What a lure on the axis and the bottom need: a lure that is lost at the rim does not turn the search up.
         let least = f.lure_gain_on_axis.max(f.bottom_gain).min(f.max_gain);
         f.coverage_gain = (least + SEARCH_MARGIN).min(f.max_gain);
-        if let Some(clearance) = self.clearance {
-            let tabulated = self.gear.source + if self.gear.from_power { super::neighbours::WATT_LEVEL } else { 0.0 };
-            let adjust = Adjust {
-                source_shift: f.source_level - tabulated,
-                bottom_shift: shift.bottom,
-                beam_scale: shift.beam_scale,
-                bounce: self.ice_shift + shift.bounce,
-                rarer: if shift.interval == 1.0 {
-                    1.0
-                } else {
-                    libm::pow(shift.interval, f64::from(self.gear.confirmation.marks))
-                },
-                turned: shift.turned,
-                display: shift.display,
-            };
-            let heard = clearance.heard(self.place, f.absorption, adjust);
+        if let Some(heard) = self.heard(f, shift) {
             // Once noise fills the display, more gain no longer lowers the threshold: nothing is gained by calling it clear.
             let noise_gain = (f.threshold - f.noise_level).max(f.max_gain);
             let clear_gain = (f.threshold - heard.critical).min(noise_gain);
@@ -261,6 +260,46 @@ impl Case<'_> {
             f.coverage_gain = f.coverage_gain.min(clear_gain).max(least);
         }
         f.search_gain = f.coverage_gain.max(f.set_gain);
+    }
+
+    /// What comes from whoever is around.
+    fn heard(&self, f: &Evaluation, shift: &Perturbation) -> Option<NeighbourLevels<'_>> {
+        let adjust = Adjust {
+            source_shift: 0.0,
+            bottom_shift: shift.bottom,
+            beam_scale: shift.beam_scale,
+            bounce: self.ice_shift + shift.bounce,
+            rarer: if shift.interval == 1.0 {
+                1.0
+            } else {
+                libm::pow(shift.interval, f64::from(self.gear.confirmation.marks))
+            },
+            turned: shift.turned,
+            display: shift.display,
+        };
+        match self.around {
+            Around::Nobody => None,
+            Around::Same(clearance) => {
+                let tabulated =
+                    self.gear.source + if self.gear.from_power { super::neighbours::WATT_LEVEL } else { 0.0 };
+                let adjust = Adjust { source_shift: f.source_level - tabulated, ..adjust };
+                Some(clearance.heard(self.place, f.absorption, adjust))
+            }
+            Around::Others(clearances, senders) => {
+                let of = |kind: usize, louder: f64| {
+                    let (clearance, sender) = (clearances.get(kind)?, senders.get(kind)?);
+                    let bounce = sender.ice_shift + shift.bounce;
+                    let adjust = Adjust { source_shift: sender.level + louder, beam_scale: 1.0, bounce, ..adjust };
+                    Some(clearance.heard(self.place, sender.absorption, adjust))
+                };
+                match shift.other {
+                    Some(OtherUnit { kind, louder }) => of(kind, louder),
+                    None => (0..clearances.len())
+                        .filter_map(|kind| of(kind, 0.0))
+                        .max_by(|a, b| a.critical.total_cmp(&b.critical)),
+                }
+            }
+        }
     }
 
     /// Where fish show.

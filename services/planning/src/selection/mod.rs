@@ -13,6 +13,7 @@ mod kernel;
 mod memo;
 mod neighbours;
 mod option;
+mod others;
 mod prepare;
 mod relief;
 mod spot;
@@ -22,12 +23,16 @@ mod targets;
 pub(crate) use beam::count;
 pub use figures::Evaluation;
 pub(crate) use hanging::ways;
+pub(crate) use kernel::Around;
 pub use kernel::{Display, Perturbation, Turned};
 pub(crate) use kernel::{LURE_NOTICE, LURE_RESERVE, SEARCH_MARGIN};
 pub(crate) use neighbours::shape_of;
 pub(crate) use option::{PreparedOption, aperture, confirmer};
+pub(crate) use others::OtherDraws;
+pub use others::OtherUnit;
 pub(crate) use prepare::LEAN_ASKED;
 pub use prepare::Prepared;
+use prepare::plant_strength;
 pub(crate) use spot::PreparedSpot;
 pub use summary::{NEAR_BEST, Summarizer, summarize};
 pub(crate) use targets::{View, strength};
@@ -35,6 +40,7 @@ pub(crate) use targets::{View, strength};
 use rayon::prelude::*;
 
 use crate::PlanningError;
+use crate::unknown_place::DrawnPlace;
 use domain::Cancel;
 use domain::selection::{Finding, RunInput};
 pub(crate) use kernel::{Case, Rules};
@@ -153,8 +159,30 @@ impl Prepared {
             relief: self.reliefs.get(spot)?,
             plants: *self.plants.get(spot)?,
             ice_shift: self.ice_shift(spot, gear),
-            clearance: self.clearances.get(option * self.classes.len() + class),
+            around: self.around(spot, option * self.classes.len() + class),
         })
+    }
+
+    /// What neighbours do to an option over a bottom, by its place among all pairs of the two.
+    fn around(&self, spot: usize, pair: usize) -> Around<'_> {
+        match &self.others {
+            Some(others) => {
+                let many = others.gears.len();
+                let of = |at: usize| at * many..(at + 1) * many;
+                match (others.clearances.get(of(pair)), others.senders.get(of(spot))) {
+                    (Some(clearances), Some(senders)) => Around::Others(clearances, senders),
+                    _ => Around::Nobody,
+                }
+            }
+            None => self.clearances.get(pair).map_or(Around::Nobody, Around::Same),
+        }
+    }
+
+    /// The same over what a draw has of a place of which not all is known.
+    pub(crate) fn case_over(&self, spot: usize, option: usize, drawn: &DrawnPlace) -> Option<Case<'_>> {
+        let class = self.classes.binary_search(&drawn.bottom).ok()?;
+        let around = self.around(spot, option * self.classes.len() + class);
+        Some(Case { plants: plant_strength(drawn.canopy), around, ..self.case(spot, option)? })
     }
 
     pub(crate) fn finding(&self, spot: usize, option: usize, figures: &Evaluation, rank: u32) -> Option<Finding> {
@@ -193,7 +221,12 @@ impl Prepared {
     #[must_use]
     pub fn worst_hole(&self, spot: usize, option: usize) -> Option<usize> {
         let case = self.case(spot, option)?;
-        Some(case.clearance?.worst_hole(case.place.depth, case.place.slope))
+        let clearance = match case.around {
+            Around::Nobody => None,
+            Around::Same(clearance) => Some(clearance),
+            Around::Others(clearances, _) => clearances.first(),
+        };
+        Some(clearance?.worst_hole(case.place.depth, case.place.slope))
     }
 
     /// What the run was asked.

@@ -6,13 +6,15 @@ use acoustics::units::{Angle, Hertz, Metres};
 use rayon::prelude::*;
 
 use super::kernel::Rules;
-use super::neighbours::{Clearance, Needed, Neighbours, Unknowns, shape_of};
+use super::neighbours::{Clearance, Needed, Neighbours, Talker, Unknowns, shape_of};
 use super::option::PreparedOption;
+use super::others::{self, PreparedOthers, Sender};
 use super::relief::Body;
 use super::spot::{PreparedSpot, water};
+use crate::unknown_place::bottoms;
 use crate::{PlanningError, layout};
 use domain::selection::{RunInput, option_path};
-use domain::{BeamOption, BottomClass, Cancel, Cancelled, Fault, FaultReason, Sensor, Spot};
+use domain::{BeamOption, BottomClass, Cancel, Cancelled, Canopy, Fault, FaultReason, Sensor, Spot};
 
 /// How far a drawn depth or slope, beam width included, may leave the recorded one, as a ratio: four times its spread and more.
 const DRAW_REACH: f64 = 1.4;
@@ -50,6 +52,8 @@ pub struct Prepared {
     pub(crate) neighbours: Option<Neighbours>,
     /// By option and class; empty when alone.
     pub(crate) clearances: Vec<Clearance>,
+    /// Neighbours with other units; none where they have the same.
+    pub(crate) others: Option<PreparedOthers>,
     /// Place of each option in the order of the options' resource names.
     pub(crate) tie_order: Vec<u32>,
 }
@@ -104,7 +108,9 @@ impl Prepared {
             }
             None => None,
         };
-        let mut classes: Vec<BottomClass> = input.spots.iter().map(|spot| spot.bottom).collect();
+        let drawn = input.settings.draws > 0;
+        let mut classes: Vec<BottomClass> =
+            input.spots.iter().flat_map(|spot| bottoms(spot).take(if drawn { usize::MAX } else { 1 })).collect();
         classes.sort_unstable();
         classes.dedup();
         let (ices, ice_of) = ices(input);
@@ -123,9 +129,20 @@ impl Prepared {
         if !faults.is_empty() {
             return Err(PlanningError::Faults(faults));
         }
+        let kinds = others::kinds(input);
         let clearances = match &neighbours {
-            Some(neighbours) => clearances(input, neighbours, (&gears, &classes), cancel)?,
-            None => Vec::new(),
+            Some(neighbours) if kinds.is_empty() => {
+                let same: Vec<Vec<Talker<'_>>> = gears.iter().map(|gear| vec![Talker::same(gear)]).collect();
+                clearances(input, neighbours, (&gears, &same, &classes), if drawn { DRAW_REACH } else { 1.0 }, cancel)?
+            }
+            Some(_) | None => Vec::new(),
+        };
+        let others = match &neighbours {
+            Some(neighbours) if !kinds.is_empty() => {
+                let talkers = compiled(input, &kinds, (&ices, steepest), cancel)?;
+                Some(with_others(input, neighbours, (&gears, talkers, &classes), (&places, &ice_of), cancel)?)
+            }
+            Some(_) | None => None,
         };
         let class_of = input.spots.iter().map(|spot| classes.binary_search(&spot.bottom).unwrap_or_default()).collect();
         Ok(Self {
@@ -135,7 +152,7 @@ impl Prepared {
                 strong_mark: input.settings.strong_mark.get(),
             },
             tie_order: tie_order(&options),
-            plants: input.spots.iter().map(plant_strength).collect(),
+            plants: input.spots.iter().map(|spot| plant_strength(spot.canopy)).collect(),
             reliefs: input
                 .spots
                 .iter()
@@ -152,6 +169,7 @@ impl Prepared {
             ice_of,
             neighbours,
             clearances,
+            others,
         })
     }
 
@@ -169,8 +187,8 @@ fn chosen(input: &RunInput) -> impl Iterator<Item = (&Sensor, &BeamOption)> {
     })
 }
 
-fn plant_strength(spot: &Spot) -> Option<f64> {
-    spot.canopy.map(|canopy| canopy.volume_strength.unwrap_or_else(|| canopy.density.volume_strength()).get())
+pub(super) fn plant_strength(canopy: Option<Canopy>) -> Option<f64> {
+    canopy.map(|canopy| canopy.volume_strength.unwrap_or_else(|| canopy.density.volume_strength()).get())
 }
 
 /// The greatest angle between an axis and the normal of a bottom in a run, draws included.
@@ -259,17 +277,17 @@ fn option_field(input: &RunInput, index: usize) -> String {
 fn clearances(
     input: &RunInput,
     neighbours: &Neighbours,
-    (gears, classes): (&[PreparedOption], &[BottomClass]),
+    (gears, talkers, classes): (&[PreparedOption], &[Vec<Talker<'_>>], &[BottomClass]),
+    reach: f64,
     cancel: &Cancel,
 ) -> Result<Vec<Clearance>, PlanningError> {
     let faulty =
         |option: usize, error: &ModelError| PlanningError::Faults(vec![fault(&option_field(input, option), error)]);
-    let reach = if input.settings.draws > 0 { DRAW_REACH } else { 1.0 };
     let needed: Vec<Needed> = classes
         .iter()
         .map(|class| {
             let mut needed = Needed::new(reach);
-            for spot in input.spots.iter().filter(|spot| spot.bottom == *class) {
+            for spot in input.spots.iter().filter(|spot| bottoms(spot).any(|bottom| bottom == *class)) {
                 needed.mark(spot.slope.get(), spot.depth.get());
             }
             needed
@@ -281,18 +299,78 @@ fn clearances(
         all.chunk_by(|(a, _), (b, _)| shape_of(*a) == shape_of(*b)).collect();
     let pairs: Vec<_> = gears
         .iter()
+        .zip(talkers)
         .enumerate()
-        .flat_map(|(option, gear)| families.iter().map(move |family| (option, gear, *family)))
+        .flat_map(|(option, (gear, talkers))| {
+            families.iter().flat_map(move |family| talkers.iter().map(move |talker| (option, gear, talker, *family)))
+        })
         .collect();
     let built: Vec<Vec<Clearance>> = pairs
         .par_iter()
-        .map(|(option, gear, family)| {
+        .map(|(option, gear, talker, family)| {
             cancel.check()?;
-            Stopped::aside(Clearance::family(neighbours, gear, family, cancel))?
+            Stopped::aside(Clearance::family(neighbours, gear, talker, family, cancel))?
                 .map_err(|error| faulty(*option, &error))
         })
         .collect::<Result<_, _>>()?;
-    Ok(built.into_iter().flatten().collect())
+    let kinds = talkers.first().map_or(1, Vec::len).max(1);
+    Ok(by_class(built, kinds))
+}
+
+/// Tables of families with each kind of neighbour, by class and then kind.
+fn by_class(built: Vec<Vec<Clearance>>, kinds: usize) -> Vec<Clearance> {
+    let mut all = Vec::new();
+    let mut built = built.into_iter();
+    loop {
+        let mut of_family: Vec<_> = built.by_ref().take(kinds).map(Vec::into_iter).collect();
+        if of_family.is_empty() {
+            return all;
+        }
+        while let Some(of_class) = of_family.iter_mut().map(Iterator::next).collect::<Option<Vec<_>>>() {
+            all.extend(of_class);
+        }
+    }
+}
+
+/// The units that neighbours may have, ready to be computed with.
+fn compiled(
+    input: &RunInput,
+    kinds: &[Sensor],
+    (ices, steepest): (&[Metres], Angle),
+    cancel: &Cancel,
+) -> Result<Vec<PreparedOption>, PlanningError> {
+    let mut faults = Vec::new();
+    let built = kinds.iter().flat_map(|sensor| sensor.options.iter().map(move |option| (sensor, option)));
+    let built = built.map(|(sensor, option)| {
+        Stopped::aside(PreparedOption::new(input, sensor, option, &[], ices, steepest, cancel))
+    });
+    let built = built.collect::<Result<Vec<_>, Cancelled>>()?;
+    let built = keep(built, &mut faults, |index| format!("neighbour_options[{index}]"));
+    if faults.is_empty() { Ok(built) } else { Err(PlanningError::Faults(faults)) }
+}
+
+/// What neighbours with other units do.
+fn with_others(
+    input: &RunInput,
+    neighbours: &Neighbours,
+    (gears, talkers, classes): (&[PreparedOption], Vec<PreparedOption>, &[BottomClass]),
+    (places, ice_of): (&[PreparedSpot], &[Option<usize>]),
+    cancel: &Cancel,
+) -> Result<PreparedOthers, PlanningError> {
+    let around: Vec<Vec<Talker<'_>>> =
+        gears.iter().map(|own| talkers.iter().map(|other| Talker::other(own, other)).collect()).collect();
+    // A draw that moves the depth a little moves what they do far less than that they are of one kind or another.
+    let clearances = clearances(input, neighbours, (gears, &around, classes), 1.0, cancel)?;
+    let spots = input.spots.iter().zip(places).zip(ice_of);
+    let senders = spots.flat_map(|(at, ice)| talkers.iter().map(move |gear| Sender::new(gear, at, *ice)));
+    let mut faults = Vec::new();
+    let senders = keep(senders.collect(), &mut faults, |index| format!("spots[{}]", index / talkers.len().max(1)));
+    drop(around);
+    if faults.is_empty() {
+        Ok(PreparedOthers { gears: talkers, senders, clearances })
+    } else {
+        Err(PlanningError::Faults(faults))
+    }
 }
 
 /// Place of each option in the order of the options' resource names.

@@ -132,6 +132,7 @@ impl Inputs {
             interval: libm::exp(gear.interval_spread * self.interval),
             turned: Some(Turned::at(self.common.turned)),
             display: if self.display < gear.may_confirm { Display::Confirming } else { Display::AsRecorded },
+            other: None,
         }
     }
 

@@ -6,7 +6,10 @@ use rand_chacha::ChaCha8Rng;
 use super::smaa::{Tally, WeightSampler};
 use super::{Common, INPUT_NAMES, Inputs};
 use crate::PlanningError;
-use crate::selection::{Body, Case, Evaluation, Prepared, Scratch, Standing, rank};
+use crate::selection::{
+    Body, Case, Evaluation, OtherDraws, OtherUnit, Perturbation, Prepared, Scratch, Standing, rank,
+};
+use crate::unknown_place::{DrawnPlace, DrawnPlaces};
 use acoustics::units::Metres;
 use domain::Cancel;
 use domain::selection::{Band, Uncertainty};
@@ -58,11 +61,16 @@ impl Prepared {
         let sampler = WeightSampler::about(self.rules.preset.weights.as_array());
         let mut rng = ChaCha8Rng::seed_from_u64(self.input.settings.seed);
         rng.set_stream(u64::try_from(spot).unwrap_or(u64::MAX));
+        let site = self.input.spots.get(spot);
+        let mut places = site.map(|site| DrawnPlaces::new(site, self.input.settings.seed, spot));
+        let mut others = OtherDraws::new(&self.input);
         for draw in 0..draws {
             cancel.check()?;
+            let place = places.as_mut().and_then(Iterator::next);
+            let other = others.next().flatten();
             let common = Common::draw(&mut rng);
             let weights = sampler.draw(&mut rng);
-            self.draw_spot(spot, common, &weights, &mut rng, scratch, &mut gathered, draw < BAND_DRAWS);
+            self.draw_spot((spot, place, other), common, &weights, &mut rng, scratch, &mut gathered, draw < BAND_DRAWS);
             tally.add(scratch.ranks(), &weights);
         }
         Ok(gathered
@@ -78,7 +86,7 @@ impl Prepared {
     #[allow(clippy::too_many_arguments, reason = "the working memory of one draw, kept out of the loop's allocations")]
     fn draw_spot(
         &self,
-        spot: usize,
+        (spot, drawn, other): (usize, Option<DrawnPlace>, Option<OtherUnit>),
         common: Common,
         weights: &[f64; 4],
         rng: &mut ChaCha8Rng,
@@ -86,19 +94,23 @@ impl Prepared {
         gathered: &mut [Gathered],
         keep: bool,
     ) {
-        let (Some(place), Some(site)) = (self.places.get(spot), self.input.spots.get(spot)) else { return };
-        let moved = place.moved(site, place.depth * common.depth_factor());
+        let (Some(place), Some(site), Some(drawn)) = (self.places.get(spot), self.input.spots.get(spot), drawn) else {
+            return;
+        };
+        let site = drawn.applied(site);
+        let moved = place.moved(&site, place.depth * common.depth_factor());
         scratch.relief.clear();
         scratch.relief.extend(site.relief.iter().map(|item| Body::new(item, Metres::new(moved.depth))));
         scratch.standings.clear();
         for (option, gathered) in gathered.iter_mut().enumerate() {
             let inputs = Inputs::draw(common, rng);
-            let Some(case) = self.case(spot, option) else { continue };
+            let Some(case) = self.case_over(spot, option, &drawn) else { continue };
             let case = Case { place: &moved, relief: &scratch.relief, ..case };
-            let figures = case.evaluate(&self.rules, &inputs.shift(site.bottom, case.gear));
-            let drawn = figures.scored(weights);
-            scratch.standings.push(Standing { score: drawn, qualified: figures.qualified });
-            gathered.add(&figures, drawn, &inputs.values(), keep);
+            let shift = Perturbation { other, ..inputs.shift(site.bottom, case.gear) };
+            let figures = case.evaluate(&self.rules, &shift);
+            let score = figures.scored(weights);
+            scratch.standings.push(Standing { score, qualified: figures.qualified });
+            gathered.add(&figures, score, &inputs.values(), keep);
         }
         rank(&scratch.standings, &self.tie_order, &mut scratch.order, &mut scratch.ranks);
     }

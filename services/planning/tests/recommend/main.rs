@@ -7,3 +7,4 @@ mod common;
 mod brute;
 mod decision;
 mod runs;
+mod unknown;

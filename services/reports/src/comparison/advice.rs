@@ -1,8 +1,8 @@
 //! The advice: which one sensor, how sure, how it is set at each place, and price against value.
 
 use domain::selection::{Goal, Notice, RunInput};
-use domain::setting::setting;
-use domain::{Sentence, Spot};
+use domain::setting::{Start, setting};
+use domain::{Part, Sentence, Spot};
 use planning::picture::Picture;
 use planning::recommend::{
     CandidateIndex, Choice, Firmness, PlaceAdvice, Recommendation, highest, start, watch_out, words,
@@ -35,12 +35,11 @@ impl Advice {
     pub fn most_important(&self) -> Option<&PlaceAdvice> {
         let weight = |place: &PlaceAdvice| self.answer.worths.weights.get(place.place.0).copied().unwrap_or(0.0);
         let share = |place: &PlaceAdvice| self.answer.uses.get(place.use_index).map_or(0.0, |u| u.share);
-        // The first of equals: the last of a reversed list.
-        self.answer
-            .places
-            .iter()
-            .rev()
-            .max_by(|a, b| weight(a).total_cmp(&weight(b)).then(share(a).total_cmp(&share(b))))
+        let works = |place: &PlaceAdvice| place.hindrances.is_empty();
+        // A place that it serves before any other. The first of equals: the last of a reversed list.
+        self.answer.places.iter().rev().max_by(|a, b| {
+            works(a).cmp(&works(b)).then(weight(a).total_cmp(&weight(b))).then(share(a).total_cmp(&share(b)))
+        })
     }
 }
 
@@ -61,6 +60,8 @@ pub(super) struct AdviceView {
     notes: Vec<String>,
     /// A row a place and use.
     rows: Vec<SettingRow>,
+    /// How to start at every place where it works, where that is the same procedure everywhere; none where a place has a position of its own.
+    start_everywhere: Option<String>,
     /// Whether the places have neighbours, so that there is a limit.
     limited: bool,
     /// Whether rows are for several uses.
@@ -80,6 +81,8 @@ struct SettingRow {
     place: String,
     /// Lake and depth.
     detail: String,
+    /// Depth alone, for crowded pages.
+    depth: String,
     purpose: String,
     switch: String,
     works: bool,
@@ -154,6 +157,7 @@ pub(super) fn view(advice: &Advice, say: Wording<'_>) -> AdviceView {
         money: all(&told.money),
         settling: told.settling.as_ref().map(|s| say.sentence(s)),
         notes: all(&told.notes),
+        start_everywhere: start_everywhere(advice, &rows, say),
         several_uses: rows.iter().any(|row| !row.purpose.is_empty()),
         rows,
         limited: input.shelter.is_some(),
@@ -198,6 +202,17 @@ fn rows(advice: &Advice, say: Wording<'_>) -> Vec<SettingRow> {
         .collect()
 }
 
+/// The procedure to start with, where no position of a dial is known at any place and all places have the same.
+fn start_everywhere(advice: &Advice, rows: &[SettingRow], say: Wording<'_>) -> Option<String> {
+    let known = advice.answer.places.iter().any(|place| {
+        let sensor = super::option_of(&advice.input, place.finding.option).map(|(sensor, _)| sensor);
+        sensor.is_some_and(|sensor| matches!(setting(sensor, &place.finding.gains).start, Start::At(_)))
+    });
+    let mut starts = rows.iter().filter(|row| row.works).map(|row| &row.start);
+    let first = starts.next().filter(|_| !known)?;
+    starts.all(|start| start == first).then(|| format!("{} {first}", say.word("sheet-switch")))
+}
+
 fn row(advice: &Advice, place: &PlaceAdvice, say: Wording<'_>) -> Option<SettingRow> {
     let spot = advice.input.spots.get(place.place.0)?;
     let (sensor, option) = super::option_of(&advice.input, place.finding.option)?;
@@ -208,6 +223,7 @@ fn row(advice: &Advice, place: &PlaceAdvice, say: Wording<'_>) -> Option<Setting
     Some(SettingRow {
         place: clean(&spot.display_name, MAX_NAME),
         detail: detail(spot, say),
+        depth: say.text(spot.depth),
         purpose: purpose.unwrap_or_default(),
         switch: if sensor.options.len() > 1 { clean(&option.display_name, MAX_NAME) } else { "–".to_owned() },
         works,

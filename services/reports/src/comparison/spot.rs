@@ -2,7 +2,7 @@
 
 use acoustics::units::{Angle, Db};
 use domain::selection::{Band, Finding};
-use domain::{BottomClass, CanopyDensity, ReliefKind, Spot};
+use domain::{BottomClass, CanopyDensity, Provenance, ReliefKind, Spot};
 use planning::LeanCost;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -96,7 +96,11 @@ fn facts(spot: &Spot, lean: Angle, say: Wording<'_>) -> Vec<String> {
     let layer = spot.fish_layer;
     let mut facts = vec![
         say.say("fact-depth", [("depth", say.both(spot.depth))]),
-        say.say("fact-bottom", [("bottom", say.word(bottom_key(spot.bottom)))]),
+        if spot.bottom_from == Provenance::Assumed {
+            say.word("fact-bottom-unknown").to_owned()
+        } else {
+            say.say("fact-bottom", [("bottom", say.word(bottom_key(spot.bottom)))])
+        },
         say.say("fact-lure", [("height", say.text(spot.lure_height))]),
         say.say("fact-fish", [("top", say.text(layer.top)), ("bottom", say.text(layer.bottom))]),
     ];

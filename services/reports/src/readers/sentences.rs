@@ -4,7 +4,7 @@ use acoustics::units::{
     Angle, Beamwidth, Celsius, Db, FullAngle, HalfAngle, Hertz, Metres, SourceLevel, TargetStrength, Watts, WidthLevel,
 };
 use domain::Sentence;
-use domain::selection::{ExplainStep, Failure, Finding, Goal, OptionRef, Origin, RunInput};
+use domain::selection::{ExplainStep, Failure, Finding, Goal, OptionRef, Origin, Others, RunInput};
 use domain::{
     Booking, BottomClass, Cancel, Canopy, CanopyDensity, Fact, FishClass, Money, PatternKind, PatternPoint, Provenance,
     Relief, ReliefKind, Sensor, Source, Spot, TargetKind, TargetShape, Unit, UnitCheck, UnitState,
@@ -207,7 +207,7 @@ fn steps(step: &ExplainStep, said: &mut Vec<Sentence>) {
     step.inputs.iter().for_each(|input| steps(input, said));
 }
 
-/// Four runs over every pattern and source, plants of every density, and both targets of every shape; two of them in company.
+/// Six runs over every pattern and source, plants of every density, and both targets of every shape; three of them in company, with neighbours of each kind.
 pub(super) fn runs_on_assumptions() -> Vec<RunInput> {
     let metres = Metres::new;
     let shapes = [
@@ -218,21 +218,34 @@ pub(super) fn runs_on_assumptions() -> Vec<RunInput> {
     ];
     let densities = [CanopyDensity::Sparse, CanopyDensity::Moderate, CanopyDensity::Dense];
     let canopy = |density| Canopy { height: metres(1.0), density, volume_strength: None };
-    (0..4)
+    (0..6)
         .map(|n| {
             let mut spots = vec![common::spot("mud", 4.0, BottomClass::SoftMud)];
+            spots.push(Spot {
+                bottom_from: Provenance::Assumed,
+                canopy_unknown: true,
+                ..common::spot("any", 4.0, BottomClass::MediumSand)
+            });
             spots.extend(densities.iter().enumerate().map(|(m, density)| Spot {
                 canopy: Some(canopy(*density)),
                 slope: Angle::from_degrees(2.0),
                 relief: vec![Relief { kind: ReliefKind::Boulder, height: metres(0.5), offset: metres(1.0) }],
                 ..common::spot(&format!("p{m}"), 5.0, BottomClass::FineSand)
             }));
-            let mut input = common::run(spots, vec![assumed_sensor(n)]);
-            input.lure.shape = shapes[n];
-            input.fish.shape = shapes[3 - n];
+            let mut input = common::run(spots, vec![assumed_sensor(n % 4)]);
+            input.lure.shape = shapes[n % 4];
+            input.fish.shape = shapes[3 - n % 4];
             input.shelter = (n % 2 == 1).then(|| common::shelter(6.0, 5.0, 2));
             input.settings.lean.angle = Angle::from_degrees(if n == 0 { 2.5 } else { 0.0 });
             input.spots[0].fish_layer.top = metres(0.5);
+            input.others = match n {
+                3 => Others::Given {
+                    sensors: vec![common::piston("s", 12.0)],
+                    options: vec![OptionRef { sensor: 0, option: 0 }],
+                },
+                5 => Others::Unknown,
+                _ => Others::Same,
+            };
             input
         })
         .collect()

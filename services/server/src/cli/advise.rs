@@ -21,6 +21,10 @@ pub(crate) struct Choice {
     /// Days a season at each place, in the order of the places, separated by commas; all alike if left out.
     #[arg(long, value_delimiter = ',', value_name = "DAYS")]
     pub(crate) weights: Vec<f64>,
+    /// What the others in the shelter have: same, unknown, or the names of sensors, separated by commas. A run takes the same if left out; advise
+    /// takes it as not known.
+    #[arg(long, value_delimiter = ',', value_name = "NAMES")]
+    pub(crate) neighbours: Vec<String>,
 }
 
 /// Say which one sensor suits a customer's places, and how it is set.
@@ -30,15 +34,18 @@ lakebeam advise --spots landing,north-bar --weights 20,5 --shelter rental-hut-fi
 lakebeam advise --depth 18ft,40ft --own plain-middle --uses search:0.4,watch-lure:0.6")]
 pub(crate) struct Advise {
     /// Places by the names of stored spots, separated by commas.
-    #[arg(long, value_delimiter = ',', value_name = "NAMES", required_unless_present = "depth")]
+    #[arg(long, value_delimiter = ',', value_name = "NAMES", required_unless_present_any = ["depth", "label"])]
     pub(crate) spots: Vec<String>,
+    /// Places by the label of stored spots, such as those of one customer.
+    #[arg(long, conflicts_with_all = ["spots", "depth"])]
+    pub(crate) label: Option<String>,
     /// Places by their depth instead, such as 18ft, 5.5m, shallow, middle or deep, separated by commas.
     #[arg(long, value_delimiter = ',', value_name = "LENGTHS", conflicts_with = "spots")]
     pub(crate) depth: Vec<String>,
-    /// Bottom there: hard, sand, mud, soft-mud, or a class such as gravel; sand if left out.
+    /// Bottom there: hard, sand, mud, soft-mud, or a class such as gravel; not known if left out.
     #[arg(long, value_name = "WORD", requires = "depth")]
     pub(crate) bottom: Option<String>,
-    /// Height of the weeds there, such as 3ft; none if left out.
+    /// Height of the weeds there, such as 3ft, or none; not known if left out.
     #[arg(long, value_name = "LENGTH", requires = "depth")]
     pub(crate) weeds: Option<String>,
     /// Sensors to choose from, separated by commas; all if left out.
@@ -50,10 +57,10 @@ pub(crate) struct Advise {
     /// People in the shelter; as stored if left out.
     #[arg(long, value_name = "N", requires = "shelter")]
     pub(crate) people: Option<u32>,
-    /// The lure, such as targets/jig-5; a small jig if left out.
+    /// The lure, stored or of the set that comes with the program, such as spoon; a small jig if left out.
     #[arg(long, value_name = "NAME")]
     pub(crate) lure: Option<String>,
-    /// The fish, such as targets/perch-20; a perch of 20 cm if left out.
+    /// The fish, stored or of that set, such as walleye-45; a perch of 20 cm if left out.
     #[arg(long, value_name = "NAME")]
     pub(crate) fish: Option<String>,
     #[command(flatten)]

@@ -71,6 +71,8 @@ async fn keep(connection: &Connection, question: Question) -> Result<v1::Run, Cl
     let id = |what: &str| format!("advice-{seconds}-{what}");
     let mut catalog = connection.catalog();
     for (index, spot) in request.spots.into_iter().enumerate() {
+        // So that they can be told from the shop's own, and removed together.
+        let spot = v1::Spot { label: format!("advice-{seconds}"), ..spot };
         let ask = v1::CreateSpotRequest { spot_id: id(&format!("{}", index + 1)), spot: Some(spot) };
         spec.spots.push(catalog.create_spot(ask).await?.into_inner().name);
     }

@@ -5,6 +5,7 @@ use domain::{BeamSurvey, Booking, SensorRecord, ShelterRecord, SpotRecord, Targe
 use prost::{Message, Name};
 use proto::v1;
 
+use super::remove::label_filter;
 use crate::cli::{self, Kind};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
@@ -35,6 +36,15 @@ macro_rules! every {
 
 /// Lists the records of a kind.
 pub(super) async fn list(connection: &Connection, args: &cli::List, as_json: bool) -> Outcome {
+    let mut args = args.clone();
+    match (&args.label, args.kind) {
+        (Some(label), Kind::Spots) => args.filter = label_filter(label),
+        (Some(_), kind) => {
+            return Err(CliError::Usage(format!("--label is of spots; {} have none: use --filter", kind.name())));
+        }
+        (None, _) => {}
+    }
+    let args = &args;
     match args.kind {
         Kind::Sensors | Kind::Spots | Kind::Shelters | Kind::Targets => list_catalogue(connection, args, as_json).await,
         Kind::Units | Kind::Bookings | Kind::UnitChecks | Kind::BeamSurveys => {
@@ -138,11 +148,17 @@ async fn list_catalogue(connection: &Connection, args: &cli::List, as_json: bool
                         s.display_name.clone(),
                         s.lake.clone(),
                         format!("{:.1}", s.depth_m),
-                        words("BOTTOM_CLASS_", s.bottom_class().as_str_name()),
+                        match s.bottom_class() {
+                            v1::BottomClass::Unspecified => "not known".to_owned(),
+                            class => words("BOTTOM_CLASS_", class.as_str_name()),
+                        },
                         s.slope_deg.map_or_else(String::new, |slope| format!("{slope:.0}")),
-                        s.canopy
-                            .as_ref()
-                            .map_or_else(String::new, |c| words("CANOPY_DENSITY_", c.density().as_str_name())),
+                        match (&s.canopy, s.canopy_unknown) {
+                            (Some(canopy), _) if canopy.density() == v1::CanopyDensity::Unspecified => "yes".to_owned(),
+                            (Some(canopy), _) => words("CANOPY_DENSITY_", canopy.density().as_str_name()),
+                            (None, true) => "not known".to_owned(),
+                            (None, false) => String::new(),
+                        },
                         s.notes.clone(),
                     ]);
                 })
@@ -296,7 +312,7 @@ pub(super) fn show_columns(args: &cli::Columns, as_json: bool) -> Outcome {
                     "{}",
                     serde_json::json!({
                         "kind": kind.name(), "column": c.name, "unit": c.unit, "required": c.required,
-                        "accepts": c.accepts, "example": c.example, "also": c.also().collect::<Vec<_>>(),
+                        "accepts": c.accepts, "example": c.example, "also": c.also().collect::<Vec<_>>(), "words": c.words(),
                     })
                 );
             }
@@ -308,7 +324,7 @@ pub(super) fn show_columns(args: &cli::Columns, as_json: bool) -> Outcome {
             table.row([
                 c.name.to_string(),
                 c.unit.to_string(),
-                c.also().collect::<Vec<_>>().join(", "),
+                c.also().chain(c.words().iter().copied()).collect::<Vec<_>>().join(", "),
                 if c.required { "yes".to_owned() } else { String::new() },
                 c.accepts.to_string(),
                 c.example.to_string(),
@@ -320,7 +336,8 @@ pub(super) fn show_columns(args: &cli::Columns, as_json: bool) -> Outcome {
     if !as_json {
         say!(
             "The unit is the end of a column's name: _ft are feet, _in inches, _f and _degf degrees Fahrenheit; a header such as\n\
-             `Depth (ft)` is read as depth_ft. Where semicolons or tabs separate the cells, numbers may have a decimal comma."
+             `Depth (ft)` is read as depth_ft. A cell may say its own: 180 kHz, 18 ft, $129; 9/20 are two beams of one sensor. Ids are made from\n\
+             names where there are none, and columns of no known field are left aside. Where semicolons or tabs separate the cells, numbers may have a decimal comma."
         );
     }
     Ok(())

@@ -13,6 +13,11 @@ pub(super) fn put(choice: &cli::Choice, spec: &mut v1::RunSpec) -> Result<(), Cl
     spec.owned = choice.own.iter().map(|name| full_name(name, "sensors")).collect();
     spec.weights.clone_from(&choice.weights);
     spec.uses = choice.uses.iter().map(|text| share(text)).collect::<Result<_, _>>()?;
+    match choice.neighbours.as_slice() {
+        [word] if word == "same" => spec.neighbours = v1::Neighbours::Same.into(),
+        [word] if word == "unknown" => spec.neighbours = v1::Neighbours::Unknown.into(),
+        names => spec.neighbour_options = names.iter().map(|name| full_name(name, "sensors")).collect(),
+    }
     let most = spec.uses.iter().max_by(|a, b| a.share.total_cmp(&b.share));
     if let Some(goal) = most.map(|most| most.goal) {
         spec.goal = goal;

@@ -11,12 +11,16 @@ use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
 use crate::output::shown::say;
 use crate::output::{self, json, table::Columns};
+use crate::starter;
 
 /// Bytes of a file in one message.
 const CHUNK_BYTES: usize = 256 * 1024;
 
 /// Imports files, each all or nothing.
 pub(super) async fn import(connection: &Connection, args: &cli::Import, as_json: bool) -> Outcome {
+    if args.starter {
+        return import_starter(connection, args, as_json).await;
+    }
     let defaults = defaults(&args.defaults)?;
     let mut faults = 0;
     for file in &args.files {
@@ -44,6 +48,25 @@ pub(super) async fn import(connection: &Connection, args: &cli::Import, as_json:
     } else {
         Err(CliError::Partial(format!("{faults} fault(s) in the files; nothing that is listed above was stored")))
     }
+}
+
+/// Imports the lures and fish that come with the program.
+async fn import_starter(connection: &Connection, args: &cli::Import, as_json: bool) -> Outcome {
+    let header = v1::ImportHeader {
+        kind: v1::RecordKind::Targets.into(),
+        format: v1::RecordFormat::Csv.into(),
+        // What is stored already is a fault of its row.
+        skip_bad_rows: true,
+        replace_existing: args.replace,
+        validate_only: args.check_only,
+        ..v1::ImportHeader::default()
+    };
+    let answer = send(connection, header, starter::TARGETS.as_bytes().to_vec()).await?;
+    if as_json {
+        return json::print(&answer);
+    }
+    say!("{} lures and fish stored, {} were there already.", answer.created + answer.replaced, answer.fault_count);
+    Ok(())
 }
 
 /// Sends a file to the service.
@@ -76,6 +99,9 @@ fn print_outcome(file: &Path, kind: Kind, args: &cli::Import, answer: &v1::Impor
         answer.replaced,
         answer.fault_count
     );
+    if !answer.unused_columns.is_empty() {
+        say!("Left aside, as no {} has it: {}.", kind.name().trim_end_matches('s'), answer.unused_columns.join(", "));
+    }
     if answer.faults.is_empty() {
         return;
     }
@@ -104,11 +130,12 @@ fn defaults(pairs: &[String]) -> Result<std::collections::HashMap<String, String
 fn kind_of(file: &Path, given: Option<Kind>) -> Result<Kind, CliError> {
     let name = file.file_stem().map(|s| s.to_string_lossy().to_lowercase()).unwrap_or_default();
     // The longest name first: `unit-checks.csv` holds no units.
+    let list = name.contains("price").then_some(Kind::Sensors);
     let guessed =
         Kind::ALL.into_iter().filter(|k| name.contains(k.name().trim_end_matches('s'))).max_by_key(|k| k.name().len());
     // Waypoints can be nothing else.
     let waypoints = (Format::of_ending(file) == Some(Format::Gpx)).then_some(Kind::Spots);
-    given.or(waypoints).or(guessed).ok_or_else(|| {
+    given.or(waypoints).or(guessed).or(list).ok_or_else(|| {
         let kinds = Kind::ALL.map(Kind::name).join(", ");
         CliError::Usage(format!("what does {} hold? Say --kind ({kinds}), or name the file so", file.display()))
     })

@@ -36,6 +36,8 @@ pub(super) struct Job {
     pub(super) uses: Vec<String>,
     /// Days a season at each spot, in the order of the spots; all alike if left out.
     pub(super) weights: Vec<f64>,
+    /// What the others in the shelter have: same, unknown, or names of sensors; the same if left out.
+    pub(super) neighbours: Vec<String>,
     /// Draws for the uncertainty; 0 leaves it out.
     pub(super) draws: Option<u32>,
     /// Seed of the draws.

@@ -1,13 +1,17 @@
 //! A customer's question, from the words of the command line to a request.
 
+use domain::field::NOT_GIVEN;
+use domain::spot::BOTTOM_WORDS;
 use proto::v1;
 
 use super::advise::named;
 use super::choice;
+use super::remove::label_filter;
 use super::run::full_name;
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::CliError;
+use crate::starter;
 
 /// Metres in a foot.
 const FOOT: f64 = 0.3048;
@@ -26,6 +30,7 @@ pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Q
     let mut question = Question { request: v1::RecommendRequest::default(), feet: false, assumed: Vec::new() };
     let mut spec = v1::RunSpec {
         spots: named(&args.spots, "spots"),
+        spot_filter: args.label.as_deref().map(label_filter).unwrap_or_default(),
         options: named(&args.options, "sensors"),
         goal: v1::Goal::WatchLure.into(),
         draws: args.draws,
@@ -33,6 +38,9 @@ pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Q
         ..v1::RunSpec::default()
     };
     choice::put(&args.choice, &mut spec)?;
+    if args.shelter.is_some() && args.choice.neighbours.is_empty() {
+        spec.neighbours = v1::Neighbours::Unknown.into();
+    }
     if spec.uses.is_empty() {
         spec.uses =
             [v1::Goal::Search, v1::Goal::WatchLure].map(|goal| v1::UseShare { goal: goal.into(), share: 0.5 }).to_vec();
@@ -40,34 +48,41 @@ pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Q
     }
     places(args, &mut question)?;
     shelter(connection, args, &mut spec, &mut question).await?;
-    match &args.lure {
-        Some(name) => spec.lure = full_name(name, "targets"),
-        None => {
-            question.request.lure = Some(small_jig());
-            question.assumed.push("a small jig".to_owned());
-        }
-    }
-    match &args.fish {
-        Some(name) => spec.fish = full_name(name, "targets"),
-        None => {
-            question.request.fish = Some(perch());
-            question.assumed.push("perch of 20 cm".to_owned());
-        }
+    (spec.lure, question.request.lure) = target(connection, args.lure.as_deref(), "small-jig").await?;
+    (spec.fish, question.request.fish) = target(connection, args.fish.as_deref(), "perch-20").await?;
+    for (given, taken) in [(&args.lure, &question.request.lure), (&args.fish, &question.request.fish)] {
+        question.assumed.extend(taken.iter().filter(|_| given.is_none()).map(|target| target.display_name.clone()));
     }
     question.request.spec = Some(spec);
     Ok(question)
 }
 
+/// A lure or a fish by name: of the store, or of the set that comes with the program.
+async fn target(
+    connection: &Connection,
+    given: Option<&str>,
+    usual: &str,
+) -> Result<(String, Option<v1::Target>), CliError> {
+    let Some(name) = given else { return Ok((String::new(), starter::target(usual))) };
+    let full = full_name(name, "targets");
+    let Some(known) = starter::target(name) else { return Ok((full, None)) };
+    match connection.catalog().get_target(v1::GetTargetRequest { name: full.clone() }).await {
+        Ok(_) => Ok((full, None)),
+        Err(status) if status.code() == tonic::Code::NotFound => Ok((String::new(), Some(known))),
+        Err(status) => Err(status.into()),
+    }
+}
+
 /// Places by their depth.
 fn places(args: &cli::Advise, question: &mut Question) -> Result<(), CliError> {
-    let bottom = match &args.bottom {
-        Some(word) => bottom_of(word)?,
-        None => v1::BottomClass::MediumSand,
-    };
-    if args.bottom.is_none() && !args.depth.is_empty() {
-        question.assumed.push("a bottom of sand".to_owned());
+    let bottom = args.bottom.as_deref().map_or(Ok(v1::BottomClass::Unspecified), bottom_of)?;
+    if bottom == v1::BottomClass::Unspecified && !args.depth.is_empty() {
+        question.assumed.push("a bottom that may be mud, sand or hard".to_owned());
     }
-    let canopy = args.weeds.as_deref().map(|text| weeds(text, question)).transpose()?;
+    let (canopy, canopy_unknown) = weeds(args.weeds.as_deref().unwrap_or("unknown"), question)?;
+    if canopy_unknown && !args.depth.is_empty() {
+        question.assumed.push("weeds that may be there or not".to_owned());
+    }
     for (index, text) in args.depth.iter().enumerate() {
         let (depth_m, feet) = depth(text)?;
         question.feet |= feet;
@@ -79,16 +94,23 @@ fn places(args: &cli::Advise, question: &mut Question) -> Result<(), CliError> {
             depth_m,
             bottom_class: bottom.into(),
             canopy,
+            canopy_unknown,
             ..v1::Spot::default()
         });
     }
     Ok(())
 }
 
-fn weeds(text: &str, question: &mut Question) -> Result<v1::Canopy, CliError> {
+/// Weeds of some height, none, or nobody knows.
+fn weeds(text: &str, question: &mut Question) -> Result<(Option<v1::Canopy>, bool), CliError> {
+    match text.trim().to_lowercase().as_str() {
+        "none" | "no" => return Ok((None, false)),
+        "unknown" | "?" => return Ok((None, true)),
+        _ => {}
+    }
     let (height_m, feet) = length(text)?;
     question.feet |= feet;
-    Ok(v1::Canopy { height_m, density: v1::CanopyDensity::Moderate.into(), ..v1::Canopy::default() })
+    Ok((Some(v1::Canopy { height_m, ..v1::Canopy::default() }), false))
 }
 
 /// A shelter by name, with another number of people, or by its floor.
@@ -168,41 +190,15 @@ fn length(text: &str) -> Result<(f64, bool), CliError> {
 /// A bottom in common words, or as a class.
 fn bottom_of(word: &str) -> Result<v1::BottomClass, CliError> {
     let plain = word.trim().to_lowercase().replace([' ', '_'], "-");
-    Ok(match plain.as_str() {
-        "hard" => v1::BottomClass::Gravel,
-        "sand" => v1::BottomClass::MediumSand,
-        "mud" => v1::BottomClass::Silt,
-        "soft-mud" => v1::BottomClass::SoftMud,
-        class => {
-            let name = format!("BOTTOM_CLASS_{}", class.to_uppercase().replace('-', "_"));
-            v1::BottomClass::from_str_name(&name).filter(|class| *class != v1::BottomClass::Unspecified).ok_or_else(
-                || CliError::Usage(format!("--bottom: '{word}' is not known; accepted: hard, sand, mud, soft-mud, or a class such as gravel")),
-            )?
-        }
+    let class = BOTTOM_WORDS.iter().find(|(known, _)| *known == plain).map_or(plain.as_str(), |(_, class)| class);
+    if class == NOT_GIVEN {
+        return Ok(v1::BottomClass::Unspecified);
+    }
+    let name = format!("BOTTOM_CLASS_{}", class.to_uppercase().replace('-', "_"));
+    v1::BottomClass::from_str_name(&name).filter(|class| *class != v1::BottomClass::Unspecified).ok_or_else(|| {
+        let accepted = "hard, sand, mud, soft-mud, unknown, or a class such as gravel";
+        CliError::Usage(format!("--bottom: '{word}' is not known; accepted: {accepted}"))
     })
-}
-
-/// What most people fish with through ice.
-fn small_jig() -> v1::Target {
-    let sphere = v1::Sphere { diameter_mm: 5.0, material: v1::SphereMaterial::Tungsten.into() };
-    v1::Target {
-        name: "targets/small-jig".to_owned(),
-        display_name: "small jig".to_owned(),
-        kind: v1::TargetKind::Lure.into(),
-        shape: Some(v1::target::Shape::Sphere(sphere)),
-        ..v1::Target::default()
-    }
-}
-
-fn perch() -> v1::Target {
-    let fish = v1::Fish { length_cm: 20.0, fish_class: v1::FishClass::ClosedSwimBladder.into() };
-    v1::Target {
-        name: "targets/perch-size".to_owned(),
-        display_name: "perch of 20 cm".to_owned(),
-        kind: v1::TargetKind::Fish.into(),
-        shape: Some(v1::target::Shape::Fish(fish)),
-        ..v1::Target::default()
-    }
 }
 
 #[cfg(test)]
@@ -241,7 +237,8 @@ mod tests {
         assert_eq!(bottom_of("mud").unwrap(), v1::BottomClass::Silt);
         assert_eq!(bottom_of("Soft mud").unwrap(), v1::BottomClass::SoftMud);
         assert_eq!(bottom_of("organic-ooze").unwrap(), v1::BottomClass::OrganicOoze);
-        for word in ["muk", "unspecified", ""] {
+        assert_eq!(bottom_of("unknown").unwrap(), v1::BottomClass::Unspecified);
+        for word in ["muk", "unspecified", "x"] {
             assert!(bottom_of(word).is_err(), "{word}");
         }
     }

@@ -15,7 +15,11 @@ const DAY: i64 = 86_400;
 /// Removes one resource.
 pub(super) async fn delete(connection: &Connection, args: &cli::Delete) -> Outcome {
     let (mut client, mut fleet) = (connection.catalog(), connection.fleet());
-    let cli::Delete { name: given, force } = args;
+    let cli::Delete { name: given, label, force } = args;
+    if let Some(label) = label {
+        return delete_labelled(connection, label, *force).await;
+    }
+    let given = given.as_deref().unwrap_or_default();
     let (name, etag, force) = (given.to_owned(), String::new(), *force);
     match given.split('/').next().unwrap_or_default() {
         "sensors" => client.delete_sensor(v1::DeleteSensorRequest { name, etag, force }).await?,
@@ -39,6 +43,30 @@ pub(super) async fn delete(connection: &Connection, args: &cli::Delete) -> Outco
     };
     say!("{given} is removed. What was derived from it keeps its own copy.");
     Ok(())
+}
+
+/// Removes every spot with a label.
+async fn delete_labelled(connection: &Connection, label: &str, force: bool) -> Outcome {
+    let mut client = connection.catalog();
+    let mut gone = 0;
+    loop {
+        let request = v1::ListSpotsRequest { filter: label_filter(label), page_size: 500, ..Default::default() };
+        let page = client.list_spots(request).await?.into_inner();
+        if page.spots.is_empty() {
+            break;
+        }
+        for spot in page.spots {
+            client.delete_spot(v1::DeleteSpotRequest { name: spot.name, etag: String::new(), force }).await?;
+            gone += 1;
+        }
+    }
+    say!("{gone} spot(s) with the label '{label}' are removed. What was derived from them keeps its own copy.");
+    Ok(())
+}
+
+/// The filter of spots with a label.
+pub(super) fn label_filter(label: &str) -> String {
+    format!("label = \"{}\"", label.replace('\\', "\\\\").replace('"', "\\\""))
 }
 
 /// Removes old results, or says what would go.

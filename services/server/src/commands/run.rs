@@ -10,6 +10,7 @@ use super::advise;
 use super::catalog::words;
 use super::choice;
 use super::job::{self, Job};
+use super::remove::label_filter;
 use super::report::{self, Wanted};
 use crate::cli::{self, Goal, LengthUnit, Paper};
 use crate::connect::Connection;
@@ -70,11 +71,22 @@ fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, CliError> {
         budget: args.choice.budget.clone().or_else(|| job.budget.clone()),
         own: list(&args.choice.own, &job.own, "sensors"),
         uses: if args.choice.uses.is_empty() { job.uses.clone() } else { args.choice.uses.clone() },
+        neighbours: if args.choice.neighbours.is_empty() {
+            job.neighbours.clone()
+        } else {
+            args.choice.neighbours.clone()
+        },
         weights: if args.choice.weights.is_empty() { job.weights.clone() } else { args.choice.weights.clone() },
     };
     let mut spec = v1::RunSpec {
-        spots: list(&args.spots, &job.spots, "spots"),
-        spot_filter: args.spot_filter.clone().or_else(|| job.spot_filter.clone()).unwrap_or_default(),
+        spots: if args.label.is_some() { Vec::new() } else { list(&args.spots, &job.spots, "spots") },
+        spot_filter: args
+            .label
+            .as_deref()
+            .map(label_filter)
+            .or_else(|| args.spot_filter.clone())
+            .or_else(|| job.spot_filter.clone())
+            .unwrap_or_default(),
         options: list(&args.options, &job.options, "sensors"),
         shelter: name(&args.shelter, &job.shelter, "shelters"),
         lure: name(&args.lure, &job.lure, "targets"),

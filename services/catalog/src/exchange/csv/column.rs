@@ -1,7 +1,7 @@
 //! Columns: what a header may say.
 
 use domain::field::{Field, Holds};
-use domain::scale::Scale;
+use domain::scale::{Scale, scale_of, scale_of_word};
 
 /// A column of a file.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,16 +16,47 @@ pub struct Column {
     pub accepts: String,
     /// A cell as an example; the examples of all columns together make a record.
     pub example: &'static str,
-    /// Its unit against the canonical one, where the column has other units beside.
-    pub(crate) scale: Scale,
+    /// Unit of its figures, of a list of its lengths; empty for text and plain numbers.
+    pub(crate) measure: &'static str,
     /// The same column in other units: name and unit.
     pub(crate) also: Vec<(String, Scale)>,
+    /// Other names of it, without a unit.
+    pub(crate) words: &'static [&'static str],
+    /// Other words for its choices.
+    pub(crate) means: &'static [(&'static str, &'static str)],
 }
+
+/// How figures are written in a column of a file: in a unit, or each cell with its own.
+pub(crate) type InUnit = Option<Scale>;
 
 impl Column {
     /// Names under which the column may be given in another unit, such as `depth_ft`.
     pub fn also(&self) -> impl Iterator<Item = &str> {
         self.also.iter().map(|(name, _)| name.as_str())
+    }
+
+    /// Common names of it, such as `beam_angle`; a unit may stand behind them.
+    #[must_use]
+    pub const fn words(&self) -> &'static [&'static str] {
+        self.words
+    }
+
+    /// Whether a name in a header is of this column, and the unit that it says.
+    pub(crate) fn is_named(&self, name: &str) -> Option<InUnit> {
+        if self.name == name {
+            return Some(Some(scale_of(self.measure)));
+        }
+        if let Some((_, scale)) = self.also.iter().find(|(other, _)| other == name) {
+            return Some(Some(*scale));
+        }
+        self.words.iter().find_map(|word| {
+            let unit = name.strip_prefix(word)?;
+            if unit.is_empty() {
+                // A length without a unit may be in feet as well as in metres.
+                return Some((self.measure != "m").then(|| scale_of(self.measure)));
+            }
+            Some(Some(scale_of_word(self.measure, unit.strip_prefix('_')?)?))
+        })
     }
 }
 
@@ -44,15 +75,19 @@ pub(crate) fn columns<R>(fields: &[Field<R>]) -> Vec<Column> {
             }
             _ => {
                 let shared = fields.iter().filter(|other| other.column == field.column).count() > 1;
-                let (scale, also) = also(field.column, &field.holds);
                 columns.push(Column {
                     name: field.column,
                     unit: field.range().map_or("", |accepted| accepted.unit),
                     required: field.required,
                     accepts: if shared { format!("{}: {accepts}", shape(field.path)) } else { accepts },
                     example: field.example,
-                    scale,
-                    also,
+                    measure: match field.holds {
+                        Holds::List { unit, .. } => unit,
+                        _ => field.range().map_or("", |accepted| accepted.unit),
+                    },
+                    also: also(field.column, &field.holds),
+                    words: field.words,
+                    means: field.means,
                 });
             }
         }
@@ -64,15 +99,15 @@ fn shape(path: &str) -> &str {
     path.split_once('.').map_or(path, |(shape, _)| shape)
 }
 
-/// The unit of a column, and the other units that it may be given in.
-fn also<R>(column: &str, holds: &Holds<R>) -> (Scale, Vec<(String, Scale)>) {
+/// The same column in the other units that it may be given in.
+fn also<R>(column: &str, holds: &Holds<R>) -> Vec<(String, Scale)> {
     let with = |stem: &str, units: &[(&str, Scale)]| {
         units.iter().map(|(unit, scale)| (format!("{stem}_{unit}"), *scale)).collect::<Vec<_>>()
     };
     if let Holds::List { unit: "m", .. } = holds {
-        return (Scale::One, with(column, &[("ft", Scale::Feet)]));
+        return with(column, &[("ft", Scale::Feet)]);
     }
-    let Some((stem, unit)) = column.rsplit_once('_') else { return (Scale::One, Vec::new()) };
+    let Some((stem, unit)) = column.rsplit_once('_') else { return Vec::new() };
     match unit {
         "m" => {
             let mut also = with(stem, &[("cm", Scale::Centimetres), ("ft", Scale::Feet), ("in", Scale::Inches)]);
@@ -81,13 +116,10 @@ fn also<R>(column: &str, holds: &Holds<R>) -> (Scale, Vec<(String, Scale)>) {
                     [("m", Scale::DiameterMetres), ("cm", Scale::DiameterCentimetres), ("in", Scale::DiameterInches)];
                 also.extend(with(&format!("{hole}diameter"), &diameters));
             }
-            (Scale::One, also)
+            also
         }
-        "mm" => (Scale::Millimetres, with(stem, &[("in", Scale::Inches)])),
-        "c" => {
-            let degrees = [("degc", Scale::One), ("f", Scale::Fahrenheit), ("degf", Scale::Fahrenheit)];
-            (Scale::One, with(stem, &degrees))
-        }
-        _ => (Scale::One, Vec::new()),
+        "mm" => with(stem, &[("in", Scale::Inches)]),
+        "c" => with(stem, &[("degc", Scale::One), ("f", Scale::Fahrenheit), ("degf", Scale::Fahrenheit)]),
+        _ => Vec::new(),
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! Read are commas, semicolons and tabs, with or without a byte order mark, any line end, quoted cells. Where the separator is
 //! not a comma, numbers may have a decimal comma. Blanks around a cell do not count. A figure that a cell leaves out is
-//! not given, and stays so. A figure of a sensor or a target may have its spread and its source behind it, such as
+//! not given, and stays so. A column that is of no known field is left aside and named. A figure of a sensor or a target may have its spread and its source behind it, such as
 //! `14 ±1 measured`; without a source it is stated. Written are commas and decimal points, and what is written reads back to
 //! the same records, but for blanks around a text. A text that a spreadsheet would compute stands behind an apostrophe.
 
@@ -85,8 +85,10 @@ pub fn read_parts<R: CsvRecord>(
     let mut faults = Vec::new();
     let table = Table::open(bytes, R::columns(), defaults, &mut faults);
     let refused = !faults.is_empty();
-    if refused {
-        take(Parsed { faults, ..Parsed::default() })?;
+    let (table, unused) = table.unzip();
+    let unused = unused.unwrap_or_default();
+    if refused || !unused.is_empty() {
+        take(Parsed { faults, unused, ..Parsed::default() })?;
     }
     let Some(table) = table else { return ControlFlow::Continue(()) };
     R::read(table, &mut |mut part| {
@@ -136,3 +138,5 @@ fn lines(rows: &[Vec<String>]) -> Vec<u8> {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod words;

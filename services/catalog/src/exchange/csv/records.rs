@@ -99,7 +99,7 @@ pub(crate) fn read_each<R: Record>(mut rows: impl Iterator<Item = Row>, take: &m
                 take(std::mem::replace(&mut part, empty()))?;
             }
             part.rows_read += 1;
-            if row.text("id") == record.id().as_str()
+            if row.id_text() == record.id().as_str()
                 && let Some(first) = ids.note(record.id(), row.line(), true)
             {
                 row.refuse_twice("id", first);
@@ -125,15 +125,18 @@ fn read_grouped<R: Record, E>(table: Table<'_>, list: &List<R, E>, take: &mut Ta
     let mut parsed = Parsed::default();
     let mut groups: Vec<Vec<Row>> = Vec::new();
     let mut by_id: HashMap<String, usize> = HashMap::new();
+    let figures: Vec<&'static str> =
+        list.fields.iter().filter(|field| matches!(field.holds, Holds::Figure { .. })).map(|f| f.column).collect();
     for row in table {
         parsed.rows_read += 1;
-        let id = row.text("id").to_owned();
+        let id = row.id_text();
+        let mut rows = row.entries(&figures);
         match by_id.get(&id).and_then(|at| groups.get_mut(*at)) {
             // Rows without an id do not belong together.
-            Some(group) if !id.is_empty() => group.push(row),
+            Some(group) if !id.is_empty() => group.append(&mut rows),
             _ => {
                 by_id.insert(id, groups.len());
-                groups.push(vec![row]);
+                groups.push(rows);
             }
         }
     }
@@ -192,16 +195,19 @@ fn judge<R: Record, E>(rows: &mut [Row], found: Vec<Fault>, list: &List<R, E>) {
 /// Reads the cells of some fields into a record. What is refused is left as it was.
 fn read_fields<R>(row: &mut Row, fields: &[Field<R>], record: &mut R) {
     let mut before = "";
-    for field in fields {
+    let mut of_price = None;
+    for (at, field) in fields.iter().enumerate() {
         let column = field.column;
         if column == before {
             continue;
         }
         before = column;
+        let shared = fields.get(at + 1).is_some_and(|next| next.column == column);
         if row.text(column).is_empty() {
-            if field.required {
-                row.missing(column);
-            }
+            leave_out(row, field, record, of_price.take_if(|_| column == "currency"));
+            continue;
+        }
+        if !field.required && row.meant(column).is_none() && is_figure(&field.holds) && row.says_nothing(column) {
             continue;
         }
         match &field.holds {
@@ -216,16 +222,24 @@ fn read_fields<R>(row: &mut Row, fields: &[Field<R>], record: &mut R) {
                     set(record, id);
                 }
             }
-            Holds::Figure { set, .. } => {
-                if let Some(given) = row.notation(column, notation::read_figure) {
+            Holds::Figure { set, accepted, .. } => {
+                if let Some(given) = row.notation(column, notation::read_figure)
+                    && row.within(column, *accepted)
+                {
                     set(record, Some(given));
                 }
             }
-            Holds::Number { set, .. } => {
-                if let Some(value) = row.number(column) {
-                    set(record, value);
+            Holds::Number { set, accepted, .. } => match row.meant(column) {
+                // A word for a height may stand for a flag beside it.
+                Some(meant) => raise(fields, meant, record),
+                None => {
+                    if let Some(value) = row.number(column)
+                        && (shared || row.within(column, *accepted))
+                    {
+                        set(record, value);
+                    }
                 }
-            }
+            },
             Holds::Whole { set, .. } => {
                 if let Some(value) = row.whole(column) {
                     set(record, value);
@@ -247,14 +261,41 @@ fn read_fields<R>(row: &mut Row, fields: &[Field<R>], record: &mut R) {
                 }
             }
             Holds::Amount { set, .. } => {
-                if let Some(amount) = row.notation(column, notation::read_price) {
+                if let Some((amount, currency)) = row.notation(column, notation::read_money) {
                     set(record, amount);
+                    of_price = currency;
                 }
             }
             Holds::List { read, .. } => {
                 row.notation(column, |text, numbers| read(record, text, numbers));
             }
         }
+    }
+}
+
+/// Fills in for an empty cell what other cells say: an id from names, a currency from a price.
+fn leave_out<R>(row: &mut Row, field: &Field<R>, record: &mut R, currency: Option<String>) {
+    match (&field.holds, row.made_id(field.column), currency) {
+        (Holds::Id { set, .. }, Some(id), _) => set(record, id),
+        (Holds::Text { set, .. }, _, Some(currency)) => set(record, currency),
+        _ if field.required => row.missing(field.column),
+        _ => {}
+    }
+}
+
+/// Whether a field may hold a figure or a choice, of which nobody may know anything.
+const fn is_figure<R>(holds: &Holds<R>) -> bool {
+    matches!(
+        holds,
+        Holds::Figure { .. } | Holds::Number { .. } | Holds::Whole { .. } | Holds::Choice { .. } | Holds::Amount { .. }
+    )
+}
+
+/// Raises a flag of a record; the word for nothing given raises none.
+fn raise<R>(fields: &[Field<R>], column: &str, record: &mut R) {
+    if let Some(Holds::Flag { set, .. }) = fields.iter().find(|field| field.column == column).map(|field| &field.holds)
+    {
+        set(record, true);
     }
 }
 

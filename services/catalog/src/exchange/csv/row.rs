@@ -4,8 +4,9 @@ use std::cell::Cell;
 use std::sync::Arc;
 
 use csv::ByteRecord;
+use domain::field::{Accepted, NOT_GIVEN};
 use domain::notation::{Numbers, cut, plain_name};
-use domain::scale::Scale;
+use domain::scale::scale_of;
 use domain::{Fault, FaultReason, Id};
 
 use super::formula::unguarded;
@@ -42,6 +43,20 @@ impl Texts {
         let start = index.checked_sub(1).and_then(|before| self.ends.get(before)).copied().unwrap_or(0);
         self.text.get(start..end)
     }
+}
+
+/// The entries of a cell that lists some with slashes between: a unit behind the last one is that of all.
+fn listed(cell: &str) -> Vec<String> {
+    let parts: Vec<&str> = cell.split('/').map(str::trim).filter(|part| !part.is_empty()).collect();
+    let figure = |part: &str| part.trim_end_matches(|c: char| !c.is_ascii_digit()).len();
+    if parts.iter().any(|part| !part.starts_with(|c: char| c.is_ascii_digit())) {
+        return vec![cell.to_owned()];
+    }
+    let unit = parts.last().and_then(|last| last.get(figure(last)..)).unwrap_or_default();
+    parts
+        .iter()
+        .map(|part| if figure(part) == part.len() { format!("{part}{unit}") } else { (*part).to_owned() })
+        .collect()
 }
 
 impl Row {
@@ -82,6 +97,39 @@ impl Row {
         Self { layout: Arc::new(layout), line, cells, latest: Cell::new(0), faults: Vec::new() }
     }
 
+    /// The row as one for each entry that its cells list, such as `9/20`: of cells that list none every entry has the same.
+    ///
+    /// A row that is refused anyway, as one whose cells list different numbers of entries, comes back with the first of each.
+    pub(crate) fn entries(mut self, columns: &[&'static str]) -> Vec<Self> {
+        let lists: Vec<(&'static str, Vec<String>)> = columns
+            .iter()
+            .map(|column| (*column, listed(self.text(column))))
+            .filter(|(_, entries)| entries.len() > 1)
+            .collect();
+        let Some((first, entries)) = lists.first() else { return vec![self] };
+        let many = entries.len();
+        if let Some((column, other)) = lists.iter().find(|(_, other)| other.len() != many) {
+            let message = format!(
+                "it lists {}, but '{}' lists {many}; accepted: one, or as many in the same order; correct one of the two",
+                other.len(),
+                self.header(first)
+            );
+            self.refuse(column, message);
+        }
+        let many = if self.faults.is_empty() { many } else { 1 };
+        let row = |at: usize| {
+            let mut cells = Texts::default();
+            for index in 0..self.cells.ends.len() {
+                let listed = lists.iter().find(|(column, _)| self.stands_in(column, index));
+                let entry = listed.and_then(|(_, entries)| entries.get(at)).map(String::as_str);
+                cells.push(entry.or_else(|| self.cells.get(index)).unwrap_or_default());
+            }
+            let (layout, faults) = (Arc::clone(&self.layout), if at == 0 { self.faults.clone() } else { Vec::new() });
+            Self { layout, line: self.line, cells, latest: Cell::new(0), faults }
+        };
+        (0..many).map(row).collect()
+    }
+
     /// The line that the row starts on.
     pub(crate) fn line(&self) -> u32 {
         self.line
@@ -89,7 +137,7 @@ impl Row {
 
     /// The faults of the row, each with its id.
     pub(crate) fn into_faults(self) -> Vec<RowFault> {
-        let id = cut(self.text("id"));
+        let id = cut(&self.id_text());
         let mut faults = self.faults;
         for fault in &mut faults {
             fault.id.clone_from(&id);
@@ -108,6 +156,28 @@ impl Row {
             Some(Place::Cell { index, .. }) => self.cells.get(*index).unwrap_or_default(),
             Some(Place::Default { cell, .. }) => cell,
             Some(Place::Absent) | None => "",
+        }
+    }
+
+    /// The id of the record: as it stands, or made from its name where the file gives none.
+    pub(crate) fn id_text(&self) -> String {
+        let given = self.text("id");
+        if given.is_empty() {
+            self.made_id("id").map_or_else(String::new, |id| id.to_string())
+        } else {
+            given.to_owned()
+        }
+    }
+
+    /// An id that is made where the file gives none: of a record from its name, of a beam from its angle and its frequency.
+    pub(crate) fn made_id(&self, column: &str) -> Option<Id> {
+        match column {
+            "id" => Id::of_name(self.text("display_name")),
+            "option_id" => {
+                let beam = [self.text("beamwidth_deg"), self.text("frequency_khz")];
+                (!beam.concat().is_empty()).then(|| Id::of_name(&format!("beam {}", beam.join(" "))))?
+            }
+            _ => None,
         }
     }
 
@@ -166,7 +236,7 @@ impl Row {
         }
     }
 
-    /// The number in a cell, in the canonical unit; none for an empty one.
+    /// The number in a cell, in the unit of its field; none for an empty one.
     pub(crate) fn number(&mut self, column: &str) -> Option<f64> {
         let text = self.text(column);
         if text.is_empty() {
@@ -203,6 +273,30 @@ impl Row {
         Some(matches!(said, "true" | "yes" | "1"))
     }
 
+    /// Whether a figure is within its limits, where it is written in another unit than that of its field. One that is not is refused in the unit in
+    /// which it is written; the record's own check sees to those in the unit of the field.
+    pub(crate) fn within(&mut self, column: &str, accepted: Accepted) -> bool {
+        let problem = self.numbers(column).out_of(self.text(column), accepted);
+        let within = problem.is_none();
+        if let Some(problem) = problem {
+            self.refuse(column, format!("{problem}; correct it"));
+        }
+        within
+    }
+
+    /// What the word in a cell stands for, if it is one of those that its column knows.
+    pub(crate) fn meant(&self, column: &str) -> Option<&'static str> {
+        let known = self.layout.columns.iter().find(|known| known.name == column)?;
+        let word = plain_name(self.text(column));
+        known.means.iter().find(|(known, _)| *known == word).map(|(_, meant)| *meant)
+    }
+
+    /// Whether a cell says that nobody knows.
+    pub(crate) fn says_nothing(&self, column: &str) -> bool {
+        const WORDS: [&str; 8] = ["unknown", "?", "n/a", "-", "–", "—", "not_known", "unbekannt"];
+        WORDS.contains(&plain_name(self.text(column)).as_str()) || self.text(column) == "-"
+    }
+
     /// The choice in a cell; none for an empty one. Case, blanks and hyphens do not matter.
     pub(crate) fn choice(&mut self, column: &str, choices: &[&'static str]) -> Option<&'static str> {
         let text = self.text(column);
@@ -215,7 +309,11 @@ impl Row {
             return Some(value);
         }
         let name = plain_name(text);
-        let found = named(&name);
+        let found = match self.meant(column) {
+            Some(choice) if choice == NOT_GIVEN => return None,
+            Some(choice) => named(choice),
+            None => named(&name),
+        };
         if found.is_none() {
             let meant = nearest(&name, choices.iter().copied());
             let advice = meant.map_or_else(|| "correct it".to_owned(), |known| format!("perhaps {known} is meant"));
@@ -289,14 +387,39 @@ impl Row {
             let stands = sound || (fault.reason != FaultReason::Contradiction && !known.contains(&header));
             let absent = self.place(column) == Some(&Place::Absent) && self.requires(column);
             if stands && !absent {
-                self.add(header, fault.message);
+                let beside = fault.beside.as_deref().map(&column_of);
+                let message = beside.and_then(|other| self.beside(column, other)).unwrap_or(fault.message);
+                self.add(header, message);
             }
         }
+    }
+
+    /// That two cells do not fit each other, as they stand in the file, where one of them is in another unit than that of its field.
+    fn beside(&self, column: &str, other: &str) -> Option<String> {
+        let own = |column: &str| {
+            let numbers = self.numbers(column);
+            let text = self.text(column);
+            numbers.read_plain(text).is_ok() && numbers.scale == Some(scale_of(numbers.unit))
+        };
+        let (cell, limit) = (self.text(column), self.text(other));
+        if cell.is_empty() || limit.is_empty() || (own(column) && own(other)) {
+            return None;
+        }
+        Some(format!(
+            "it is {}, which does not fit '{}', which is {}; check which of the two is wrong",
+            cut(cell),
+            self.header(other),
+            cut(limit)
+        ))
     }
 
     /// Adds a fault of what the file calls so.
     pub(crate) fn add(&mut self, column: String, message: String) {
         self.faults.push(RowFault { line: self.line, column: cut(&column), message, id: String::new() });
+    }
+
+    fn stands_in(&self, column: &str, cell: usize) -> bool {
+        matches!(self.place(column), Some(Place::Cell { index, .. }) if *index == cell)
     }
 
     fn at(&self, column: &str) -> Option<usize> {
@@ -333,12 +456,11 @@ impl Row {
     }
 
     fn numbers(&self, column: &str) -> Numbers {
+        let unit = self.layout.columns.iter().find(|known| known.name == column).map_or("", |known| known.measure);
         let scale = match self.place(column) {
             Some(Place::Cell { scale, .. } | Place::Default { scale, .. }) => *scale,
-            _ => Scale::One,
+            Some(Place::Absent) | None => Some(scale_of(unit)),
         };
-        let unit =
-            self.layout.columns.iter().find(|known| known.name == column).map_or(Scale::One, |known| known.scale);
         Numbers { decimal_comma: self.layout.decimal_comma, scale, unit }
     }
 }

@@ -83,7 +83,7 @@ fn unreadable(error: &dyn std::error::Error) -> Unreadable {
 #[derive(Default)]
 struct Row {
     number: u32,
-    /// Cells of the first row: empty ones at the end of another are not in the file.
+    /// Cells of the longest row so far: empty ones at the end of another are not in the file.
     width: usize,
     cells: Vec<String>,
 }
@@ -101,10 +101,8 @@ impl Row {
 
     /// Ends the row, and begins the next.
     fn write(&mut self, writer: &mut csv::Writer<Vec<u8>>) -> Result<(), Unreadable> {
-        if self.number == 0 {
-            self.width = self.cells.len().max(1);
-        }
-        self.cells.resize(self.cells.len().max(self.width), String::new());
+        self.width = self.width.max(self.cells.len()).max(1);
+        self.cells.resize(self.width, String::new());
         writer.write_record(&self.cells).map_err(|error| unreadable(&error))?;
         self.cells.clear();
         self.number = self.number.saturating_add(1);

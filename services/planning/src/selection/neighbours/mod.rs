@@ -17,13 +17,14 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use acoustics::bottom::{BistaticScatter, BottomClass};
-use acoustics::units::{Celsius, Metres, MetresPerSecond};
+use acoustics::interference::Confirmer;
+use acoustics::units::{Celsius, Db, Metres, MetresPerSecond, Seconds};
 
 use super::beam;
 use super::hanging::ways;
 use super::kernel::{Display, Turned};
 use super::memo::{Fingerprint, Memo};
-use super::option::PreparedOption;
+use super::option::{PreparedOption, confirmer};
 use super::prepare::Stopped;
 use super::spot::PreparedSpot;
 use crate::neighbourhood::Neighbourhood;
@@ -144,6 +145,42 @@ pub(in crate::selection) fn widening(beam_scale: f64) -> f64 {
     if beam_scale == 1.0 { 0.0 } else { 20.0 * libm::log10(beam_scale) }
 }
 
+/// What the neighbours of a unit send.
+pub(crate) struct Talker<'a> {
+    pub(super) gear: &'a PreparedOption,
+    /// What of it the unit takes in, and how long it draws it.
+    pub(super) loss: Db,
+    pub(super) pulse: Seconds,
+    pub(super) confirmer: Arc<Confirmer>,
+    is_other: bool,
+}
+
+impl<'a> Talker<'a> {
+    /// A neighbour with the option of the unit.
+    pub(crate) fn same(gear: &'a PreparedOption) -> Self {
+        let (loss, pulse) = (Db::new(0.0), gear.pulse());
+        Self { gear, loss, pulse, confirmer: Arc::clone(&gear.confirmer), is_other: false }
+    }
+
+    /// A neighbour of a unit of `own` with another option.
+    pub(crate) fn other(own: &PreparedOption, gear: &'a PreparedOption) -> Self {
+        let (loss, pulse) = own.hears(gear);
+        // Mostly neither says how it pings: what the display does with marks of its own kind is the same then.
+        let confirmer = if own.timing == gear.timing {
+            Arc::clone(&own.confirmer)
+        } else {
+            Arc::new(confirmer(own.timing, gear.timing, own.confirmation))
+        };
+        Self { gear, loss, pulse, confirmer, is_other: true }
+    }
+
+    /// What tables of a unit with these neighbours depend on.
+    fn known(&self, own: &PreparedOption) -> Fingerprint {
+        let own = own.fingerprint.clone();
+        if self.is_other { own.with(self.gear.fingerprint.key()) } else { own }
+    }
+}
+
 /// From slope to slope, as a part of the half angle of the narrower plane of a beam: the main lobe, which falls as the square of its angle, is then
 /// within 0.3 dB between two of them.
 const SLOPE_STEP: f64 = 0.4;
@@ -156,13 +193,14 @@ impl Clearance {
     pub(crate) fn family(
         neighbours: &Neighbours,
         gear: &PreparedOption,
+        talker: &Talker<'_>,
         family: &[(BottomClass, &Needed)],
         cancel: &Cancel,
     ) -> Result<Vec<Self>, Stopped> {
         let Some((shape, _)) = family.first() else { return Ok(Vec::new()) };
-        let scatter = BistaticScatter::new(shape_of(*shape), gear.frequency)?;
+        let scatter = BistaticScatter::new(shape_of(*shape), talker.gear.frequency)?;
         let step = SLOPE_STEP * libm::asin(gear.pattern.narrowest().reference_sine());
-        let known = neighbours.fingerprint(&gear.fingerprint);
+        let known = neighbours.fingerprint(&talker.known(gear));
         let mut lies: Vec<Vec<(Hung, f64)>> = Vec::new();
         let mut built = Vec::with_capacity(family.len());
         for (bottom, needed) in family {
@@ -170,7 +208,7 @@ impl Clearance {
             for (row, needed) in (0_u32..).zip(needed.rows(step)) {
                 let slope = step * f64::from(row);
                 if lies.len() <= rows.len() {
-                    let ways = ways([&gear.pattern; 2], scatter, (slope, neighbours.lean));
+                    let ways = ways([&talker.gear.pattern, &gear.pattern], scatter, (slope, neighbours.lean));
                     lies.push(ways.into_iter().map(|(pair, part)| (Hung::over(pair, slope), part)).collect());
                 }
                 let ways = lies.get(rows.len()).map_or(&[] as &[_], Vec::as_slice);
@@ -181,7 +219,7 @@ impl Clearance {
                     cancel.check()?;
                     let key = known.clone().with((*bottom, row, index)).key();
                     let depth = Metres::new(FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index)));
-                    Ok(Some(NODES.of(key, || Node::new(neighbours, gear, *bottom, ways, depth))?))
+                    Ok(Some(NODES.of(key, || Node::new(neighbours, (gear, talker), *bottom, ways, depth))?))
                 };
                 let all: Vec<(u32, bool)> = (0_u32..).zip(needed).collect();
                 rows.push(all.into_par_iter().with_max_len(1).map(node).collect::<Result<Row, _>>()?);

@@ -13,7 +13,7 @@ use acoustics::units::{Db, GramsPerKilogram, Level, Metres, SourceLevel};
 use super::super::beam;
 use super::super::kernel::TURNS;
 use super::super::option::PreparedOption;
-use super::{Neighbours, SPEED, TEMPERATURE, Unknowns, WATT_LEVEL};
+use super::{Neighbours, SPEED, TEMPERATURE, Talker, Unknowns, WATT_LEVEL};
 
 /// Fractions of interference marks at the nodes of a curve: 0, then from 10⁻⁵ to 1, evenly in the logarithm.
 pub(super) const FRACTIONS: u32 = 42;
@@ -89,13 +89,15 @@ impl Hung {
 impl Node {
     pub(super) fn new(
         neighbours: &Neighbours,
-        gear: &PreparedOption,
+        (gear, talker): (&PreparedOption, &Talker<'_>),
         bottom: BottomClass,
         ways: &[(Hung, f64)],
         depth: Metres,
     ) -> Result<Self, ModelError> {
-        let absorption = francois_garrison(gear.frequency, TEMPERATURE, GramsPerKilogram::new(0.0), depth * 0.5, 7.5)?;
-        let source = SourceLevel::new(gear.source + if gear.from_power { WATT_LEVEL } else { 0.0 });
+        let absorption =
+            francois_garrison(talker.gear.frequency, TEMPERATURE, GramsPerKilogram::new(0.0), depth * 0.5, 7.5)?;
+        let sent = talker.gear;
+        let source = SourceLevel::new(sent.source + if sent.from_power { WATT_LEVEL } else { 0.0 });
         let mut worst = Self {
             levels: [f64::NEG_INFINITY; FRACTIONS as usize],
             critical: f64::NEG_INFINITY,
@@ -119,11 +121,11 @@ impl Node {
                     speed: SPEED,
                     absorption,
                     source,
-                    pulse: gear.pulse(),
-                    confirmer: &gear.confirmer,
-                    band_loss: Db::new(0.0),
+                    pulse: talker.pulse,
+                    confirmer: &talker.confirmer,
+                    band_loss: talker.loss,
                     direct: (!neighbours.recessed).then(direct),
-                    bounce_loss: gear.ice_loss + bottom.reflection_loss(),
+                    bounce_loss: sent.ice_loss + bottom.reflection_loss(),
                 };
                 if way == 0 { received.add(&link) } else { received.or(&link) }
             }

@@ -1,0 +1,130 @@
+//! What is not known of places and neighbours, against runs in which it is.
+
+use domain::selection::{OptionRef, Others, RunInput};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Provenance, Spot};
+use planning::recommend::{Choice, QUIET, Recommendation, UnknownKind, recommend};
+use planning::selection::Prepared;
+
+use crate::common::{piston, run, shelter, spot};
+
+fn advise(input: &RunInput) -> Recommendation {
+    recommend(input, &Choice::default(), &Cancel::never(), QUIET).unwrap()
+}
+
+fn input(spots: Vec<Spot>, draws: u32) -> RunInput {
+    let mut input = run(spots, vec![piston("wide", 22.0), piston("narrow", 9.0)]);
+    input.settings.draws = draws;
+    input
+}
+
+fn of_unknown_bottom(depth: f64) -> Spot {
+    Spot { bottom_from: Provenance::Assumed, ..spot("any", depth, BottomClass::MediumSand) }
+}
+
+/// The recorded figures take sand; the mean over the draws is that of the four bottoms, each as often as it is drawn.
+#[test]
+fn draws_of_an_unknown_bottom_are_the_mixture_of_the_known_ones() {
+    let draws = 2_048;
+    let unknown = input(vec![of_unknown_bottom(8.0)], draws);
+    let answer = advise(&unknown);
+    let known = |class| advise(&input(vec![spot("any", 8.0, class)], draws));
+    let parts = [
+        (BottomClass::SoftMud, 0.2),
+        (BottomClass::Silt, 0.3),
+        (BottomClass::MediumSand, 0.3),
+        (BottomClass::Gravel, 0.2),
+    ]
+    .map(|(class, share)| (known(class), share));
+    for sensor in 0..2 {
+        let of = |answer: &Recommendation| answer.worths.expected[sensor][0].value;
+        let expected: f64 = parts.iter().map(|(answer, share)| share * of(answer)).sum();
+        let values: Vec<f64> = parts.iter().map(|(answer, _)| of(answer)).collect();
+        let spread = values.iter().copied().fold(f64::MIN, f64::max) - values.iter().copied().fold(f64::MAX, f64::min);
+        // Four standard errors of a share of draws, and of values within a class.
+        let tolerance = 4.0 * (0.5 * spread + 0.1) / f64::from(draws).sqrt();
+        assert!((of(&answer) - expected).abs() < tolerance, "{}: {} against {expected}", sensor, of(&answer));
+        let sand = &parts[2].0;
+        assert_eq!(answer.worths.nominal[sensor], sand.worths.nominal[sensor]);
+    }
+}
+
+/// A place that is known is drawn as it was, whatever is not known of another one.
+#[test]
+fn what_is_not_known_of_one_place_moves_no_other() {
+    let alone = advise(&input(vec![spot("known", 5.0, BottomClass::Silt)], 128));
+    let beside = advise(&input(vec![spot("known", 5.0, BottomClass::Silt), of_unknown_bottom(9.0)], 128));
+    for sensor in 0..2 {
+        assert_eq!(alone.worths.expected[sensor][0], beside.worths.expected[sensor][0]);
+    }
+}
+
+#[test]
+fn unknown_weeds_are_there_in_some_draws() {
+    let bare = spot("bare", 6.0, BottomClass::MediumSand);
+    let height = acoustics::units::Metres::new(1.0);
+    let canopy = Canopy { height, density: CanopyDensity::Moderate, volume_strength: None };
+    let grown = Spot { canopy: Some(canopy), ..bare.clone() };
+    let unknown = Spot { canopy_unknown: true, ..bare.clone() };
+    let of = |spot: Spot| {
+        let mut input = input(vec![spot], 512);
+        input.settings.goal = domain::selection::Goal::WeedEdge;
+        advise(&input)
+    };
+    let [bare, grown, unknown] = [bare, grown, unknown].map(of);
+    let value = |answer: &Recommendation| answer.worths.expected[0][0].value;
+    let (low, high) = (value(&grown).min(value(&bare)), value(&grown).max(value(&bare)));
+    assert!(low < value(&unknown) && value(&unknown) < high, "{low} {} {high}", value(&unknown));
+    assert_eq!(unknown.worths.nominal, bare.worths.nominal);
+}
+
+fn in_company(others: Others, draws: u32) -> RunInput {
+    let mut input = input(vec![spot("hut", 6.0, BottomClass::Gravel)], draws);
+    input.shelter = Some(shelter(3.0, 2.4, 4));
+    input.others = others;
+    input
+}
+
+fn given(sensors: Vec<domain::Sensor>) -> Others {
+    let options = (0..sensors.len()).map(|sensor| OptionRef { sensor, option: 0 }).collect();
+    Others::Given { sensors, options }
+}
+
+fn clear_gains(input: &RunInput) -> Vec<f64> {
+    let prepared = Prepared::new(input, &Cancel::never()).unwrap();
+    let findings = prepared.evaluate(0..1, &Cancel::never()).unwrap();
+    findings.iter().map(|finding| finding.gains.clear.unwrap().get()).collect()
+}
+
+/// Neighbours who are given the unit that is judged are neighbours with the same.
+#[test]
+fn neighbours_with_the_same_unit_given_by_name_are_the_same() {
+    let same = clear_gains(&in_company(Others::Same, 0));
+    let named = clear_gains(&in_company(given(vec![piston("wide", 22.0)]), 0));
+    assert!((same[0] - named[0]).abs() < 1e-9, "{same:?} {named:?}");
+    assert!(named[1] != same[1]);
+}
+
+/// Of several that neighbours may have the settings hold beside each.
+#[test]
+fn settings_hold_beside_any_of_the_units_that_are_named() {
+    let kinds = || [piston("a", 22.0), piston("b", 9.0), piston("c", 14.0)];
+    let all = clear_gains(&in_company(given(kinds().to_vec()), 0));
+    let each: Vec<Vec<f64>> = kinds().into_iter().map(|kind| clear_gains(&in_company(given(vec![kind]), 0))).collect();
+    for (option, gain) in all.iter().enumerate() {
+        let least = each.iter().map(|gains| gains[option]).fold(f64::INFINITY, f64::min);
+        assert!((gain - least).abs() < 1e-9, "{option}: {gain} against {least}");
+    }
+}
+
+#[test]
+fn unknown_neighbours_are_drawn_and_named_among_the_unknowns() {
+    let input = in_company(Others::Unknown, 128);
+    let (answer, again) = (advise(&input), advise(&input));
+    assert_eq!(answer, again);
+    assert!(answer.unknowns.iter().any(|unknown| unknown.kind == UnknownKind::Neighbours));
+    let alone = RunInput { shelter: None, ..input.clone() };
+    for sensor in 0..2 {
+        let value = |answer: &Recommendation| answer.worths.expected[sensor][0].value;
+        assert!(value(&answer) <= value(&advise(&alone)) + 1e-9);
+    }
+}
