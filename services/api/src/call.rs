@@ -117,7 +117,12 @@ impl Drop for Call {
                     _ => match self.lines.ask(Instant::now()) {
                         Line::Write { left_out: 0 } => tracing::info!(milliseconds, reason = self.reason, "refused"),
                         Line::Write { left_out } => {
-                            tracing::info!(milliseconds, reason = self.reason, left_out, "refused, as so many before that have no line");
+                            tracing::info!(
+                                milliseconds,
+                                reason = self.reason,
+                                left_out,
+                                "refused, as so many before that have no line"
+                            );
                         }
                         Line::LeaveOut => {}
                     },

@@ -129,7 +129,7 @@ fn a_weak_unit_is_told_what_a_lean_alone_would_cost() {
     // A piston of 12° is 3 dB down at 6° and, falling as the square there, 2.1 dB at 5°: there and back 4 dB.
     let assessment = assess(&fleet(&[0.5, -0.5, 0.0, 12.0, 0.3, -0.3], 5.0, 3, 1)).unwrap();
     let said = |unit: usize| standing_of(&assessment, unit).text.iter().find(|s| s.key == "unit-lean").cloned();
-    assert_eq!(&*said(3).unwrap(), "A lean of 5° would cost it 4 dB over that target: see that it hangs upright.");
+    assert_eq!(said(3).unwrap().text(), "A lean of 5° would cost it 4 dB over that target: see that it hangs upright.");
     assert!(said(0).is_none(), "a sound unit has no use for it");
 }
 

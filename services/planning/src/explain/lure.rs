@@ -72,10 +72,7 @@ impl Subject<'_> {
                 .says(Sentence::new("behind-lean", [("more", decibels(more))]))
                 .says(Sentence::new(
                     "behind-lean-score",
-                    [
-                        ("height", metric(leaning.hidden.get())),
-                        ("score", Part::Figure(hundredths(leaning.scores[1]))),
-                    ],
+                    [("height", metric(leaning.hidden.get())), ("score", Part::Figure(hundredths(leaning.scores[1])))],
                 ))
                 .says(leaning.lost.then(|| Sentence::plain("behind-lean-lost"))),
         )

@@ -80,7 +80,8 @@ impl Draws {
             alone.iter().chain(more.iter().filter(|_| company)).copied().collect()
         };
         let most = usize::try_from(count).unwrap_or(usize::MAX);
-        let is = |(place, spot): (usize, &&Spot)| DrawnPlaces::new(spot, input.settings.seed, place).take(most).collect();
+        let is =
+            |(place, spot): (usize, &&Spot)| DrawnPlaces::new(spot, input.settings.seed, place).take(most).collect();
         Self {
             inputs: (1..=spots.len()).map(of_place).collect(),
             places: spots.iter().enumerate().map(is).collect(),
@@ -112,7 +113,8 @@ impl Draws {
         });
         let local = self.inputs.iter().enumerate().flat_map(|(place, rows)| {
             let [bottom, weeds] = self.unknown.get(place).copied().unwrap_or_default();
-            let drawn = move |of: fn(&DrawnPlace) -> f64| self.places.get(place).into_iter().flatten().map(of).collect();
+            let drawn =
+                move |of: fn(&DrawnPlace) -> f64| self.places.get(place).into_iter().flatten().map(of).collect();
             self.local.iter().map(move |kind| {
                 let values: Vec<f64> = match kind {
                     // What it is made of counts for more than how strongly that answers.

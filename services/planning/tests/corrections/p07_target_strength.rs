@@ -68,6 +68,6 @@ proptest! {
         };
         prop_assume!(known.failures.is_empty() && far.failures.is_empty());
         prop_assert!(spread(&far) >= 0.98 * spread(&known), "{} and {}", spread(&far), spread(&known));
-        prop_assert!(far.assumptions.iter().any(|a| a.field == "fish_class" && a.text.contains("spread wider")));
+        prop_assert!(far.assumptions.iter().any(|a| a.field == "fish_class" && a.sentence.text().contains("spread wider")));
     }
 }

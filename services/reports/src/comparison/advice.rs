@@ -2,7 +2,7 @@
 
 use domain::selection::{Goal, Notice, RunInput};
 use domain::setting::{Start, setting};
-use domain::{Part, Sentence, Spot};
+use domain::{Sentence, Spot};
 use planning::picture::Picture;
 use planning::recommend::{
     CandidateIndex, Choice, Firmness, PlaceAdvice, Recommendation, highest, start, watch_out, words,
