@@ -110,7 +110,7 @@ const MODELS: &[Model] = &[
     },
     Model {
         name: "Reflection loss of the bottom, of mud with gas",
-        item: "bottom::rayleigh_reflection",
+        item: "bottom::BottomClass::reflection_loss",
         source: "Jensen et al. 2011, eq. 1.51, doi:10.1007/978-1-4419-8678-8; ratios of APL-UW TM 2-00; Wood 1930 for suspensions",
         valid: "any incidence; suspensions under the resonance of their bubbles",
         topics: &["g_bottom_reflection"],

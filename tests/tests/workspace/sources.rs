@@ -114,3 +114,44 @@ fn every_crate_says_what_it_is_and_what_it_never_holds() {
         assert!(head.len() > 120 && bounds, "{}: open it with what it is and must never contain", shown(&path));
     }
 }
+
+/// The code of a source file that runs in production: without tests and comments.
+fn production(path: &Path) -> String {
+    let source = std::fs::read_to_string(path).expect("a source file is text");
+    let code = source.split("#[cfg(test)]\nmod tests").next().unwrap_or_default();
+    code.lines().filter(|line| !line.trim_start().starts_with("//")).collect::<Vec<_>>().join("\n")
+}
+
+/// Whether code calls something by that name, rather than defining or handing it on.
+fn calls(code: &str, name: &str) -> bool {
+    let word = |c: char| c.is_alphanumeric() || c == '_';
+    code.lines().filter(|line| !line.trim_start().starts_with("pub use")).any(|line| {
+        line.match_indices(name).any(|(at, _)| {
+            let (before, after) = (&line[..at], &line[at + name.len()..]);
+            !before.ends_with(word) && !after.starts_with(word) && !before.ends_with("fn ") && !before.ends_with("mod ")
+        })
+    })
+}
+
+#[test]
+fn every_model_of_the_page_of_models_runs_in_production() {
+    let page = std::fs::read_to_string(root().join("services/acoustics/MODELS.md")).expect("there is a page of models");
+    let models: Vec<&str> = page.split("](crate::").skip(1).filter_map(|rest| rest.split(')').next()).collect();
+    assert!(models.len() > 15, "{models:?}");
+    let sources: Vec<(String, String)> = files(&["services"], "rs")
+        .iter()
+        .filter(|path| path.iter().any(|part| part == "src"))
+        .map(|path| (shown(path), production(path)))
+        .collect();
+    let idle: Vec<&str> = models
+        .into_iter()
+        .filter(|model| {
+            let (own, name) =
+                (model.split("::").next().unwrap_or_default(), model.rsplit("::").next().unwrap_or_default());
+            // A whole module is called from outside of it.
+            let own = format!("services/acoustics/src/{own}");
+            !sources.iter().any(|(path, code)| (name != *model || !path.starts_with(&own)) && calls(code, name))
+        })
+        .collect();
+    assert!(idle.is_empty(), "nothing but tests calls {idle:?}: what is validated is what runs");
+}
