@@ -133,6 +133,8 @@ struct Dot {
     advised: bool,
 }
 
+/// What stands for the position of a switch that there is none of.
+const NO_SWITCH: &str = "–";
 /// Rows of a table of candidates.
 const MOST_CANDIDATES: usize = 24;
 
@@ -210,7 +212,10 @@ fn start_everywhere(advice: &Advice, rows: &[SettingRow], say: Wording<'_>) -> O
     });
     let mut starts = rows.iter().filter(|row| row.works).map(|row| &row.start);
     let first = starts.next().filter(|_| !known)?;
-    starts.all(|start| start == first).then(|| format!("{} {first}", say.word("sheet-switch")))
+    // A sensor with one beam has no switch.
+    let switched = rows.iter().any(|row| row.switch != NO_SWITCH);
+    let told = if switched { format!("{} {first}", say.word("sheet-switch")) } else { first.clone() };
+    starts.all(|start| start == first).then_some(told)
 }
 
 fn row(advice: &Advice, place: &PlaceAdvice, say: Wording<'_>) -> Option<SettingRow> {
@@ -225,7 +230,7 @@ fn row(advice: &Advice, place: &PlaceAdvice, say: Wording<'_>) -> Option<Setting
         detail: detail(spot, say),
         depth: say.text(spot.depth),
         purpose: purpose.unwrap_or_default(),
-        switch: if sensor.options.len() > 1 { clean(&option.display_name, MAX_NAME) } else { "–".to_owned() },
+        switch: if sensor.options.len() > 1 { clean(&option.display_name, MAX_NAME) } else { NO_SWITCH.to_owned() },
         works,
         start: if works { say.sentence(&start(&set.start)) } else { "–".to_owned() },
         highest: if works { say.sentence(&highest(&set.highest)) } else { "–".to_owned() },
