@@ -33,7 +33,7 @@ fn routes() -> Vec<Route> {
             }
             let source = std::fs::read_to_string(&entry).unwrap();
             for call in source.split(".route(").skip(1) {
-                let call = call.split([';', '}']).next().map_or(call, |_| call.split("\n        .").next().unwrap());
+                let call = call.split("\n        .").next().and_then(|call| call.split("\n}").next()).unwrap();
                 let path = call.split('"').nth(1).unwrap_or_else(|| panic!("{}: {call}", entry.display()));
                 let methods =
                     [("GET", "get("), ("POST", "post("), ("PUT", "put("), ("DELETE", "delete("), ("PATCH", "patch(")];
