@@ -167,7 +167,7 @@ fn verdict(say: Say<'_>, units: &[v1::Unit], assessment: &v1::UnitAssessment, fi
     let standing = assessment.units.iter().find(|standing| standing.unit == unit.name);
     let Some(standing) = standing.filter(|standing| standing.checks >= ENOUGH) else {
         return html! {
-            div.panel { p { strong { (unit.display_name) } ": " (say.t("checks-once-more")) } }
+            div.panel { p { strong { (unit.display_name) } ": " (say.t(if fields.has("kept") { "checks-once-more" } else { "checks-read-twice" })) } }
         };
     };
     let readings: Vec<_> = assessment.readings.iter().filter(|reading| reading.unit == unit.name).collect();
@@ -257,7 +257,7 @@ async fn stored(visit: &Visit, fields: &Fields) -> Result<Response, Stop> {
             for name in ["unit", "ball", "depth"] {
                 kept.put(name, fields.get(name));
             }
-            Ok(see(&format!("/checks?{}#answer", kept.written())))
+            Ok(see(&format!("/checks?{}&kept=1#answer", kept.written())))
         }
         Err(Stop::Refused(faults)) => {
             let at = |fault: Fault| {

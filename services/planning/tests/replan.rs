@@ -373,6 +373,19 @@ fn four_bookings_under_one_roof_are_a_party_of_four() {
 }
 
 #[test]
+fn who_is_on_the_ice_keeps_the_shelter_that_two_would_have_at_once() {
+    let mut input = input([2, 2, 2], vec![under_one_roof("b", 1, (1, 4)), under_one_roof("a", 1, (3, 6))]);
+    let other = domain::Spot { id: common::id("elsewhere"), ..input.spots[0].clone() };
+    input.bookings[1].spot = other.id.clone();
+    input.spots.push(other);
+    let left_out = |input: &FleetInput| made(input).left_out[0].name.clone();
+    assert_eq!(left_out(&input), "bookings/b");
+    let own = input.units.iter().position(|unit| unit.state == UnitState::Ready).unwrap();
+    input.units[own] = lent(&input.units[own], "b");
+    assert_eq!(left_out(&input), "bookings/a", "b is out with its unit");
+}
+
+#[test]
 fn those_who_share_a_roof_get_one_kind() {
     // Three units of one kind and one of another: for one party of four there is no kind, though there are four units.
     let roof = input([0, 1, 3], ["a", "b", "c", "d"].map(|name| under_one_roof(name, 1, (1, 2))).to_vec());

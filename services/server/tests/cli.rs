@@ -190,7 +190,7 @@ fn rules_plans_assessments_and_surveys_are_printed_stored_and_put_on_paper() {
     pdf("rules.pdf");
     let bands = ["tungsten-jig-5", "--bands", "2-5", "--bottoms", "silt", "--next-shelter", "10ft", "--unlisted"];
     let printed = said(at, &[&rules[..], &bands[..]].concat());
-    assert!(printed.contains("other shelters 3.0 m away"), "{printed}");
+    assert!(printed.contains("other shelters all round, 3 m (10 ft) or more"), "{printed}");
     assert_eq!(printed.matches("Not listed").count(), 9, "{printed}");
     let printed = said(at, &["layout", "--floor", "3x2.4", "--people", "4"]);
     assert!(printed.contains("apart") && printed.contains("local authority"), "{printed}");

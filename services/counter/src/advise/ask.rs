@@ -179,7 +179,12 @@ fn shelter(say: Say<'_>, question: &Question, shelf: &Shelf, request: &mut v1::R
     if people.is_none() && !question.people.is_empty() {
         faults.push(fault("people", say.f("fault-people", &[("given", &question.people)]), say.t("people")));
     }
-    let Some(stored) = shelf.shelter(&question.shelter) else { return };
+    let Some(stored) = shelf.shelter(&question.shelter) else {
+        if !question.shelter.is_empty() {
+            faults.push(fault("shelter", say.f("fault-not-there", &[("given", &question.shelter)]), say.t("shelter")));
+        }
+        return;
+    };
     let mut shelter = stored.clone();
     if let Some(people) = people {
         shelter.holes.clear();

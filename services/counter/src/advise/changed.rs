@@ -80,9 +80,6 @@ fn of_place(say: Say<'_>, field: &str, place: &Place, shelf: &Shelf) -> String {
         "spot" => stored.map_or_else(|| say.t("own-place").to_owned(), |spot| spot.display_name.clone()),
         "bottom" => from(bottoms(say, stored), &place.bottom),
         "weeds" => from(weeds(say, stored, &place.weeds), &place.weeds),
-        "depth" if place.depth.ends_with(|c: char| c.is_ascii_digit()) => {
-            format!("{} {}", place.depth, say.look.unit.tag())
-        }
         "depth" => or_none(say, &place.depth),
         _ => or_none(say, &place.days),
     }

@@ -67,7 +67,8 @@ fn place_fields(
     let name = |field: &str| format!("{field}.{number}");
     let depth = match stored {
         Some(spot) if place.depth.is_empty() => say.bare_length(spot.depth_m),
-        _ => place.depth.clone(),
+        // The unit stands behind the field.
+        _ => place.depth.strip_suffix(say.look.unit.tag()).map_or(place.depth.as_str(), str::trim_end).to_owned(),
     };
     let without = question.with(say.look.unit, |q| {
         if at < q.places.len() {

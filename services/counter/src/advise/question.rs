@@ -67,8 +67,8 @@ pub(super) const OF_PLACE: [OfPlace; 5] = [
 ];
 
 impl Question {
-    /// Reads an address. A depth without a unit is one in the unit of the form that it was typed in; where that is not the reader's, the
-    /// unit is put behind it, so that another unit changes nothing but what is shown.
+    /// Reads an address. A depth without a unit is one in the unit of the form that it was typed in, which is put behind it: another unit
+    /// of the reader's changes nothing but what is shown.
     pub(super) fn read(fields: &Fields, unit: Unit) -> Self {
         let mut question = Self::default();
         for (name, _, slot) in WHOLE {
@@ -84,7 +84,7 @@ impl Question {
             for (name, _, slot) in OF_PLACE {
                 slot(&mut place).push_str(fields.get(&format!("{name}.{number}")));
             }
-            if typed != unit && place.depth.ends_with(|c: char| c.is_ascii_digit()) {
+            if place.depth.ends_with(|c: char| c.is_ascii_digit()) {
                 place.depth = format!("{} {}", place.depth, typed.tag());
             }
             question.places.push(place);

@@ -23,9 +23,6 @@ pub(super) fn asked(say: Say<'_>, question: &Question, shelf: &Shelf) -> Markup 
         let stored = shelf.spot(&place.spot);
         let depth = match stored {
             Some(spot) if place.depth.is_empty() => say.length(spot.depth_m),
-            _ if place.depth.ends_with(|c: char| c.is_ascii_digit()) => {
-                format!("{} {}", place.depth, say.look.unit.tag())
-            }
             _ => place.depth.clone(),
         };
         let bottom = BOTTOMS.iter().find(|(word, _)| *word == place.bottom);

@@ -10,6 +10,9 @@ use crate::client::{PAGE, every, units};
 use crate::stop::Stop;
 use crate::visit::Visit;
 
+/// So many plans are looked at for one of all bookings.
+const LOOKED_AT: i32 = 50;
+
 impl Desk {
     pub(super) async fn read(visit: &Visit) -> Result<Self, Stop> {
         let (units, bookings, plan) = tokio::try_join!(units(&visit.client), bookings(visit), plan(visit))?;
@@ -29,10 +32,13 @@ async fn bookings(visit: &Visit) -> Result<Vec<v1::Booking>, Stop> {
     .await
 }
 
-/// The newest plan.
+/// The newest plan of all bookings.
 async fn plan(visit: &Visit) -> Result<Option<v1::FleetPlan>, Stop> {
-    let request = v1::ListFleetPlansRequest { page_size: 1, ..v1::ListFleetPlansRequest::default() };
-    Ok(visit.client.fleet().list_fleet_plans(request).await?.into_inner().fleet_plans.into_iter().next())
+    let request = v1::ListFleetPlansRequest { page_size: LOOKED_AT, ..v1::ListFleetPlansRequest::default() };
+    let plans = visit.client.fleet().list_fleet_plans(request).await?.into_inner().fleet_plans;
+    // One of chosen bookings is a look ahead, and promises nothing to the others.
+    let of_all = |plan: &v1::FleetPlan| plan.spec.as_ref().is_none_or(|spec| spec.bookings.is_empty());
+    Ok(plans.into_iter().find(of_all))
 }
 
 /// What is planned again from a day on: as the plan in force, which is kept.

@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use jiff::ToSpan;
 use jiff::civil::Date;
 
+use super::presence::lent_to;
 use super::roofs::{busiest, party};
 use super::types::FleetInput;
 use crate::layout::Layouts;
@@ -69,7 +70,9 @@ impl<'a> Sieve<'a> {
         let over = |booking: &Booking| input.replan.from.is_some_and(|from| booking.last_day < from);
         let mut order: Vec<(usize, &Booking)> =
             input.bookings.iter().enumerate().filter(|(_, booking)| !over(booking)).collect();
-        order.sort_by_key(|(index, booking)| (!kept.contains(&booking.id), &booking.id, *index));
+        // Where two cannot both be, who is on the ice stays, then who was promised something.
+        let out = |booking: &Booking| lent_to(input, &booking.id).next().is_some();
+        order.sort_by_key(|(index, booking)| (!out(booking), !kept.contains(&booking.id), &booking.id, *index));
         let start = start(input, &order);
         let mut seen = BTreeSet::new();
         let mut places = Vec::new();

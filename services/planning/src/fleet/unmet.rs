@@ -15,9 +15,22 @@ pub(super) fn explain(fleet: &Fleet<'_>, usage: &Usage, left: Option<i128>, book
     let input = fleet.input;
     let (record, offers) = (input.bookings.get(booking)?, fleet.offers.by_booking.get(booking)?);
     let choices = fleet.choices.get(booking).map(Vec::as_slice).unwrap_or_default();
-    let (reason, sentences) = nothing_serves(input, record, offers, fleet.roofs.people(booking))
-        .unwrap_or_else(|| too_few(input, record, choices, usage, left));
+    let people = fleet.roofs.people(booking);
+    let (reason, mut sentences) =
+        nothing_serves(input, record, offers, people).unwrap_or_else(|| too_few(input, record, choices, usage, left));
+    sentences.extend(shared(fleet, record, booking, people));
     Some(Unmet { booking, reason, sentences })
+}
+
+/// Who else fishes under the same roof, where that is counted as one party.
+fn shared(fleet: &Fleet<'_>, record: &Booking, booking: usize, people: u32) -> Option<Sentence> {
+    let others = fleet.roofs.members(fleet.roofs.party(booking)?).filter(|other| *other != booking);
+    let names = others.filter_map(|other| Some(fleet.input.bookings.get(other)?.display_name.as_str()));
+    let names: Vec<&str> = names.collect();
+    (people > record.anglers && !names.is_empty()).then(|| {
+        let parts = [("others", Part::Name(names.join(", "))), ("people", Part::count(people))];
+        Sentence::new("unmet-shared", parts)
+    })
 }
 
 /// The reason where no option is good enough; none where one is.

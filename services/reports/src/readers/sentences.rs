@@ -93,7 +93,11 @@ fn of_plans() -> Vec<Sentence> {
     lost.replan.kept = vec![kept("b0", "s", "main", 1)];
     let mut faulty = bookings();
     faulty.units[8].serial.clear();
-    inputs.extend([hopeless, strict, uneven, lost, replanned(), faulty]);
+    // Two parties that share a shelter, both too strict for it.
+    let mut shared = strict.clone();
+    let second = Booking { id: common::id("b9"), display_name: "Party 9".to_owned(), ..shared.bookings[1].clone() };
+    shared.bookings.push(second);
+    inputs.extend([hopeless, strict, shared, uneven, lost, replanned(), faulty]);
     inputs.extend([usize::MAX, 4, 3, 2, 0].map(moved));
     let plans = inputs.iter().map(|input| plan(input, &Cancel::never()).unwrap());
     plans

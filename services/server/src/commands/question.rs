@@ -188,7 +188,7 @@ fn length(text: &str) -> Result<(f64, bool), CliError> {
 }
 
 /// A bottom in common words, or as a class.
-fn bottom_of(word: &str) -> Result<v1::BottomClass, CliError> {
+pub(super) fn bottom_of(word: &str) -> Result<v1::BottomClass, CliError> {
     let plain = word.trim().to_lowercase().replace([' ', '_'], "-");
     let class = BOTTOM_WORDS.iter().find(|(known, _)| *known == plain).map_or(plain.as_str(), |(_, class)| class);
     if class == NOT_GIVEN {

@@ -4,6 +4,7 @@ use proto::v1;
 use reports::{LengthUnit, Speaker, Speech};
 
 use super::catalog::words;
+use super::question::bottom_of;
 use super::run::full_name;
 use super::{derived::full_names, length, report};
 use crate::cli;
@@ -69,16 +70,14 @@ fn band(text: &str) -> Result<v1::DepthBand, CliError> {
     Ok(v1::DepthBand { shallow_m, deep_m })
 }
 
+/// A bottom in common words, or as a class; one that is not known lies under no shelter.
 fn bottom(text: &str) -> Result<i32, CliError> {
-    let name = format!("BOTTOM_CLASS_{}", text.trim().to_uppercase().replace('-', "_"));
-    let known = |class: &v1::BottomClass| *class != v1::BottomClass::Unspecified;
-    v1::BottomClass::from_str_name(&name).filter(known).map(i32::from).ok_or_else(|| {
-        let all: Vec<_> = (1..)
-            .map_while(|number| v1::BottomClass::try_from(number).ok())
-            .map(|class| words("BOTTOM_CLASS_", class.as_str_name()).replace(' ', "-"))
-            .collect();
-        CliError::Usage(format!("--bottoms: '{text}' is no class of bottom; there are {}", all.join(", ")))
-    })
+    match bottom_of(text)? {
+        v1::BottomClass::Unspecified => Err(CliError::Usage(format!(
+            "--bottoms: '{text}' says nothing; name what may lie there, such as hard,sand,mud,soft-mud"
+        ))),
+        class => Ok(class.into()),
+    }
 }
 
 /// What the pages at the doors say, in their words.
@@ -180,6 +179,7 @@ mod tests {
         assert!(floor_of("wide").is_err());
         assert_eq!(bottom("soft-mud").unwrap(), i32::from(v1::BottomClass::SoftMud));
         let Err(CliError::Usage(text)) = bottom("lava") else { panic!("lava is no bottom") };
-        assert!(text.contains("organic-ooze") && text.contains("rock"), "{text}");
+        assert!(text.contains("soft-mud") && text.contains("gravel"), "{text}");
+        assert!(bottom("unknown").is_err() && bottom("mud").unwrap() == i32::from(v1::BottomClass::Silt));
     }
 }

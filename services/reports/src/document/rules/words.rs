@@ -160,7 +160,8 @@ fn bottom_key(class: BottomClass) -> String {
 }
 
 pub(super) fn why(rule: &Rule, say: Wording<'_>) -> String {
-    let missing = ("missing", say.db(rule.missing_db, 0));
+    // Rounded away from nothing: what is refused lacks something.
+    let missing = ("missing", say.db(libm::ceil(rule.missing_db), 0));
     match rule.refusal() {
         RuleRefusal::GainBeyondDial => {
             say.say("refusal-gain-beyond-dial", [missing, ("depth", say.metres(rule.start_depth_m))])
