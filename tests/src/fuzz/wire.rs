@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use prost::bytes::Bytes;
 use prost_reflect::DescriptorPool;
-use tokio::runtime::{Builder, Runtime};
+use tokio::runtime::Builder;
 use tonic::{Code, Status};
 
 use crate::kit::raw::call;
@@ -18,11 +18,12 @@ const MOST_CALLS: usize = 8;
 const TRAILERS: usize = 7 * 1024;
 /// No call of a small message on a small database takes so long.
 const PATIENCE: Duration = Duration::from_secs(15);
+/// How long a service may take to end.
+const ENDING: Duration = Duration::from_secs(5);
 const LIST: &str = "/lakebeam.v1.CatalogService/ListSpots";
 
 /// The paths of all methods, in the order of the protocol.
 static METHODS: OnceLock<Vec<String>> = OnceLock::new();
-static RUNTIME: OnceLock<Option<Runtime>> = OnceLock::new();
 
 /// An input is a row of calls: a byte that says the method, two that say how long its message is, and the message.
 pub(crate) fn target(data: &[u8]) {
@@ -31,10 +32,12 @@ pub(crate) fn target(data: &[u8]) {
     if calls.is_empty() {
         return;
     }
-    let runtime = RUNTIME.get_or_init(|| Builder::new_multi_thread().worker_threads(1).enable_all().build().ok());
-    assert!(runtime.is_some(), "no runtime");
-    if let Some(runtime) = runtime {
+    let runtime = Builder::new_multi_thread().worker_threads(1).enable_all().build();
+    assert!(runtime.is_ok(), "{:?}", runtime.err());
+    if let Ok(runtime) = runtime {
         runtime.block_on(sound(&calls));
+        // The service ends with its runtime; one that outlived each input would fill the memory with its threads.
+        runtime.shutdown_timeout(ENDING);
     }
 }
 
