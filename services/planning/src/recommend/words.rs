@@ -222,12 +222,24 @@ impl Teller<'_> {
         if self.input.spots.len() < 2 { Whereabouts::Spread } else { at }
     }
 
+    /// Of two keys the one for several places, or for one, where only draws can differ.
+    fn by_places(&self, several: &'static str, one: &'static str) -> &'static str {
+        if self.input.spots.len() > 1 { several } else { one }
+    }
+
     fn cheaper(&self, step: &Step) -> Sentence {
         let lower = points(-step.value);
         let mut parts: Parts = vec![("sensor", self.sensor(step.candidate)), ("amount", self.bare(step.price))];
         if lower < 0.5 {
             let fewer = step.works < -0.005;
-            return Sentence::of(if fewer { "advise-cheaper-fewer" } else { "advise-cheaper-equal" }, parts);
+            return Sentence::of(
+                if fewer {
+                    self.by_places("advise-cheaper-fewer", "advise-cheaper-unsurer")
+                } else {
+                    "advise-cheaper-equal"
+                },
+                parts,
+            );
         }
         parts.push(("points", counted(lower)));
         let (key, place) = match self.whereabouts(step.at) {
@@ -242,7 +254,7 @@ impl Teller<'_> {
         let more = points(step.value);
         let mut parts: Parts = vec![("sensor", self.sensor(step.candidate)), ("amount", self.bare(step.price))];
         if more < 0.5 {
-            return Sentence::of("advise-dearer-places", parts);
+            return Sentence::of(self.by_places("advise-dearer-places", "advise-dearer-surer"), parts);
         }
         parts.push(("points", counted(more)));
         let (key, place) = match self.whereabouts(step.at) {
