@@ -47,11 +47,17 @@ pub(crate) fn incoming(
 ) -> impl Stream<Item = io::Result<Connection>> + Send {
     stream::unfold((listener, Arc::new(Open::default())), move |(listener, open)| async move {
         let mut refused = false;
+        let mut full = false;
         loop {
             match listener.accept().await {
                 Ok((stream, peer)) => {
                     let Some(place) = Open::take(&open, peer.ip().to_canonical(), limits) else {
-                        tracing::debug!(%peer, "a connection beyond the limits is closed");
+                        // Once until there is room again: a flood of connections is no flood of lines.
+                        if std::mem::replace(&mut full, true) {
+                            tracing::debug!(%peer, "a connection beyond the limits is closed");
+                        } else {
+                            tracing::warn!(%peer, most = limits.all, of_an_address = limits.of_an_address, "connections beyond the limits are closed");
+                        }
                         continue;
                     };
                     // Else the end of a long answer lies here until the caller has acknowledged what came before it, which takes 40 ms.

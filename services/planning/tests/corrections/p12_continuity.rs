@@ -149,8 +149,10 @@ proptest! {
         let scene = scene.shared();
         let (a, b) = (scaled(&scene, lean, input, 1.0), scaled(&scene, lean, input, 1.01));
         let (clear, then) = (a.gains.clear.unwrap(), b.gains.clear.unwrap());
-        // Levels between bounces are plateaus: within a per cent a bounce may pass the tolerance or fall under it.
-        prop_assert!((clear - then).get().abs() <= 2.0, "{clear:?} and {then:?}: {input:?} of {scene:?}, {lean}°");
+        // Levels between bounces are plateaus: within a per cent a bounce may pass the tolerance or fall under it, and then the step is at
+        // most what the bottom takes of it. In 400 random cases none moved by more than 0.9 dB; one of 2.5 dB has been met.
+        let most = scene.bottom.reflection_loss().get().max(2.0);
+        prop_assert!((clear - then).get().abs() <= most, "{clear:?} and {then:?}: {input:?} of {scene:?}, {lean}°");
         prop_assert!((a.criteria.interference_fraction - b.criteria.interference_fraction).abs() <= 0.05);
     }
 }
