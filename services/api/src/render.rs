@@ -54,7 +54,7 @@ pub enum RenderSource {
     /// A run.
     Run(Box<RunSource>),
     /// Anything else that was derived and stored.
-    Document(DocumentSource),
+    Document(Box<DocumentSource>),
 }
 
 /// A run to report on.

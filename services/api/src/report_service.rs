@@ -197,13 +197,13 @@ async fn render(shared: &Arc<Shared>, mut request: ReportRequest, caller: Option
 /// What a report is to be made from.
 enum Found {
     Run(Box<StoredRun>),
-    Document(DocumentSource),
+    Document(Box<DocumentSource>),
 }
 
 impl Found {
     async fn new(shared: &Shared, request: &ReportRequest) -> Result<Self, Error> {
         if request.source.collection != RUNS {
-            return Ok(Self::Document(document(shared, request).await?));
+            return Ok(Self::Document(Box::new(document(shared, request).await?)));
         }
         let run = shared.store().run(request.source.id.as_str()).await?;
         if run.state != RunState::Succeeded {

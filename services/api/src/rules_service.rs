@@ -21,8 +21,6 @@ use crate::request::{Incoming, parts, whole};
 use crate::resolve::{self, Chosen};
 use crate::resource::timestamp;
 
-/// Collection of stored rules.
-
 /// The handlers of RulesService.
 pub struct RulesHandlers {
     shared: Arc<Shared>,

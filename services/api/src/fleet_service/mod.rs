@@ -18,8 +18,6 @@ use crate::documents;
 use crate::reflect::Depth;
 use crate::request::{Incoming, parts, whole};
 
-/// Collections of what is derived.
-
 /// The handlers of FleetService.
 pub struct FleetHandlers {
     shared: Arc<Shared>,

@@ -106,7 +106,9 @@ impl DetailView {
 /// Assumptions: field, key of the sentence, and what is put in, by name.
 #[derive(Debug, Serialize, Deserialize)]
 #[serde(transparent)]
-pub(crate) struct AssumptionsView(Vec<(Text, Text, Vec<(Text, PartView)>)>);
+pub(crate) struct AssumptionsView(Vec<(Text, Text, PartsView)>);
+
+type PartsView = Vec<(Text, PartView)>;
 
 type Text = Cow<'static, str>;
 

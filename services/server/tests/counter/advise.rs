@@ -57,7 +57,7 @@ fn a_change_is_told_with_the_way_back() {
     assert!(!first.contains("You changed"), "nothing was changed yet");
     let second = answered(&mut visitor, "/advise?depth.1=18&bottom.1=mud&unit=ft");
     assert!(second.contains("You changed <strong>bottom</strong>: don’t know → mud. Before: "), "{second}");
-    assert!(second.contains("href=\"/advise?depth.1=18&amp;unit=ft#answer\">Undo"), "{second}");
+    assert!(second.contains("href=\"/advise?depth.1=18+ft&amp;unit=ft#answer\">Undo"), "{second}");
     let again = answered(&mut visitor, "/advise?depth.1=18&bottom.1=mud&unit=ft");
     assert!(again.contains("You changed"), "the same address says the same");
 }
