@@ -297,13 +297,16 @@ async fn units_are_assessed_from_their_checks() {
     let request = v1::RecordUnitCheckRequest { unit_check_id: "deep".to_owned(), unit_check: Some(deep) };
     let named = refused_fields(&service.fleet().record_unit_check(request).await.unwrap_err());
     assert_eq!(named, ["unit_check.depth_m"]);
+    let off = v1::RecordUnitCheckRequest { unit_check_id: "off".to_owned(), unit_check: Some(check("u1", "6:00")) };
+    let refused = service.fleet().record_unit_check(off).await.unwrap_err();
+    assert!(refused.message().contains("not on the dial"), "{refused:?}");
+    assert_eq!(refused_fields(&refused), ["unit_check.shown_at"]);
     // What only the catalog can tell is found when units are assessed: those checks are left out and listed, and stop nothing.
-    add_check(&service, "off", check("u1", "6:00")).await;
     add_check(&service, "lure", v1::UnitCheck { target: "targets/lure".to_owned(), ..check("u2", "9:00") }).await;
     let assessment = service.fleet().assess_units(v1::AssessUnitsRequest::default()).await.unwrap().into_inner();
     let left_out: Vec<_> = assessment.left_out.iter().map(|out| out.name.as_str()).collect();
-    assert_eq!((assessment.readings.len(), left_out), (10, vec!["unitChecks/lure", "unitChecks/off"]));
-    assert!(assessment.left_out[1].text.contains("not on the dial"), "{:?}", assessment.left_out);
+    assert_eq!((assessment.readings.len(), left_out), (10, vec!["unitChecks/lure"]));
+    assert!(assessment.left_out[0].text.contains("another kind"), "{:?}", assessment.left_out);
 }
 
 #[tokio::test]
