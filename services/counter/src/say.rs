@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use proto::v1;
-use reports::{LengthUnit, Speaker};
+use reports::{LengthUnit, Speaker, put_in};
 
 use crate::quantity::FOOT;
 
@@ -13,13 +13,13 @@ const LANGUAGES: [(&str, &str, &str); 2] =
     [("en", "English", include_str!("../words/en.toml")), ("de", "Deutsch", include_str!("../words/de.toml"))];
 
 /// The words by language and key.
-pub(crate) struct Words(BTreeMap<&'static str, BTreeMap<String, String>>);
+pub(crate) struct Words(BTreeMap<&'static str, reports::Words>);
 
 impl Words {
     pub(crate) fn read() -> Result<Self, String> {
         let each = LANGUAGES.into_iter().map(|(tag, _, text)| {
-            let texts: BTreeMap<String, String> = toml::from_str(text).map_err(|e| format!("{tag}: {e}"))?;
-            Ok((tag, texts))
+            let words = reports::Words::read(tag, text).map_err(|e| format!("{tag}: {e}"))?;
+            Ok((tag, words))
         });
         each.collect::<Result<_, String>>().map(Self)
     }
@@ -100,13 +100,22 @@ impl<'a> Say<'a> {
 
     /// A word or a sentence of the pages; the key itself where there is none, which a test excludes.
     pub(crate) fn t(self, key: &'a str) -> &'a str {
-        self.words.0.get(self.look.language).and_then(|texts| texts.get(key)).map_or(key, String::as_str)
+        self.own().and_then(|words| words.get(key)).unwrap_or(key)
     }
 
     /// The same with what stands in its braces. What is put in is never read again.
     pub(crate) fn f(self, key: &str, parts: &[(&str, &str)]) -> String {
-        let known = self.words.0.get(self.look.language).and_then(|texts| texts.get(key));
-        put_in(known.map_or(key, String::as_str), parts)
+        put_in(self.own().and_then(|words| words.get(key)).unwrap_or(key), parts)
+    }
+
+    /// `1 day late`, `2 days late`: the form of a key for a number.
+    pub(crate) fn count(self, key: &str, n: usize) -> String {
+        let form = self.own().and_then(|words| words.form(key, u64::try_from(n).unwrap_or(u64::MAX)));
+        put_in(form.unwrap_or(key), &[("count", self.whole(n))])
+    }
+
+    fn own(self) -> Option<&'a reports::Words> {
+        self.words.0.get(self.look.language)
     }
 
     /// A word of the reports.
@@ -166,29 +175,6 @@ impl<'a> Say<'a> {
     }
 }
 
-/// Puts parts where their names stand in braces.
-fn put_in(text: &str, parts: &[(&str, &str)]) -> String {
-    let mut out = String::new();
-    let mut rest = text;
-    while let Some((before, after)) = rest.split_once('{') {
-        out.push_str(before);
-        let known = after
-            .split_once('}')
-            .and_then(|(name, after)| parts.iter().find(|(known, _)| *known == name).map(|(_, part)| (*part, after)));
-        match known {
-            Some((part, after)) => {
-                out.push_str(part);
-                rest = after;
-            }
-            None => {
-                out.push('{');
-                rest = after;
-            }
-        }
-    }
-    out + rest
-}
-
 #[cfg(test)]
 mod tests {
     use std::collections::BTreeSet;
@@ -203,10 +189,11 @@ mod tests {
     fn languages_have_the_same_keys_with_the_same_parts() {
         let words = Words::read().unwrap().0;
         let english = &words["en"];
+        let keys = |words: &reports::Words| words.texts().map(|(key, _)| key.to_owned()).collect::<Vec<_>>();
         for (tag, texts) in &words {
-            assert_eq!(texts.keys().collect::<Vec<_>>(), english.keys().collect::<Vec<_>>(), "{tag}");
-            for (key, text) in english {
-                assert_eq!(braces(text), braces(&texts[key]), "{key} in {tag}");
+            assert_eq!(keys(texts), keys(english), "{tag}");
+            for (key, text) in english.texts() {
+                assert_eq!(braces(text), braces(texts.get(key).unwrap()), "{key} in {tag}");
             }
         }
     }
@@ -221,7 +208,9 @@ mod tests {
     }
 
     #[test]
-    fn what_is_put_in_is_not_read_again() {
-        assert_eq!(put_in("{a} and {b}, {c}", &[("a", "{b}"), ("b", "x")]), "{b} and x, {c}");
+    fn a_number_takes_the_form_of_its_language() {
+        let english = &Words::read().unwrap().0["en"];
+        let form = |n| put_in(english.form("late", n).unwrap(), &[("count", n.to_string())]);
+        assert_eq!([0, 1, 2].map(form), ["0 days late", "1 day late", "2 days late"]);
     }
 }

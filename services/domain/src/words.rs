@@ -113,7 +113,7 @@ const fn suffix(category: PluralCategory) -> &'static str {
 
 /// Puts figures where their names stand in braces. What is put in is never read again, so that a name with braces stays a name.
 #[must_use]
-pub fn put_in<S: AsRef<str>>(text: &str, figures: &[(S, String)]) -> String {
+pub fn put_in<N: AsRef<str>, F: AsRef<str>>(text: &str, figures: &[(N, F)]) -> String {
     let mut out = String::new();
     let mut rest = text;
     while let Some((before, after)) = rest.split_once('{') {
@@ -123,7 +123,7 @@ pub fn put_in<S: AsRef<str>>(text: &str, figures: &[(S, String)]) -> String {
         });
         match known {
             Some((figure, after)) => {
-                out.push_str(figure);
+                out.push_str(figure.as_ref());
                 rest = after;
             }
             None => {

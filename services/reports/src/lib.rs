@@ -23,6 +23,7 @@ mod world;
 pub use comparison::{Advice, Comparison, SpotPicture};
 pub use contract::schema;
 pub use document::{AtTheDoor, Document};
+pub use domain::words::{Words, put_in};
 pub use error::{ReportError, TemplateFault};
 pub use job::{Job, Typeset};
 pub use logo::{Logo, MAX_LOGO_BYTES};

@@ -36,7 +36,7 @@ pub(super) struct Return<'a> {
     pub(super) booking: Option<&'a v1::Booking>,
     pub(super) units: Vec<&'a v1::Unit>,
     /// Days since they were to be back.
-    pub(super) late: i32,
+    pub(super) late: usize,
 }
 
 /// Units of a sensor over the week.
@@ -94,10 +94,7 @@ impl Desk {
             let booking = self.bookings.iter().find(|booking| booking.name == unit.lent_to);
             let Some(back) = due(unit, booking) else { continue };
             // The day before is the last on which it is used: then it comes back.
-            let late = (day - back).get_days() + 1;
-            if late < 0 {
-                continue;
-            }
+            let Ok(late) = usize::try_from((day - back).get_days() + 1) else { continue };
             let known = all.iter_mut().find(|own| {
                 booking.is_some() && own.booking.map(|other| &other.name) == booking.map(|booking| &booking.name)
             });
@@ -106,7 +103,7 @@ impl Desk {
                 None => all.push(Return { booking, units: vec![unit], late }),
             }
         }
-        all.sort_by_key(|own| -own.late);
+        all.sort_by_key(|own| std::cmp::Reverse(own.late));
         all
     }
 

@@ -77,15 +77,11 @@ pub(super) async fn day(visit: &Visit, fields: &Fields) -> Result<Response, Stop
 }
 
 fn sums(say: Say<'_>, desk: &Desk, out: &[Out<'_>], back: &[Return<'_>]) -> String {
-    let count = |key: &str, n: usize| {
-        let key = format!("{key}-{}", if n == 1 { "one" } else { "many" });
-        say.f(&key, &[("count", &say.whole(n))])
-    };
     let late = back.iter().filter(|own| own.late > 0).map(|own| own.units.len()).sum();
-    let mut parts = vec![count("sum-out", out.len()), count("sum-back", back.len())];
+    let mut parts = vec![say.count("sum-out", out.len()), say.count("sum-back", back.len())];
     for (key, n) in [("sum-late", late), ("sum-broken", desk.broken())] {
         if n > 0 {
-            parts.push(count(key, n));
+            parts.push(say.count(key, n));
         }
     }
     format!("{}.", parts.join(", "))
@@ -281,7 +277,7 @@ fn coming_back(visit: &Visit, say: Say<'_>, back: &[Return<'_>], on: Date) -> Ma
                 tr {
                     th scope="row" {
                         (party)
-                        @if own.late > 0 { " " strong.tag { (say.f(if own.late == 1 { "late-one" } else { "late-many" }, &[("count", &own.late.to_string())])) } }
+                        @if own.late > 0 { " " strong.tag { (say.count("late", own.late)) } }
                         br; small { (own.units.iter().map(|unit| unit.display_name.as_str()).collect::<Vec<_>>().join(", ")) }
                     }
                     td {
