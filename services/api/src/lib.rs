@@ -39,6 +39,7 @@ mod services;
 pub use access::{Access, AccessLayer, AccessService, CallerLimits, Denial, Entry, Need, Secret, least_role};
 pub use call::{CallEnd, CallObserver};
 pub use context::{Caller, Context, Ids, Limits, RandomIds};
+pub use convert::target::to as target_message;
 pub use error::{ERROR_DOMAIN, Error, Reason, fault_reason};
 pub use layer::{CallLayer, CallService, REQUEST_ID};
 pub use render::{

@@ -102,7 +102,8 @@ fn class_to(class: FishClass) -> v1::FishClass {
 }
 
 /// Writes a target, without what the store knows of it.
-pub(crate) fn to(target: &TargetRecord) -> v1::Target {
+#[must_use]
+pub fn to(target: &TargetRecord) -> v1::Target {
     let kind = target.kind.map_or(v1::TargetKind::Unspecified, |kind| match kind {
         TargetKind::Lure => v1::TargetKind::Lure,
         TargetKind::Fish => v1::TargetKind::Fish,
