@@ -28,7 +28,7 @@ fn shared(fleet: &Fleet<'_>, record: &Booking, booking: usize, people: u32) -> O
     let names = others.filter_map(|other| Some(fleet.input.bookings.get(other)?.display_name.as_str()));
     let names: Vec<&str> = names.collect();
     (people > record.anglers && !names.is_empty()).then(|| {
-        let parts = [("others", Part::Name(names.join(", "))), ("people", Part::count(people))];
+        let parts = [("others", Part::Name(names.join(", "))), ("people", Part::Figure(people.to_string()))];
         Sentence::new("unmet-shared", parts)
     })
 }
