@@ -17,20 +17,15 @@ pub(crate) struct RunInputView {
     lure: RecordView,
     fish: RecordView,
     settings: SettingsView,
-    #[serde(default)]
     others: OthersView,
 }
 
 /// What the others in a shelter have.
-#[derive(Debug, Default, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 enum OthersView {
-    #[default]
     Same,
-    Given {
-        sensors: Vec<RecordView>,
-        options: Vec<(usize, usize)>,
-    },
+    Given { sensors: Vec<RecordView>, options: Vec<(usize, usize)> },
     Unknown,
 }
 
@@ -69,8 +64,8 @@ struct SettingsView {
     lure_margin_db: f64,
     strong_mark_db: f64,
     lure_offset_m: Option<f64>,
-    // Absent from runs of before there were any.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    // Left out where it hangs upright.
+    #[serde(skip_serializing_if = "Option::is_none")]
     lean: Option<LeanView>,
     draws: u32,
     seed: u64,
