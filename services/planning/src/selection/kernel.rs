@@ -248,7 +248,7 @@ impl Case<'_> {
         // What a lure on the axis and the bottom need: a lure that is lost at the rim does not turn the search up.
         let least = f.lure_gain_on_axis.max(f.bottom_gain).min(f.max_gain);
         f.coverage_gain = (least + SEARCH_MARGIN).min(f.max_gain);
-        if let Some(heard) = self.heard(f, shift) {
+        if let Some((_, heard)) = self.loudest(f, shift) {
             // Once noise fills the display, more gain no longer lowers the threshold: nothing is gained by calling it clear.
             let noise_gain = (f.threshold - f.noise_level).max(f.max_gain);
             let clear_gain = (f.threshold - heard.critical).min(noise_gain);
@@ -262,8 +262,15 @@ impl Case<'_> {
         f.search_gain = f.coverage_gain.max(f.set_gain);
     }
 
-    /// What comes from whoever is around.
-    fn heard(&self, f: &Evaluation, shift: &Perturbation) -> Option<NeighbourLevels<'_>> {
+    /// The hole that is worst placed among the neighbours that show most.
+    pub(crate) fn worst_hole(&self, rules: &Rules) -> Option<usize> {
+        let figures = self.evaluate(rules, &Perturbation::NONE);
+        let (clearance, _) = self.loudest(&figures, &Perturbation::NONE)?;
+        Some(clearance.worst_hole(self.place.depth, self.place.slope))
+    }
+
+    /// What comes from whoever is around, of several kinds from the one that shows most, with its tables.
+    fn loudest(&self, f: &Evaluation, shift: &Perturbation) -> Option<(&Clearance, NeighbourLevels<'_>)> {
         let adjust = Adjust {
             source_shift: 0.0,
             bottom_shift: shift.bottom,
@@ -283,20 +290,20 @@ impl Case<'_> {
                 let tabulated =
                     self.gear.source + if self.gear.from_power { super::neighbours::WATT_LEVEL } else { 0.0 };
                 let adjust = Adjust { source_shift: f.source_level - tabulated, ..adjust };
-                Some(clearance.heard(self.place, f.absorption, adjust))
+                Some((clearance, clearance.heard(self.place, f.absorption, adjust)))
             }
             Around::Others(clearances, senders) => {
                 let of = |kind: usize, louder: f64| {
                     let (clearance, sender) = (clearances.get(kind)?, senders.get(kind)?);
                     let bounce = sender.ice_shift + shift.bounce;
                     let adjust = Adjust { source_shift: sender.level + louder, beam_scale: 1.0, bounce, ..adjust };
-                    Some(clearance.heard(self.place, sender.absorption, adjust))
+                    Some((clearance, clearance.heard(self.place, sender.absorption, adjust)))
                 };
                 match shift.other {
                     Some(OtherUnit { kind, louder }) => of(kind, louder),
                     None => (0..clearances.len())
                         .filter_map(|kind| of(kind, 0.0))
-                        .max_by(|a, b| a.critical.total_cmp(&b.critical)),
+                        .max_by(|(_, a), (_, b)| a.critical.total_cmp(&b.critical)),
                 }
             }
         }

@@ -220,13 +220,7 @@ impl Prepared {
     /// The hole of the shelter that is judged for one option at one spot: the worst placed; none when alone.
     #[must_use]
     pub fn worst_hole(&self, spot: usize, option: usize) -> Option<usize> {
-        let case = self.case(spot, option)?;
-        let clearance = match case.around {
-            Around::Nobody => None,
-            Around::Same(clearance) => Some(clearance),
-            Around::Others(clearances, _) => clearances.first(),
-        };
-        Some(clearance?.worst_hole(case.place.depth, case.place.slope))
+        self.case(spot, option)?.worst_hole(&self.rules)
     }
 
     /// What the run was asked.

@@ -1,7 +1,8 @@
 //! What is not known of places and neighbours, against runs in which it is.
 
+use acoustics::units::Metres;
 use domain::selection::{OptionRef, Others, RunInput};
-use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Provenance, Spot};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, HolePlan, Point, Provenance, Shelter, Spot};
 use planning::recommend::{Choice, QUIET, Recommendation, UnknownKind, recommend};
 use planning::selection::Prepared;
 
@@ -127,4 +128,25 @@ fn unknown_neighbours_are_drawn_and_named_among_the_unknowns() {
         let value = |answer: &Recommendation| answer.worths.expected[sensor][0].value;
         assert!(value(&answer) <= value(&advise(&alone)) + 1e-9);
     }
+}
+
+/// Gain and hole belong together: both are of the neighbours who show most, whoever is named first.
+#[test]
+fn the_hole_that_is_judged_is_that_of_the_neighbours_who_show_most() {
+    let at = |x: f64, y: f64| Point { x: Metres::new(x), y: Metres::new(y) };
+    let pair = [at(0.5, 0.5), at(1.21, 0.5)];
+    let group = [at(4.0, 1.0), at(4.9, 1.0), at(4.0, 1.9), at(4.9, 1.9), at(4.4, 2.6)];
+    let holes = [pair.as_slice(), group.as_slice()].concat();
+    let judged = |sensors: Vec<domain::Sensor>| {
+        let mut input = run(vec![spot("hut", 3.0, BottomClass::Gravel)], vec![piston("own", 14.0)]);
+        input.shelter = Some(Shelter { holes: HolePlan::Drilled(holes.clone()), ..shelter(6.0, 3.0, 7) });
+        input.others = given(sensors);
+        let hole = Prepared::new(&input, &Cancel::never()).unwrap().worst_hole(0, 0).unwrap();
+        (hole, clear_gains(&input)[0])
+    };
+    let (narrow, wide) = (piston("narrow", 5.0), piston("wide", 45.0));
+    let (quiet, loud) = (judged(vec![narrow.clone()]), judged(vec![wide.clone()]));
+    assert!(quiet.0 != loud.0 && quiet.1 > loud.1, "{quiet:?} {loud:?}");
+    assert_eq!(judged(vec![narrow.clone(), wide.clone()]), loud);
+    assert_eq!(judged(vec![wide, narrow]), loud);
 }
