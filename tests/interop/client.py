@@ -145,11 +145,11 @@ def report(service, check, source):
 
 
 def refusals(service, check):
-    error, status, details = service.refusal("CatalogService", "CreateSpot", {"spot_id": "Bad Id", "spot": {"depth_m": -1.0, "slope_deg": 80.0}})
+    error, status, details = service.refusal("CatalogService", "CreateSpot", {"spot_id": "Bad Id", "spot": {"depth_m": -1.0, "slope_deg": 80.0, "ice_thickness_m": 9.0}})
     check("a bad Create is refused as INVALID_ARGUMENT", error and error.code() == grpc.StatusCode.INVALID_ARGUMENT, error and error.code().name)
     check("google.rpc.Status repeats code and message", status and status.code == error.code().value[0] and status.message == error.details())
     fields = {violation.field: violation.description for violation in getattr(details.get("BadRequest"), "field_violations", [])}
-    wanted = {"spot_id", "spot.display_name", "spot.depth_m", "spot.bottom_class", "spot.slope_deg"}
+    wanted = {"spot_id", "spot.display_name", "spot.depth_m", "spot.ice_thickness_m", "spot.slope_deg"}
     check("its BadRequest names every bad field at once", wanted <= set(fields), ", ".join(sorted(fields)))
     check("every violation says what is wrong", fields and all(fields.values()), fields.get("spot.depth_m", ""))
     info = details.get("ErrorInfo")
