@@ -1,6 +1,7 @@
-//! Connections that are let in: how many, from where, and how long they may say nothing.
+//! Connections that are let in: how many, from where, and how long they may say nothing. Where there is no place left, one that has said nothing yet makes
+//! room for a new one.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::io;
 use std::net::IpAddr;
 use std::pin::Pin;
@@ -12,6 +13,7 @@ use futures::{Stream, stream};
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::time::{Instant, Sleep};
+use tokio_util::sync::{CancellationToken, WaitForCancellationFutureOwned};
 use tonic::transport::server::{Connected, TcpConnectInfo};
 
 /// What a connection must have sent before it counts as one that talks: the preface of HTTP/2 (RFC 9113, section 3.4) has as many
@@ -78,27 +80,61 @@ pub(crate) fn incoming(
     })
 }
 
-/// How many connections there are from where.
+/// How many connections there are from where, and which of them have said nothing yet.
 #[derive(Default)]
 struct Open {
-    of: Mutex<HashMap<IpAddr, usize>>,
+    counts: Mutex<Counts>,
+}
+
+#[derive(Default)]
+struct Counts {
+    of: HashMap<IpAddr, usize>,
+    /// By number, the oldest first.
+    mute: BTreeMap<u64, (IpAddr, CancellationToken)>,
+    next: u64,
 }
 
 impl Open {
     fn take(this: &Arc<Self>, address: IpAddr, limits: ConnectionLimits) -> Option<Place> {
-        let mut of = this.lock();
-        let own = of.get(&address).copied().unwrap_or_default();
+        let mut counts = this.lock();
         let most = if address.is_loopback() { limits.all } else { limits.of_an_address };
-        if own >= most || of.values().sum::<usize>() >= limits.all {
-            return None;
+        if counts.of(address) >= most {
+            counts.end_a_mute_one(|of| of == address)?;
+        } else if counts.of.values().sum::<usize>() >= limits.all {
+            counts.end_a_mute_one(|_| true)?;
         }
-        of.insert(address, own + 1);
-        Some(Place { open: Arc::clone(this), address })
+        *counts.of.entry(address).or_default() += 1;
+        let (number, ended) = (counts.next, CancellationToken::new());
+        counts.next += 1;
+        counts.mute.insert(number, (address, ended.clone()));
+        Some(Place { open: Arc::clone(this), address, number, ended })
     }
 
-    /// A poisoned lock only means that a thread panicked while it held the map, which is whole between any two calls on it.
-    fn lock(&self) -> MutexGuard<'_, HashMap<IpAddr, usize>> {
-        self.of.lock().unwrap_or_else(PoisonError::into_inner)
+    /// A poisoned lock only means that a thread panicked while it held the counts, which are whole between any two calls on them.
+    fn lock(&self) -> MutexGuard<'_, Counts> {
+        self.counts.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Counts {
+    fn of(&self, address: IpAddr) -> usize {
+        self.of.get(&address).copied().unwrap_or_default()
+    }
+
+    /// Ends the oldest connection that has said nothing yet, of the addresses that are meant; none if all of them talk.
+    fn end_a_mute_one(&mut self, meant: impl Fn(IpAddr) -> bool) -> Option<()> {
+        let number = self.mute.iter().find_map(|(number, (address, _))| meant(*address).then_some(*number))?;
+        let (address, ended) = self.mute.remove(&number)?;
+        ended.cancel();
+        self.leave(address);
+        Some(())
+    }
+
+    fn leave(&mut self, address: IpAddr) {
+        match self.of(address) {
+            0 | 1 => self.of.remove(&address),
+            more => self.of.insert(address, more - 1),
+        };
     }
 }
 
@@ -106,37 +142,50 @@ impl Open {
 struct Place {
     open: Arc<Open>,
     address: IpAddr,
+    number: u64,
+    /// Another connection has the place.
+    ended: CancellationToken,
+}
+
+impl Place {
+    /// The connection has said something, and keeps its place from now on.
+    fn talks(&self) {
+        self.open.lock().mute.remove(&self.number);
+    }
 }
 
 impl Drop for Place {
     fn drop(&mut self) {
-        let mut of = self.open.lock();
-        let left = of.get(&self.address).copied().unwrap_or_default().saturating_sub(1);
-        if left == 0 {
-            of.remove(&self.address);
-        } else {
-            of.insert(self.address, left);
+        let mut counts = self.open.lock();
+        counts.mute.remove(&self.number);
+        if !self.ended.is_cancelled() {
+            counts.leave(self.address);
         }
     }
 }
 
-/// A connection that ends when it is silent for too long.
+/// A connection that ends when it is silent for too long, or before it said anything where its place is needed.
 pub(crate) struct Connection {
     stream: TcpStream,
     /// Bytes that are still to come before it counts as one that talks.
     first: usize,
     silence: Duration,
     timer: Pin<Box<Sleep>>,
-    _place: Place,
+    ended: Pin<Box<WaitForCancellationFutureOwned>>,
+    place: Place,
 }
 
 impl Connection {
     fn new(stream: TcpStream, place: Place, limits: ConnectionLimits) -> Self {
         let timer = Box::pin(tokio::time::sleep(limits.first_bytes));
-        Self { stream, first: FIRST_BYTES, silence: limits.silence, timer, _place: place }
+        let ended = Box::pin(place.ended.clone().cancelled_owned());
+        Self { stream, first: FIRST_BYTES, silence: limits.silence, timer, ended, place }
     }
 
     fn heard(&mut self, bytes: usize) {
+        if self.first > 0 && bytes >= self.first {
+            self.place.talks();
+        }
         self.first = self.first.saturating_sub(bytes);
         self.moved();
     }
@@ -156,7 +205,9 @@ impl AsyncRead for Connection {
             self.heard(into.filled().len().saturating_sub(before));
             return polled;
         }
-        ready!(self.timer.as_mut().poll(cx));
+        if self.ended.as_mut().poll(cx).is_pending() {
+            ready!(self.timer.as_mut().poll(cx));
+        }
         Poll::Ready(Err(io::Error::new(io::ErrorKind::TimedOut, "the connection was silent for too long")))
     }
 }
@@ -217,14 +268,38 @@ mod tests {
     #[test]
     fn one_address_has_its_share_and_this_machine_all() {
         let open = Arc::new(Open::default());
-        let away: IpAddr = "192.0.2.7".parse().unwrap();
-        let first = Open::take(&open, away, limits()).unwrap();
-        assert!(Open::take(&open, away, limits()).is_none());
-        let here: IpAddr = "127.0.0.1".parse().unwrap();
-        let _second = Open::take(&open, here, limits()).unwrap();
-        assert!(Open::take(&open, here, limits()).is_none(), "the limit of all");
+        let take = |address: &str| {
+            let place = Open::take(&open, address.parse().unwrap(), limits())?;
+            place.talks();
+            Some(place)
+        };
+        let (away, here) = ("192.0.2.7", "127.0.0.1");
+        let first = take(away).unwrap();
+        assert!(take(away).is_none());
+        let _second = take(here).unwrap();
+        assert!(take(here).is_none(), "the limit of all");
         drop(first);
-        let _third = Open::take(&open, here, limits()).unwrap();
+        let _third = take(here).unwrap();
+    }
+
+    #[test]
+    fn where_it_is_full_the_oldest_that_said_nothing_makes_room() {
+        let open = Arc::new(Open::default());
+        let take = |address: &str| Open::take(&open, address.parse().unwrap(), limits());
+        let talks = take("127.0.0.1").unwrap();
+        talks.talks();
+        let mute = take("127.0.0.1").unwrap();
+        let next = take("127.0.0.1").unwrap();
+        assert!(mute.ended.is_cancelled() && !talks.ended.is_cancelled() && !next.ended.is_cancelled());
+        // Its place is counted once, however long its end takes.
+        drop(mute);
+        next.talks();
+        assert!(take("127.0.0.1").is_none(), "both of the two talk");
+        drop(next);
+        // An address at its own limit makes room among its own.
+        let away = take("192.0.2.7").unwrap();
+        let again = take("192.0.2.7").unwrap();
+        assert!(away.ended.is_cancelled() && !again.ended.is_cancelled());
     }
 
     #[tokio::test]
