@@ -7,12 +7,10 @@ use super::types::{
     Advice, CandidateIndex, Cost, Decision, Firmness, Pair, PlaceIndex, Step, Total, Whereabouts, Worths,
 };
 
-/// A U this near to the best is as good as the best.
+/// A U this near to the best is as good as the best, and a mean of R over draws this near to the largest is the same.
 pub const AS_GOOD: f64 = 0.02;
 /// A U that much higher is clearly better, and worth a second sensor.
 pub const CLEARLY: f64 = 0.05;
-/// A share of the draws this near to the largest is as sure.
-pub const AS_SURE: f64 = 0.05;
 /// Share of the draws that makes an advice firm.
 pub const FIRM: f64 = 0.8;
 /// Share of the draws that makes it likely.
@@ -31,9 +29,10 @@ pub fn decide(worths: &Worths) -> Decision {
     let table = Table { worths, totals: &totals };
     let affordable: Vec<bool> = worths.costs.iter().map(|cost| can_be_had(*cost, worths.budget)).collect();
     let had: Vec<CandidateIndex> = table.all().filter(|c| affordable.get(c.0) == Some(&true)).collect();
-    let right_sets: Vec<Vec<CandidateIndex>> = worths.draws.iter().map(|draw| as_good_as_best(draw, &had)).collect();
+    let right_sets: Vec<Vec<CandidateIndex>> =
+        worths.draws.iter().map(|draw| as_good_as_best(draw, &had, ROUNDING)).collect();
     let probability: Vec<f64> = table.all().map(|c| share(&right_sets, |set| set.binary_search(&c).is_ok())).collect();
-    let advice = advise(&table, &had, &probability);
+    let advice = advise(&table, &had);
     let right = right(&table, advice, &had, &probability);
     let efficient: Vec<bool> = table.all().map(|c| table.efficient(c)).collect();
     let sensor = advice.sensor();
@@ -80,11 +79,11 @@ fn compare(a: Total, b: Total) -> Ordering {
     if (a.works - b.works).abs() > ROUNDING { a.works.total_cmp(&b.works) } else { a.value.total_cmp(&b.value) }
 }
 
-/// Those with the largest R whose U is within 0.02 of the best among these, by position.
-fn as_good_as_best(draw: &[Total], among: &[CandidateIndex]) -> Vec<CandidateIndex> {
-    let totals = || among.iter().filter_map(|c| Some((*c, *draw.get(c.0)?)));
+/// Those with the largest R, or as good as the same, whose U is within 0.02 of the best among these, by position.
+fn as_good_as_best(totals: &[Total], among: &[CandidateIndex], same: f64) -> Vec<CandidateIndex> {
+    let totals = || among.iter().filter_map(|c| Some((*c, *totals.get(c.0)?)));
     let most = totals().map(|(_, t)| t.works).fold(f64::NEG_INFINITY, f64::max);
-    let widest = || totals().filter(move |(_, t)| most - t.works <= ROUNDING);
+    let widest = || totals().filter(move |(_, t)| most - t.works <= same);
     let best = widest().map(|(_, t)| t.value).fold(f64::NEG_INFINITY, f64::max);
     widest().filter(|(_, t)| best - t.value <= AS_GOOD + ROUNDING).map(|(c, _)| c).collect()
 }
@@ -100,7 +99,7 @@ fn share(sets: &[Vec<CandidateIndex>], holds: impl Fn(&[CandidateIndex]) -> bool
 }
 
 /// What to do.
-fn advise(table: &Table<'_>, had: &[CandidateIndex], probability: &[f64]) -> Advice {
+fn advise(table: &Table<'_>, had: &[CandidateIndex]) -> Advice {
     if had.is_empty() {
         let cheapest = table.all().filter(|c| table.price(*c).is_some()).min_by_key(|c| (table.price(*c), *c));
         return Advice::NothingAffordable { cheapest };
@@ -110,7 +109,7 @@ fn advise(table: &Table<'_>, had: &[CandidateIndex], probability: &[f64]) -> Adv
         return Advice::WorksNowhere;
     }
     let Some(kept) = table.best(&owned) else {
-        return table.cheapest_as_sure(had, probability).map_or(Advice::WorksNowhere, Advice::Take);
+        return table.cheapest_as_good(had).map_or(Advice::WorksNowhere, Advice::Take);
     };
     let bought: Vec<_> = had.iter().copied().filter(|c| !table.owned(*c)).collect();
     let better: Vec<_> = bought.iter().copied().filter(|c| table.clearly_better(*c, kept)).collect();
@@ -225,7 +224,7 @@ fn regret(draws: &[Vec<Total>], candidate: CandidateIndex, had: &[CandidateIndex
     if draws.is_empty() { 0.0 } else { sum / crate::selection::count(draws.len()) }
 }
 
-/// The worths with the totals of the recorded figures.
+/// The worths with their totals.
 struct Table<'a> {
     worths: &'a Worths,
     totals: &'a [Total],
@@ -266,30 +265,15 @@ impl Table<'_> {
         })
     }
 
-    /// The cheapest of those with the same R as the best of some and a U within 0.02 of it.
+    /// The cheapest of those with about the same R as the best of some and a U within 0.02 of it.
     fn cheapest_as_good(&self, among: &[CandidateIndex]) -> Option<CandidateIndex> {
         // Of equal price the better one.
-        as_good_as_best(self.totals, among).into_iter().min_by(|a, b| {
+        as_good_as_best(self.totals, among, AS_GOOD + ROUNDING).into_iter().min_by(|a, b| {
             let price = |c: &CandidateIndex| (self.price(*c).is_none(), self.price(*c));
             price(a)
                 .cmp(&price(b))
                 .then_with(|| self.total(*b).value.total_cmp(&self.total(*a).value))
                 .then_with(|| a.cmp(b))
-        })
-    }
-
-    /// The cheapest of those that are right in about as many draws as any; by the recorded figures without draws.
-    fn cheapest_as_sure(&self, among: &[CandidateIndex], probability: &[f64]) -> Option<CandidateIndex> {
-        if self.worths.draws.is_empty() {
-            return self.cheapest_as_good(among);
-        }
-        let sure = |c: CandidateIndex| probability.get(c.0).copied().unwrap_or(0.0);
-        let most = among.iter().map(|c| sure(*c)).fold(0.0, f64::max);
-        let as_sure = among.iter().copied().filter(|c| most - sure(*c) <= AS_SURE + ROUNDING);
-        as_sure.min_by(|a, b| {
-            let price = |c: &CandidateIndex| (self.price(*c).is_none(), self.price(*c));
-            let worth = || compare(self.total(*b), self.total(*a));
-            price(a).cmp(&price(b)).then_with(|| sure(*b).total_cmp(&sure(*a))).then_with(worth).then_with(|| a.cmp(b))
         })
     }
 
@@ -444,11 +428,12 @@ fn pair(table: &Table<'_>, had: &[CandidateIndex]) -> Option<Pair> {
             pairs.push(([*a, *b], price, total(&better, &table.worths.weights)));
         }
     }
-    let best = pairs.iter().map(|(_, _, total)| *total).max_by(|a, b| compare(*a, *b))?;
-    let (both, price, total) = pairs
+    let totals: Vec<Total> = pairs.iter().map(|(_, _, total)| *total).collect();
+    let all: Vec<CandidateIndex> = (0..pairs.len()).map(CandidateIndex).collect();
+    let (both, price, total) = as_good_as_best(&totals, &all, AS_GOOD + ROUNDING)
         .into_iter()
-        .filter(|(_, _, t)| best.works - t.works <= ROUNDING && best.value - t.value <= AS_GOOD + ROUNDING)
+        .filter_map(|pair| pairs.get(pair.0))
         .min_by(|a, b| a.1.cmp(&b.1).then_with(|| b.2.value.total_cmp(&a.2.value)).then_with(|| a.0.cmp(&b.0)))?;
     let gain = total.value - single.value;
-    (gain > CLEARLY + ROUNDING).then_some(Pair { both, price, total, gain })
+    (gain > CLEARLY + ROUNDING).then_some(Pair { both: *both, price: *price, total: *total, gain })
 }

@@ -2,13 +2,14 @@
 //!
 //! A *sensor* is what one buys, an *option* one of its beams; choosing among the options of a sensor is turning a switch.
 //! For each place and use a sensor is worth the best score among its options. Sensors are ordered by R, the weight of the
-//! places where every use works, then by U, the weighted mean of what they are worth. In each draw of the unknowns those are right
-//! that have the largest R and a U within 0.02 of the best. Recommended is the cheapest of those that are right as often as any, within 0.05;
-//! without draws, the cheapest that is right by the recorded figures.
+//! places where every use works, then by U, the weighted mean of what they are worth. Recommended is the cheapest of those with the
+//! same R as the first and a U within 0.02 of the best among these.
 //!
-//! The recorded figures alone do not choose where there are draws, other than decisions.md has it: a place at the edge of working made one
-//! sensor the only one that worked and was recommended, with 62 of 100 draws for it and 76 for another; a toss-up of 27 against 73 was
-//! won by the 27. What is printed beside the choice, R and U, are means over the same draws, so that page and choice agree.
+//! Where there are draws, R and U are means over them, and two R within 0.02 are the same; without, they are of the recorded figures. The
+//! recorded figures alone do not choose where there are draws, other than decisions.md has it: a place at the edge of working made one
+//! sensor the only one that worked and was recommended, with 27 draws of 100 for it and 73 for another. What is printed beside the choice are the
+//! same means, so that page and choice agree. How sure the choice is says the share of the draws in which the sensor has the largest R and a
+//! U within 0.02 of the best.
 
 mod check;
 mod decide;
@@ -19,7 +20,7 @@ mod types;
 mod words;
 mod worth;
 
-pub use decide::{AS_GOOD, AS_SURE, CLEARLY, FIRM, LIKELY, MOST_NAMED, decide, total};
+pub use decide::{AS_GOOD, CLEARLY, FIRM, LIKELY, MOST_NAMED, decide, total};
 pub(crate) use setting_words::room_text;
 pub use setting_words::{highest, start, watch_out};
 pub use types::{

@@ -23,8 +23,8 @@ fn price(cost: Cost) -> Option<i128> {
     }
 }
 
-/// Indices with the largest R whose U is within 0.02 of the best of them.
-fn good(totals: &[(f64, f64)], among: &[usize]) -> Vec<usize> {
+/// Indices with the largest R, or about so, whose U is within 0.02 of the best of them.
+fn good(totals: &[(f64, f64)], among: &[usize], about: f64) -> Vec<usize> {
     let mut most = -1.0;
     for &i in among {
         if totals[i].0 > most {
@@ -33,11 +33,11 @@ fn good(totals: &[(f64, f64)], among: &[usize]) -> Vec<usize> {
     }
     let mut best = -1.0;
     for &i in among {
-        if totals[i].0 > most - 1e-9 && totals[i].1 > best {
+        if totals[i].0 >= most - about - 1e-9 && totals[i].1 > best {
             best = totals[i].1;
         }
     }
-    among.iter().copied().filter(|&i| totals[i].0 > most - 1e-9 && totals[i].1 >= best - 0.02 - 1e-9).collect()
+    among.iter().copied().filter(|&i| totals[i].0 >= most - about - 1e-9 && totals[i].1 >= best - 0.02 - 1e-9).collect()
 }
 
 /// The cheapest of some (unpriced last), of these the best, of these the first.
@@ -49,30 +49,6 @@ fn cheapest(totals: &[(f64, f64)], costs: &[Cost], among: &[usize]) -> Option<us
             None => true,
             Some(j) => dear(i) < dear(j) || (dear(i) == dear(j) && totals[i].1 > totals[j].1),
         };
-        if better {
-            found = Some(i);
-        }
-    }
-    found
-}
-
-/// Of those that are right as often as any, within 0.05, the cheapest; then the one that is right most often, the best, the first.
-fn surest(totals: &[(f64, f64)], costs: &[Cost], among: &[usize], probability: &[f64]) -> Option<usize> {
-    let mut most = 0.0;
-    for &i in among {
-        most = if probability[i] > most { probability[i] } else { most };
-    }
-    let mut found: Option<usize> = None;
-    for &i in among.iter().filter(|&&i| probability[i] >= most - 0.05 - 1e-9) {
-        let dear = |i: usize| price(costs[i]).unwrap_or(i128::MAX);
-        let better = found.is_none_or(|j| {
-            dear(i) < dear(j)
-                || (dear(i) == dear(j) && probability[i] > probability[j])
-                || (dear(i) == dear(j)
-                    && probability[i] == probability[j]
-                    && (totals[i].0 > totals[j].0 + 1e-9
-                        || (totals[i].0 > totals[j].0 - 1e-9 && totals[i].1 > totals[j].1)))
-        });
         if better {
             found = Some(i);
         }
@@ -109,7 +85,7 @@ pub(crate) fn brute(w: &Worths) -> Brute {
     }
     let draws: Vec<Vec<(f64, f64)>> =
         w.draws.iter().map(|d| d.iter().map(|Total { works, value }| (*works, *value)).collect()).collect();
-    let rights: Vec<Vec<usize>> = draws.iter().map(|d| good(d, &had)).collect();
+    let rights: Vec<Vec<usize>> = draws.iter().map(|d| good(d, &had, 0.0)).collect();
     let mut probability = Vec::new();
     for i in 0..n {
         let hits = rights.iter().filter(|set| set.contains(&i)).count();
@@ -135,7 +111,7 @@ pub(crate) fn brute(w: &Worths) -> Brute {
     } else if let Some(k) = kept {
         let often = |i: usize| draws.iter().filter(|d| clear(d[i], d[k])).count() as f64 / draws.len() as f64;
         let better: Vec<usize> = bought.iter().copied().filter(|&i| often(i) >= 0.8).collect();
-        match cheapest(&totals, &w.costs, &good(&totals, &better)).filter(|&i| works(i)) {
+        match cheapest(&totals, &w.costs, &good(&totals, &better, 0.02)).filter(|&i| works(i)) {
             Some(i) => (format!("take {i}"), Some(probability[i])),
             None => {
                 let kept_right = draws.iter().filter(|d| !bought.iter().any(|&i| clear(d[i], d[k]))).count();
@@ -143,7 +119,7 @@ pub(crate) fn brute(w: &Worths) -> Brute {
             }
         }
     } else {
-        let i = surest(&totals, &w.costs, &had, &probability).unwrap();
+        let i = cheapest(&totals, &w.costs, &good(&totals, &had, 0.02)).unwrap();
         (format!("take {i}"), Some(probability[i]))
     };
     let sensor: Option<usize> = advice.split(' ').nth(1).map(|i| i.parse().unwrap());
@@ -224,7 +200,7 @@ fn pair(w: &Worths, totals: &[(f64, f64)], had: &[usize]) -> Option<(usize, usiz
     let list: Vec<(f64, f64)> = all.iter().map(|p| p.2).collect();
     let prices: Vec<Cost> = all.iter().map(|p| Cost::Price(p.1)).collect();
     let among: Vec<usize> = (0..all.len()).collect();
-    let best = cheapest(&list, &prices, &good(&list, &among))?;
+    let best = cheapest(&list, &prices, &good(&list, &among, 0.02))?;
     (list[best].1 - most.1 > 0.05 + 1e-9).then_some(all[best].0)
 }
 

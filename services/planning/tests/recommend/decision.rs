@@ -174,14 +174,41 @@ fn what_most_draws_say_is_recommended_whatever_the_recorded_figures_say() {
     }
 }
 
-/// Of two that are right in about as many draws the cheaper one is taken, though the other is right a little more often.
+/// Of two that are about as good the cheaper one is taken, though the other is right a little more often.
 #[test]
-fn of_two_that_are_as_sure_the_cheaper_is_recommended() {
+fn of_two_that_are_as_good_the_cheaper_is_recommended() {
     let mut worths = table(&[(100, 0.6), (200, 0.62)]);
     let both = |a: f64, b: f64| [a, b].map(|value| Total { works: 1.0, value }).to_vec();
     worths.draws = (0..100).map(|n| if n < 4 { both(0.5, 0.6) } else { both(0.6, 0.61) }).collect();
     let decision = decide(&worths);
     assert_eq!((decision.advice, decision.right), (Advice::Take(CandidateIndex(0)), Some(0.96)));
+}
+
+/// What works at more places is taken before what is ahead in more draws by a little, and says how unsure that is.
+#[test]
+fn what_works_almost_always_comes_before_what_is_a_little_better_most_of_the_time() {
+    let mut worths = table(&[(200, 0.70), (200, 0.64)]);
+    let both = |works: f64| vec![Total { works, value: 0.70 }, Total { works: 1.0, value: 0.64 }];
+    worths.draws = (0..100).map(|n| both(if n < 30 { 0.0 } else { 1.0 })).collect();
+    worths.expected = vec![vec![Total { works: 0.7, value: 0.70 }], vec![Total { works: 1.0, value: 0.64 }]];
+    let decision = decide(&worths);
+    assert_eq!((decision.advice, decision.right), (Advice::Take(CandidateIndex(1)), Some(0.3)));
+    assert_eq!(decision.order, [CandidateIndex(1), CandidateIndex(0)]);
+}
+
+proptest! {
+    /// Of what can be had, nothing works at clearly more places than the sensor to buy, or at as many and is worth clearly more.
+    #[test]
+    fn nothing_that_can_be_had_is_better_in_what_is_printed(worths in worths()) {
+        prop_assume!(!worths.costs.contains(&Cost::Owned));
+        let decision = decide(&worths);
+        let Advice::Take(taken) = decision.advice else { return Ok(()) };
+        let here = decision.totals[taken.0];
+        for (other, there) in decision.totals.iter().enumerate().filter(|(other, _)| decision.affordable[*other]) {
+            let wider = there.works - here.works;
+            prop_assert!(wider <= 0.02 + 1e-6 && (wider < 0.0 || there.value <= here.value + 0.02 + 1e-6), "{other} beats {}", taken.0);
+        }
+    }
 }
 
 /// The one unknown that the draws turn on is named, others are not.
