@@ -281,6 +281,8 @@ impl Seconds {
 pub enum WidthLevel {
     /// −3 dB one-way (half power).
     Minus3,
+    /// −6 dB one-way.
+    Minus6,
     /// −10 dB one-way.
     Minus10,
 }
@@ -291,6 +293,7 @@ impl WidthLevel {
     pub const fn db(self) -> Db {
         match self {
             Self::Minus3 => Db::new(-3.0),
+            Self::Minus6 => Db::new(-6.0),
             Self::Minus10 => Db::new(-10.0),
         }
     }

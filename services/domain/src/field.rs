@@ -119,6 +119,8 @@ pub struct Field<R: 'static> {
     pub words: &'static [&'static str],
     /// Other words for its choices, each with the choice it stands for; [`NOT_GIVEN`] for what says that nothing is known.
     pub means: &'static [(&'static str, &'static str)],
+    /// Column whose cells and header may say the choice behind a figure, such as `400 W peak`; empty where none does.
+    pub beside: &'static str,
 }
 
 /// The choice that stands for nothing given.
@@ -188,6 +190,7 @@ impl<R> Field<R> {
             example: "",
             words: &[],
             means: &[],
+            beside: "",
         }
     }
 
@@ -338,6 +341,12 @@ impl<R> Field<R> {
     #[must_use]
     pub const fn means(self, means: &'static [(&'static str, &'static str)]) -> Self {
         Self { means, ..self }
+    }
+
+    /// The same field with the column that may say its choice.
+    #[must_use]
+    pub const fn beside(self, beside: &'static str) -> Self {
+        Self { beside, ..self }
     }
 
     /// What is accepted, in words.

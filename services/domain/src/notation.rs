@@ -179,7 +179,7 @@ pub fn read_figure(text: &str, numbers: &Numbers) -> Result<Given, String> {
         let number = if number.is_empty() { words.next().unwrap_or_default().to_owned() } else { number };
         spread = Some(with_unit(&number, &mut words)?.abs());
     }
-    let value = if numbers.unit == "W" { value / of_power(&mut words) } else { value };
+    skip_kind(numbers.unit, &mut words);
     let source = match words.next() {
         None => Provenance::Stated,
         Some(word) => named(&PROVENANCES, &plain_name(word)).ok_or_else(|| {
@@ -192,20 +192,23 @@ pub fn read_figure(text: &str, numbers: &Numbers) -> Result<Given, String> {
     }
 }
 
-/// How many times its power in the pulse a rating is, by the words behind it: peak to peak eight times, peak twice, for a sine; rms once.
-fn of_power(words: &mut std::iter::Peekable<std::str::SplitWhitespace<'_>>) -> f64 {
-    let mut said = String::new();
-    while let Some(word) = words.next_if(|word| {
-        let plain = plain_name(word);
-        ["rms", "peak", "to", "p_p", "pp", "ptp", "peak_to_peak"].contains(&plain.as_str())
-    }) {
-        said.push_str(&plain_name(word).replace("_", ""));
-    }
-    match said.as_str() {
-        "pp" | "ptp" | "peaktopeak" => 8.0,
-        "peak" => 2.0,
-        _ => 1.0,
-    }
+/// Leaves out the words behind a figure that say what it means: `400 W peak`, `12° at -10 dB`. They are read by [`said`].
+fn skip_kind(unit: &str, words: &mut std::iter::Peekable<std::str::SplitWhitespace<'_>>) {
+    let known: &[&str] = match unit {
+        "W" => &["rms", "peak", "to", "p_p", "pp", "ptp", "peak_to_peak"],
+        "degrees" => &["at", "@", "_3", "_6", "_10", "_3db", "_6db", "_10db", "db"],
+        _ => &[],
+    };
+    while words.next_if(|word| known.contains(&plain_name(&word.replace('\u{2212}', "-")).as_str())).is_some() {}
+}
+
+/// The first of some words that stands in a text by itself, and what it means.
+#[must_use]
+pub fn said(text: &str, means: &[(&'static str, &'static str)]) -> Option<&'static str> {
+    let parts: Vec<String> =
+        text.split(|c: char| !c.is_alphanumeric()).filter(|part| !part.is_empty()).map(str::to_lowercase).collect();
+    let plain = format!("_{}_", parts.join("_"));
+    means.iter().find(|(word, _)| plain.contains(&format!("_{word}_"))).map(|(_, meant)| *meant)
 }
 
 /// Reads `boulder 0.5 at 1.2; log 0.3 at 0.8`.

@@ -37,8 +37,12 @@ pub const BEAM_SHAPES: [(&str, BeamShape); 4] = [
 ];
 
 /// Names of the levels at which beamwidths are stated.
-pub const WIDTH_LEVELS: [(&str, WidthLevel); 2] =
-    [("minus_3_db", WidthLevel::Minus3), ("minus_10_db", WidthLevel::Minus10)];
+pub const WIDTH_LEVELS: [(&str, WidthLevel); 3] =
+    [("minus_3_db", WidthLevel::Minus3), ("minus_6_db", WidthLevel::Minus6), ("minus_10_db", WidthLevel::Minus10)];
+
+/// Names of the kinds of ratings of power.
+pub const POWER_KINDS: [(&str, PowerKind); 3] =
+    [("rms", PowerKind::Rms), ("peak", PowerKind::Peak), ("peak_to_peak", PowerKind::PeakToPeak)];
 
 /// Names of what dials read.
 pub const DIAL_SCALES: [(&str, DialScale); 3] =
@@ -175,6 +179,8 @@ pub struct BeamOption {
     pub floor: Fact<Db>,
     /// Source level, stated or from power.
     pub source: Source,
+    /// Whether the level at which its beamwidth is stated is known; where it is not, the pattern takes −3 dB.
+    pub width_level_known: bool,
     /// Length of the pulse.
     pub pulse_length: Fact<Seconds>,
     /// Swept bandwidth; none for an unmodulated pulse.
@@ -228,13 +234,45 @@ pub struct PatternPoint {
 pub enum Source {
     /// A source level.
     Stated(Fact<SourceLevel>),
-    /// Electrical power (rms in the pulse) and efficiency.
+    /// Electrical power and efficiency.
     Power {
-        /// Electrical power.
+        /// Electrical power as it is rated.
         electrical: Fact<Watts>,
+        /// What the rating means; none where nobody knows.
+        kind: Option<PowerKind>,
         /// Fraction turned into sound.
         efficiency: Fact<f64>,
     },
+}
+
+/// What a rating of power means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum PowerKind {
+    /// The mean over a cycle of the pulse.
+    Rms,
+    /// The greatest at any moment.
+    Peak,
+    /// By the swing of the voltage from one peak to the other.
+    PeakToPeak,
+}
+
+impl PowerKind {
+    /// The mean over a cycle as a part of the rating, for a sine: its greatest power is twice the mean, and the whole swing of the voltage twice the peak,
+    /// which goes by the square.
+    #[must_use]
+    pub const fn rms_share(self) -> f64 {
+        match self {
+            Self::Rms => 1.0,
+            Self::Peak => 0.5,
+            Self::PeakToPeak => 0.125,
+        }
+    }
+}
+
+/// The power in the pulse of a rating; one of which nobody knows what it means counts as it stands.
+#[must_use]
+pub fn rms(electrical: Watts, kind: Option<PowerKind>) -> Watts {
+    Watts::new(electrical.get() * kind.map_or(1.0, PowerKind::rms_share))
 }
 
 impl PatternKind {

@@ -90,12 +90,12 @@ fn strength(shape: &TargetShape) -> f64 {
 fn option(sensor: &domain::Sensor) -> Value {
     let option = &sensor.options[0];
     let domain::PatternKind::CircularPiston { beamwidth } = &option.pattern else { return Value::Null };
-    let domain::Source::Power { electrical, efficiency } = &option.source else { return Value::Null };
+    let domain::Source::Power { electrical, kind, efficiency } = &option.source else { return Value::Null };
     json!({
         "beamwidth_deg": beamwidth.value.full.to_degrees(),
         "floor_db": option.floor.value.get(),
         "frequency_hz": option.frequency.value.get(),
-        "acoustic_power_w": electrical.value.get() * efficiency.value,
+        "acoustic_power_w": domain::sensor::rms(electrical.value, *kind).get() * efficiency.value,
         "pulse_s": option.pulse_length.value.get(),
         "bandwidth_hz": option.receiver_bandwidth.value.get(),
         "threshold_db": sensor.threshold.value.get(),

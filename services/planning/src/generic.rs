@@ -5,6 +5,7 @@
 
 use acoustics::units::{Beamwidth, Db, FullAngle, Hertz, Level, Seconds, Watts, WidthLevel};
 
+use domain::sensor::PowerKind;
 use domain::{BeamOption, DialPoint, DialScale, Fact, GainDial, Id, PatternKind, Sensor, Source, defaults};
 
 /// How wide the beam is at −3 dB.
@@ -111,6 +112,7 @@ impl GenericUnit {
         let (degrees, khz) = (middle(self.degrees()), middle(self.khz()));
         let (full, pulse) = (FullAngle::from_degrees(degrees), Seconds::new(20.0e-3 / khz));
         let option = BeamOption {
+            width_level_known: true,
             id: id.clone(),
             display_name: format!("{:.0}° at {:.0} kHz", degrees, khz),
             frequency: Fact::assumed(Hertz::from_khz(khz)),
@@ -118,7 +120,11 @@ impl GenericUnit {
                 beamwidth: Fact::assumed(Beamwidth { full, at: WidthLevel::Minus3 }),
             },
             floor: defaults::PATTERN_FLOOR,
-            source: Source::Power { electrical: Fact::assumed(Watts::new(40.0)), efficiency: defaults::EFFICIENCY },
+            source: Source::Power {
+                electrical: Fact::assumed(Watts::new(40.0)),
+                kind: Some(PowerKind::Rms),
+                efficiency: defaults::EFFICIENCY,
+            },
             pulse_length: Fact::assumed(pulse),
             sweep_bandwidth: None,
             receiver_bandwidth: defaults::receiver_bandwidth(pulse, None),

@@ -7,6 +7,7 @@ use acoustics::units::{Celsius, Db, DbPerMetre, Hertz, Level, Metres, SourceLeve
 use acoustics::water::WaterColumn;
 
 use crate::selection::{View, aperture, strength};
+use domain::sensor::rms;
 use domain::{BeamOption, Sensor, Source, Target};
 
 /// Everything of the sonar equation but range and direction.
@@ -32,9 +33,15 @@ impl ReferenceEcho {
         let pattern = Pattern::new(&aperture(&option.pattern), option.floor.value)?;
         let source = match option.source {
             Source::Stated(level) => level.value,
-            Source::Power { electrical, efficiency } => {
+            Source::Power { electrical, kind, efficiency } => {
                 let (density, speed) = (column.mean_density()?, column.mean_sound_speed()?);
-                source_level(electrical.value, efficiency.value, pattern.directivity_index(), density, speed)?
+                source_level(
+                    rms(electrical.value, kind),
+                    efficiency.value,
+                    pattern.directivity_index(),
+                    density,
+                    speed,
+                )?
             }
         };
         Ok(Self {

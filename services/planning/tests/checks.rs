@@ -112,7 +112,11 @@ fn options() {
         ),
         (
             domain::BeamOption {
-                source: Source::Power { electrical: Fact::stated(Watts::new(0.0)), efficiency: Fact::stated(1.5) },
+                source: Source::Power {
+                    electrical: Fact::stated(Watts::new(0.0)),
+                    kind: None,
+                    efficiency: Fact::stated(1.5),
+                },
                 sweep_bandwidth: Some(Fact::stated(Hertz::from_khz(400.0))),
                 receiver_bandwidth: Fact::stated(Hertz::from_khz(0.0)),
                 ..sound.clone()

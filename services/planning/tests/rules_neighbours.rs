@@ -91,7 +91,7 @@ fn drawn(own: &Sensor, others: &[(&Sensor, f64)], depth_m: f64, gain_db: f64) ->
     for (other, distance) in others {
         let option = &other.options[0];
         let (frequency, shape) = (option.frequency.value, pattern(other));
-        let Source::Power { electrical, efficiency } = option.source else { panic!("by power") };
+        let Source::Power { electrical, efficiency, .. } = option.source else { panic!("by power") };
         let watts = electrical.value.get() * efficiency.value;
         let source = SourceLevel::new(medium + 10.0 * libm::log10(watts) + shape.directivity_index().get());
         let talker = HungBeam::upright(Arc::new(shape));

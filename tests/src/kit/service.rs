@@ -236,6 +236,7 @@ pub fn sensor(degrees: f64) -> v1::Sensor {
             beamwidth_deg: Some(stated(degrees)),
             beamwidth_level: v1::BeamwidthLevel::Minus3Db.into(),
             electrical_power_w: Some(stated(40.0)),
+            power_kind: v1::PowerKind::Rms.into(),
             efficiency_percent: Some(stated(50.0)),
             pulse_length_us: Some(stated(100.0)),
             ..v1::BeamOption::default()

@@ -63,6 +63,7 @@ fn sensor(model: &Model) -> Sensor {
             display_name: "12°".to_owned(),
             frequency: Fact::stated(Hertz::from_khz(10.0)),
             pattern: PatternKind::CircularPiston { beamwidth: Fact::stated(beamwidth) },
+            width_level_known: true,
             floor: Fact::stated(Db::new(model.side_db)),
             source: Source::Stated(Fact::stated(SourceLevel::new(model.source_level_db))),
             pulse_length: Fact::stated(acoustics::units::Seconds::from_micros(100.0)),

@@ -2,7 +2,7 @@
 
 use acoustics::units::{Db, HalfAngle, WidthLevel};
 use domain::scale::Scale;
-use domain::sensor::BeamShape;
+use domain::sensor::{BeamShape, PowerKind};
 use domain::{FaultReason, Id, OptionRecord, PatternPoint};
 use proto::v1;
 
@@ -25,7 +25,14 @@ pub(crate) fn from(reading: &mut Reading, message: v1::BeamOption) -> OptionReco
     let level = |level| match level {
         v1::BeamwidthLevel::Unspecified => None,
         v1::BeamwidthLevel::Minus3Db => Some(WidthLevel::Minus3),
+        v1::BeamwidthLevel::Minus6Db => Some(WidthLevel::Minus6),
         v1::BeamwidthLevel::Minus10Db => Some(WidthLevel::Minus10),
+    };
+    let kind = |kind| match kind {
+        v1::PowerKind::Unspecified => None,
+        v1::PowerKind::Rms => Some(PowerKind::Rms),
+        v1::PowerKind::Peak => Some(PowerKind::Peak),
+        v1::PowerKind::PeakToPeak => Some(PowerKind::PeakToPeak),
     };
     let from = message.pattern_provenance;
     let mut figure = |field: &str, given| fact::figure(reading, field, given);
@@ -51,6 +58,7 @@ pub(crate) fn from(reading: &mut Reading, message: v1::BeamOption) -> OptionReco
             level,
             v1::BeamwidthLevel::as_str_name,
         ),
+        power_kind: reading.optional_choice("power_kind", message.power_kind, kind, v1::PowerKind::as_str_name),
         pattern_provenance: if from == 0 { None } else { fact::provenance(reading, "pattern_provenance", from) },
     }
 }
@@ -65,7 +73,13 @@ pub(crate) fn to(option: &OptionRecord) -> v1::BeamOption {
     });
     let level = option.beamwidth_level.map_or(v1::BeamwidthLevel::Unspecified, |level| match level {
         WidthLevel::Minus3 => v1::BeamwidthLevel::Minus3Db,
+        WidthLevel::Minus6 => v1::BeamwidthLevel::Minus6Db,
         WidthLevel::Minus10 => v1::BeamwidthLevel::Minus10Db,
+    });
+    let kind = option.power_kind.map_or(v1::PowerKind::Unspecified, |kind| match kind {
+        PowerKind::Rms => v1::PowerKind::Rms,
+        PowerKind::Peak => v1::PowerKind::Peak,
+        PowerKind::PeakToPeak => v1::PowerKind::PeakToPeak,
     });
     let from = option.pattern_provenance.map_or(v1::Provenance::Unspecified, fact::provenance_to);
     v1::BeamOption {
@@ -82,6 +96,7 @@ pub(crate) fn to(option: &OptionRecord) -> v1::BeamOption {
         floor_db: fact::to(option.floor_db),
         source_level_db: fact::to(option.source_level_db),
         electrical_power_w: fact::to(option.electrical_power_w),
+        power_kind: kind.into(),
         efficiency_percent: fact::to(option.efficiency_percent),
         pulse_length_us: fact::to(option.pulse_length_us),
         sweep_bandwidth_khz: fact::to(option.sweep_bandwidth_khz),

@@ -34,10 +34,12 @@ fn name() -> impl Strategy<Value = String> {
     "[A-Z][a-zé0-9 ]{0,30}"
 }
 
-fn source() -> impl Strategy<Value = [Option<v1::Fact>; 3]> {
+fn source() -> impl Strategy<Value = v1::BeamOption> {
     prop_oneof![
-        fact(120, 260).prop_map(|level| [level, None, None]),
-        (fact(1, 10_000), fact(1, 100)).prop_map(|(power, efficiency)| [None, power, efficiency]),
+        fact(120, 260).prop_map(|source_level_db| v1::BeamOption { source_level_db, ..v1::BeamOption::default() }),
+        (fact(1, 10_000), fact(1, 100), 0..4).prop_map(|(electrical_power_w, efficiency_percent, power_kind)| {
+            v1::BeamOption { electrical_power_w, efficiency_percent, power_kind, ..v1::BeamOption::default() }
+        }),
     ]
 }
 
@@ -59,7 +61,7 @@ fn table() -> impl Strategy<Value = Vec<v1::PatternPoint>> {
 
 /// The fields that go with a shape.
 fn shape() -> impl Strategy<Value = v1::BeamOption> {
-    let widths = (fact(1, 180), 1_i32..3);
+    let widths = (fact(1, 180), 0_i32..4);
     prop_oneof![
         (widths, 0..3).prop_flat_map(|((beamwidth_deg, beamwidth_level), which)| {
             let plain = v1::BeamOption { beamwidth_deg, beamwidth_level, ..v1::BeamOption::default() };
@@ -88,14 +90,15 @@ fn shape() -> impl Strategy<Value = v1::BeamOption> {
 
 fn option() -> impl Strategy<Value = v1::BeamOption> {
     (shape(), text(), source(), fact(10, 2_000), fact(-80, -10), fact(5, 10_000), fact(1, 2_000), of(1_u32..18))
-        .prop_map(|(shape, display_name, [level, power, efficiency], frequency, floor, pulse, bandwidth, sweep)| {
+        .prop_map(|(shape, display_name, source, frequency, floor, pulse, bandwidth, sweep)| {
             v1::BeamOption {
                 display_name,
                 frequency_khz: frequency,
                 floor_db: floor,
-                source_level_db: level,
-                electrical_power_w: power,
-                efficiency_percent: efficiency,
+                source_level_db: source.source_level_db,
+                electrical_power_w: source.electrical_power_w,
+                power_kind: source.power_kind,
+                efficiency_percent: source.efficiency_percent,
                 pulse_length_us: pulse,
                 // Less than twice the lowest frequency there is.
                 sweep_bandwidth_khz: sweep.map(|khz| v1::Fact { value: f64::from(khz), provenance: 1, spread: None }),

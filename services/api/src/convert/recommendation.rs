@@ -152,6 +152,8 @@ const fn unknown_name(kind: UnknownKind) -> &'static str {
         UnknownKind::Heading => "HEADING",
         UnknownKind::Interval => "INTERVAL",
         UnknownKind::Confirmation => "CONFIRMATION",
+        UnknownKind::WidthLevel => "BEAMWIDTH_LEVEL",
+        UnknownKind::PowerKind => "POWER_KIND",
         UnknownKind::Neighbours => "NEIGHBOURS",
     }
 }

@@ -7,7 +7,7 @@ use crate::check::{Faults, Given, plain};
 use crate::field::{Accepted, Field, Figure, Holds, MAX_NAME_CHARS, NOT_GIVEN, above, name_of, named, names, within};
 use crate::notation;
 use crate::scale::Scale;
-use crate::sensor::{BEAM_SHAPES, BeamShape, PROVENANCES, WIDTH_LEVELS};
+use crate::sensor::{BEAM_SHAPES, BeamShape, POWER_KINDS, PROVENANCES, PowerKind, WIDTH_LEVELS};
 use crate::wording::beam_name;
 use crate::{BeamOption, Fact, Fault, FaultReason, Id, PatternKind, PatternPoint, Provenance, Source, defaults};
 
@@ -48,8 +48,10 @@ pub struct OptionRecord {
     pub floor_db: Figure,
     /// Source level.
     pub source_level_db: Figure,
-    /// Electrical power, rms in the pulse.
+    /// Electrical power as it is rated.
     pub electrical_power_w: Figure,
+    /// What the rating means.
+    pub power_kind: Option<PowerKind>,
     /// Electro-acoustic efficiency.
     pub efficiency_percent: Figure,
     /// Length of the pulse.
@@ -62,6 +64,7 @@ pub struct OptionRecord {
 
 const SHAPE_NAMES: &[&str] = &names(&BEAM_SHAPES);
 const LEVEL_NAMES: &[&str] = &names(&WIDTH_LEVELS);
+const KIND_NAMES: &[&str] = &names(&POWER_KINDS);
 const PROVENANCE_NAMES: &[&str] = &names(&PROVENANCES);
 
 /// The fields of one pair of a tabulated pattern.
@@ -138,18 +141,19 @@ impl OptionRecord {
             |o, name| o.beamwidth_level = named(&WIDTH_LEVELS, name),
         )
         .accepts("the level at which the beamwidth is stated")
-        .left_out("minus_3_db")
+        .left_out("not known: -3 dB is recorded, and draws go over all three")
         .example("minus_3_db")
         .words(&["beam_level", "angle_level", "angle_at", "beam_angle_level"])
         .means(&[
-            ("-3_db", "minus_3_db"),
-            ("_3_db", "minus_3_db"),
             ("3_db", "minus_3_db"),
-            ("-10_db", "minus_10_db"),
-            ("_10_db", "minus_10_db"),
+            ("3db", "minus_3_db"),
+            ("6_db", "minus_6_db"),
+            ("6db", "minus_6_db"),
             ("10_db", "minus_10_db"),
+            ("10db", "minus_10_db"),
             ("unknown", NOT_GIVEN),
-        ]),
+        ])
+        .beside("beamwidth_deg"),
         OptionField::figure("cross_beamwidth_deg", WIDTH, |o| o.cross_beamwidth_deg, |o, f| o.cross_beamwidth_deg = f)
             .accepts("full angle; required for a rectangular shape")
             .advice("give the full angle from edge to edge"),
@@ -201,11 +205,43 @@ impl OptionRecord {
             |o| o.electrical_power_w,
             |o, f| o.electrical_power_w = f,
         )
-        .accepts("rms in the pulse; or else source_level_db")
+        .accepts("in the pulse, as it is rated; or else source_level_db")
         .left_out("without a source level 40, assumed")
-        .advice("give the rms power during the pulse; a peak-to-peak rating is eight times that")
+        .advice("give the power during the pulse, and its kind in power_kind")
         .example("40")
-        .words(&["power", "watts", "output_power", "rms_power", "power_rms", "transmit_power", "leistung"]),
+        .words(&[
+            "power",
+            "watts",
+            "output_power",
+            "rms_power",
+            "power_rms",
+            "peak_power",
+            "power_peak",
+            "peak_to_peak_power",
+            "power_peak_to_peak",
+            "transmit_power",
+            "leistung",
+        ]),
+        OptionField::choice(
+            "power_kind",
+            KIND_NAMES,
+            |o| o.power_kind.and_then(|kind| name_of(&POWER_KINDS, &kind)),
+            |o, name| o.power_kind = named(&POWER_KINDS, name),
+        )
+        .accepts("what the rating of the power means; with electrical_power_w")
+        .left_out("not known: rms is recorded, and draws go over all three")
+        .example("rms")
+        .words(&["kind_of_power", "power_rating", "rating"])
+        .means(&[
+            ("peak_to_peak", "peak_to_peak"),
+            ("p_p", "peak_to_peak"),
+            ("pp", "peak_to_peak"),
+            ("ptp", "peak_to_peak"),
+            ("peak", "peak"),
+            ("rms", "rms"),
+            ("unknown", NOT_GIVEN),
+        ])
+        .beside("electrical_power_w"),
         OptionField::figure(
             "efficiency_percent",
             above(0.0, 100.0, "%"),
@@ -264,6 +300,7 @@ impl OptionRecord {
             floor_db: None,
             source_level_db: None,
             electrical_power_w: None,
+            power_kind: None,
             efficiency_percent: None,
             pulse_length_us: None,
             sweep_bandwidth_khz: None,
@@ -335,6 +372,9 @@ impl OptionRecord {
     }
 
     fn check_source(&self, faults: &mut Faults) {
+        if self.electrical_power_w.is_none() {
+            faults.out_of_place("power_kind", (&self.power_kind).into(), "an electrical_power_w");
+        }
         let (field, reason, text) = match (self.source_level_db, self.electrical_power_w, self.efficiency_percent) {
             (_, None, None) | (None, Some(_), _) => return,
             (None, None, Some(_)) => {
@@ -365,12 +405,15 @@ impl OptionRecord {
             display_name: self.display_name.clone(),
             frequency,
             pattern: self.pattern()?,
+            width_level_known: self.beamwidth_level.is_some() || self.beam_shape() == BeamShape::Tabulated,
             floor: fact(self.floor_db, Scale::One, Db::new).unwrap_or(defaults::PATTERN_FLOOR),
             source: match fact(self.source_level_db, Scale::One, SourceLevel::new) {
                 Some(level) => Source::Stated(level),
                 None => Source::Power {
                     electrical: fact(self.electrical_power_w, Scale::One, Watts::new)
                         .unwrap_or(defaults::ELECTRICAL_POWER),
+                    // The usual power is one in the pulse.
+                    kind: if self.electrical_power_w.is_some() { self.power_kind } else { Some(PowerKind::Rms) },
                     efficiency: fact(self.efficiency_percent, Scale::Percent, |share| share)
                         .unwrap_or(defaults::EFFICIENCY),
                 },
@@ -456,9 +499,11 @@ impl From<&BeamOption> for OptionRecord {
             ..Self::blank(o.id.clone())
         };
         record.set_pattern(&o.pattern);
+        record.beamwidth_level = record.beamwidth_level.filter(|_| o.width_level_known);
         match o.source {
             Source::Stated(level) => record.source_level_db = given(level, Scale::One, SourceLevel::get),
-            Source::Power { electrical, efficiency } => {
+            Source::Power { electrical, kind, efficiency } => {
+                record.power_kind = kind;
                 record.electrical_power_w = given(electrical, Scale::One, Watts::get);
                 record.efficiency_percent = given(efficiency, Scale::Percent, |share| share);
             }

@@ -3,7 +3,8 @@
 use super::Subject;
 use super::step::{Build, fact, figure, provenance};
 use domain::selection::{ExplainStep, Origin};
-use domain::{BottomClass, FishClass, PatternKind, Sentence, Source, Target, TargetShape};
+use domain::sensor::rms;
+use domain::{BottomClass, Fact, FishClass, PatternKind, Sentence, Source, Target, TargetShape};
 
 const MEASURED_OR_DEFAULT: Origin = Origin::Said("from-spot");
 
@@ -31,7 +32,7 @@ impl Subject<'_> {
                 acoustics::units::SourceLevel::get,
                 "dB re 1 µPa m",
             ),
-            Source::Power { electrical, efficiency } => figure(
+            Source::Power { electrical, kind, efficiency } => figure(
                 "source_level_db",
                 "SL",
                 "figure-source-level",
@@ -48,7 +49,7 @@ impl Subject<'_> {
             .from(vec![
                 fact(
                     ("electrical_power_w", "P", "figure-electrical-power"),
-                    electrical,
+                    Fact { value: rms(electrical.value, kind), ..electrical },
                     acoustics::units::Watts::get,
                     "W",
                 ),

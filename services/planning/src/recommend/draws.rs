@@ -9,11 +9,11 @@ use rand_distr::{Distribution as _, StandardNormal, StandardUniform};
 
 use acoustics::bottom::Gas;
 use domain::selection::RunInput;
-use domain::{BottomClass, Spot};
+use domain::{BottomClass, Source, Spot};
 
 use super::types::{PlaceIndex, Unknown, UnknownKind};
 use crate::selection::{OtherDraws, OtherUnit, count as in_figures};
-use crate::uncertainty::{Common, Inputs, gas};
+use crate::uncertainty::{Common, ConventionDraws, Conventions, Inputs, gas};
 use crate::unknown_place::{DrawnPlace, DrawnPlaces, has_unknown_bottom};
 
 /// Unknowns that all places share.
@@ -68,17 +68,16 @@ impl Draws {
         let sensors = fives(&mut rng);
         let pings: Vec<(f64, f64)> =
             sensors.iter().map(|_| (StandardNormal.sample(&mut rng), StandardUniform.sample(&mut rng))).collect();
+        let conventions: Vec<Conventions> =
+            ConventionDraws::new(input.settings.seed).zip(&sensors).map(|(drawn, _)| drawn).collect();
         let of_place = |place: usize| {
             let mut rng = stream(place);
             let lakes = fives(&mut rng);
             let gases: Vec<Gas> = lakes.iter().map(|_| gas(&mut rng)).collect();
-            let rows = sensors.iter().zip(&pings).zip(lakes.into_iter().zip(gases));
-            rows.map(|((sensor, pings), lake)| inputs(sensor, *pings, lake, &mut rng)).collect()
+            let rows = sensors.iter().zip(&pings).zip(&conventions).zip(lakes.into_iter().zip(gases));
+            rows.map(|(((sensor, pings), meant), lake)| inputs(sensor, *pings, *meant, lake, &mut rng)).collect()
         };
         let company = input.shelter.is_some();
-        let with = |alone: &[UnknownKind], more: &[UnknownKind]| {
-            alone.iter().chain(more.iter().filter(|_| company)).copied().collect()
-        };
         let most = usize::try_from(count).unwrap_or(usize::MAX);
         let is =
             |(place, spot): (usize, &&Spot)| DrawnPlaces::new(spot, input.settings.seed, place).take(most).collect();
@@ -87,8 +86,12 @@ impl Draws {
             places: spots.iter().enumerate().map(is).collect(),
             others: OtherDraws::new(input).take(most).collect(),
             unknown: spots.iter().map(|spot| [has_unknown_bottom(spot), spot.canopy_unknown]).collect(),
-            shared: with(&SHARED, &SHARED_IN_COMPANY),
-            local: with(&LOCAL, &LOCAL_IN_COMPANY),
+            shared: SHARED
+                .into_iter()
+                .chain(unclear(input))
+                .chain(SHARED_IN_COMPANY.into_iter().filter(|_| company))
+                .collect(),
+            local: LOCAL.into_iter().chain(LOCAL_IN_COMPANY.into_iter().filter(|_| company)).collect(),
         }
     }
 
@@ -129,9 +132,18 @@ impl Draws {
     }
 }
 
+/// What figures mean of which nobody says it, for a sensor at least.
+fn unclear(input: &RunInput) -> impl Iterator<Item = UnknownKind> {
+    let options = || input.sensors.iter().flat_map(|sensor| &sensor.options);
+    let level = options().any(|option| !option.width_level_known).then_some(UnknownKind::WidthLevel);
+    let power = options().any(|option| matches!(option.source, Source::Power { kind: None, .. }));
+    level.into_iter().chain(power.then_some(UnknownKind::PowerKind))
+}
+
 fn inputs(
     [beam, source, threshold, lure, fish]: &[f64; 5],
     (interval, display): (f64, f64),
+    conventions: Conventions,
     ([bottom, plants, depth, along, across], gas): ([f64; 5], Gas),
     rng: &mut ChaCha8Rng,
 ) -> Inputs {
@@ -139,7 +151,7 @@ fn inputs(
     let (ice, reflection) = (normal(), normal());
     let turned = StandardUniform.sample(rng);
     Inputs {
-        common: Common { lure: *lure, fish: *fish, bottom, plants, depth, gas, ice, reflection, turned },
+        common: Common { lure: *lure, fish: *fish, bottom, plants, depth, gas, ice, reflection, turned, conventions },
         beam: *beam,
         source: *source,
         threshold: *threshold,
@@ -167,6 +179,8 @@ fn value(inputs: &Inputs, kind: UnknownKind) -> f64 {
         UnknownKind::Heading => common.turned,
         UnknownKind::Interval => inputs.interval,
         UnknownKind::Confirmation => inputs.display,
+        UnknownKind::WidthLevel => common.conventions.values()[0],
+        UnknownKind::PowerKind => common.conventions.values()[1],
         // Drawn by itself.
         UnknownKind::Neighbours => 0.0,
     }

@@ -279,6 +279,10 @@ pub enum UnknownKind {
     Interval,
     /// Whether the display confirms marks.
     Confirmation,
+    /// At which level angles are stated.
+    WidthLevel,
+    /// What ratings of power mean.
+    PowerKind,
     /// What the neighbours have.
     Neighbours,
 }

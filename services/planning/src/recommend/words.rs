@@ -278,6 +278,8 @@ impl Teller<'_> {
             UnknownKind::Heading => "advise-settle-heading",
             UnknownKind::Interval => "advise-settle-interval",
             UnknownKind::Confirmation => "advise-settle-confirm",
+            UnknownKind::WidthLevel => "advise-settle-level",
+            UnknownKind::PowerKind => "advise-settle-power-kind",
             UnknownKind::Beamwidth => "advise-settle-beam",
             UnknownKind::SourceLevel => "advise-settle-power",
             UnknownKind::Threshold => "advise-settle-threshold",

@@ -147,6 +147,9 @@ impl List {
             }
             PatternKind::Tabulated { .. } => {}
         }
+        if !option.width_level_known {
+            self.say("beamwidth_level", Sentence::plain("assume-width-level"));
+        }
         if !matches!(option.pattern, PatternKind::Tabulated { .. }) {
             self.say("pattern", Sentence::plain("assume-side-lobes"));
         }
@@ -154,7 +157,10 @@ impl List {
         match option.source {
             Source::Stated(level) => self
                 .fact("source_level_db", level, "assume-source-level", |v| format!("{} dB re 1 µPa m", plain(v.get()))),
-            Source::Power { electrical, efficiency } => {
+            Source::Power { electrical, kind, efficiency } => {
+                if kind.is_none() {
+                    self.say("power_kind", Sentence::plain("assume-power-kind"));
+                }
                 self.fact("electrical_power_w", electrical, "assume-power", |v| format!("{} W", plain(v.get())));
                 self.fact("efficiency_percent", efficiency, "assume-efficiency", |v| format!("{} %", plain(v * 100.0)));
             }

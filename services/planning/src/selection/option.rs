@@ -18,8 +18,10 @@ use super::kernel::LURE_RESERVE;
 use super::memo::{Fingerprint, Memo};
 use super::prepare::Stopped;
 use super::targets::{self, Strength, View};
-use crate::uncertainty::{BEAMWIDTH_SPREAD, LEVEL_SPREAD};
+use crate::uncertainty::{BEAMWIDTH_SPREAD, LEVEL_SPREAD, Unsaid};
+
 use domain::selection::RunInput;
+use domain::sensor::rms;
 use domain::{BeamOption, Cancel, Confirmation, PatternKind, Provenance, Sensor, Source, defaults};
 
 /// Water in which the noise is taken: it changes by less than 0.1 dB between any two lakes.
@@ -82,6 +84,8 @@ pub(crate) struct PreparedOption {
     pub(crate) confirming: Arc<Confirmer>,
     /// How far its beamwidth (as a logarithm), source level and threshold may be off, the levels in dB.
     pub(crate) spreads: Spreads,
+    /// What nobody says of its figures.
+    pub(crate) unsaid: Unsaid,
     /// Spreads of what is not recorded: the logarithm of the interval, and how likely marks are confirmed all the same.
     pub(crate) interval_spread: f64,
     pub(crate) may_confirm: f64,
@@ -155,8 +159,8 @@ impl PreparedOption {
         )?;
         let (source, from_power) = match option.source {
             Source::Stated(level) => (level.value.get(), false),
-            Source::Power { electrical, efficiency } => {
-                (10.0 * libm::log10(electrical.value.get() * efficiency.value) + directivity.get(), true)
+            Source::Power { electrical, kind, efficiency } => {
+                (10.0 * libm::log10(rms(electrical.value, kind).get() * efficiency.value) + directivity.get(), true)
             }
         };
         let timing = Timing { interval: sensor.ping_interval.value, jitter: sensor.ping_jitter.value };
@@ -200,6 +204,7 @@ impl PreparedOption {
             confirmer: Arc::new(confirmer(timing, timing, sensor.confirmation)),
             confirming: Arc::new(confirmer(jittered, jittered, LIKELY_CONFIRMATION)),
             spreads: Spreads::new(sensor, option),
+            unsaid: Unsaid::new(option, &pattern),
             interval_spread: if sensor.ping_interval.provenance == Provenance::Assumed { INTERVAL_SPREAD } else { 0.0 },
             may_confirm: if sensor.confirmation == defaults::CONFIRMATION { MAY_CONFIRM } else { 0.0 },
             cell,
@@ -246,7 +251,7 @@ impl Spreads {
         };
         let source = match option.source {
             Source::Stated(level) => wide(level.provenance, ASSUMED_LEVEL_SPREAD),
-            Source::Power { electrical, efficiency } => libm::hypot(
+            Source::Power { electrical, efficiency, kind: _ } => libm::hypot(
                 wide(electrical.provenance, ASSUMED_POWER_SPREAD),
                 wide(efficiency.provenance, ASSUMED_EFFICIENCY_SPREAD),
             ),

@@ -3,6 +3,7 @@
 //! Each spot has a random stream of its own (ChaCha8, stream number = index of the spot), so that the same seed gives the same bytes on
 //! any number of threads and in chunks of any size.
 
+mod conventions;
 mod sample;
 pub mod smaa;
 
@@ -12,6 +13,8 @@ use acoustics::ice::SHEET_SPREAD;
 use acoustics::units::{Db, Hertz};
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal, StandardUniform};
+
+pub(crate) use conventions::{ConventionDraws, Conventions, Unsaid};
 
 use crate::selection::{Display, Perturbation, PreparedOption, Turned};
 
@@ -27,7 +30,7 @@ pub const DEPTH_SPREAD: f64 = 0.03;
 pub const TILT_SPREAD_DEG: f64 = 2.0;
 
 /// Inputs that are drawn, in the order of [`Inputs::values`].
-pub(crate) const INPUT_NAMES: [&str; 13] = [
+pub(crate) const INPUT_NAMES: [&str; 15] = [
     "beamwidth",
     "source level",
     "threshold of the sensor",
@@ -41,6 +44,8 @@ pub(crate) const INPUT_NAMES: [&str; 13] = [
     "loss of a bounce off bottom and ice",
     "time between pings",
     "confirmation of marks",
+    "level at which the beamwidth is stated",
+    "kind of the power rating",
 ];
 
 /// What a draw has in common for all options at a spot: the lake, the lure, the fish.
@@ -56,11 +61,13 @@ pub(crate) struct Common {
     pub(crate) reflection: f64,
     /// From 0 to 1, one of the ways in which neighbours hang.
     pub(crate) turned: f64,
+    pub(crate) conventions: Conventions,
 }
 
 impl Common {
-    pub(crate) fn draw(rng: &mut impl Rng) -> Self {
+    pub(crate) fn draw(rng: &mut impl Rng, conventions: Conventions) -> Self {
         Self {
+            conventions,
             lure: normal(rng),
             fish: normal(rng),
             bottom: normal(rng),
@@ -118,10 +125,11 @@ impl Inputs {
     /// What the draw changes in the kernel, of an option over a bottom.
     pub(crate) fn shift(&self, bottom: BottomClass, gear: &PreparedOption) -> Perturbation {
         let tilt = TILT_SPREAD_DEG.to_radians();
+        let meant = self.common.conventions;
         Perturbation {
             // Log-normal, so that no draw turns a beam inside out.
-            beam_scale: libm::exp(gear.spreads.beam * self.beam),
-            source: gear.spreads.source * self.source,
+            beam_scale: gear.unsaid.width(meant) * libm::exp(gear.spreads.beam * self.beam),
+            source: gear.unsaid.power(meant) + gear.spreads.source * self.source,
             threshold: gear.spreads.threshold * self.threshold,
             lure: TARGET_SPREAD * self.common.lure,
             fish: TARGET_SPREAD * self.common.fish,
@@ -140,6 +148,7 @@ impl Inputs {
     pub(crate) fn values(&self) -> [f64; INPUT_NAMES.len()] {
         let c = self.common;
         let tilt = libm::hypot(self.tilt[0], self.tilt[1]);
+        let [level, power] = c.conventions.values();
         [
             self.beam,
             self.source,
@@ -154,6 +163,8 @@ impl Inputs {
             c.ice + c.reflection,
             self.interval,
             self.display,
+            level,
+            power,
         ]
     }
 }

@@ -4,7 +4,7 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
 use super::smaa::{Tally, WeightSampler};
-use super::{Common, INPUT_NAMES, Inputs};
+use super::{Common, ConventionDraws, INPUT_NAMES, Inputs};
 use crate::PlanningError;
 use crate::selection::{
     Body, Case, Evaluation, OtherDraws, OtherUnit, Perturbation, Prepared, Scratch, Standing, rank,
@@ -64,11 +64,11 @@ impl Prepared {
         let site = self.input.spots.get(spot);
         let mut places = site.map(|site| DrawnPlaces::new(site, self.input.settings.seed, spot));
         let mut others = OtherDraws::new(&self.input);
-        for draw in 0..draws {
+        for (draw, conventions) in (0..draws).zip(ConventionDraws::new(self.input.settings.seed)) {
             cancel.check()?;
             let place = places.as_mut().and_then(Iterator::next);
             let other = others.next().flatten();
-            let common = Common::draw(&mut rng);
+            let common = Common::draw(&mut rng, conventions);
             let weights = sampler.draw(&mut rng);
             self.draw_spot((spot, place, other), common, &weights, &mut rng, scratch, &mut gathered, draw < BAND_DRAWS);
             tally.add(scratch.ranks(), &weights);

@@ -13,6 +13,7 @@ use acoustics::units::{
     WidthLevel,
 };
 use domain::selection::{Goal, OptionRef, RunInput, Settings};
+use domain::sensor::PowerKind;
 use domain::{
     BeamOption, BottomClass, Confirmation, DialPoint, DialScale, Fact, Floor, GainDial, HolePlan, Id, PatternKind,
     Sensor, Shelter, Source, Spot, Target, TargetKind, TargetShape, defaults,
@@ -41,8 +42,13 @@ pub(crate) fn piston_option(name: &str, degrees: f64) -> BeamOption {
         display_name: format!("{degrees}° at 200 kHz"),
         frequency: Fact::stated(Hertz::from_khz(200.0)),
         pattern: PatternKind::CircularPiston { beamwidth: Fact::stated(Beamwidth { full, at: WidthLevel::Minus3 }) },
+        width_level_known: true,
         floor: Fact::stated(Db::new(-40.0)),
-        source: Source::Power { electrical: Fact::stated(Watts::new(40.0)), efficiency: Fact::stated(0.5) },
+        source: Source::Power {
+            electrical: Fact::stated(Watts::new(40.0)),
+            kind: Some(PowerKind::Rms),
+            efficiency: Fact::stated(0.5),
+        },
         pulse_length: Fact::stated(Seconds::from_micros(100.0)),
         sweep_bandwidth: None,
         receiver_bandwidth: Fact::stated(Hertz::from_khz(10.0)),

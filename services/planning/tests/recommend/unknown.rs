@@ -1,8 +1,9 @@
 //! What is not known of places and neighbours, against runs in which it is.
 
-use acoustics::units::Metres;
+use acoustics::units::{Metres, Watts};
 use domain::selection::{OptionRef, Others, RunInput};
-use domain::{BottomClass, Cancel, Canopy, CanopyDensity, HolePlan, Point, Provenance, Shelter, Spot};
+use domain::sensor::PowerKind;
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Fact, HolePlan, Point, Provenance, Shelter, Source, Spot};
 use planning::recommend::{Choice, QUIET, Recommendation, UnknownKind, recommend};
 use planning::selection::Prepared;
 
@@ -149,4 +150,47 @@ fn the_hole_that_is_judged_is_that_of_the_neighbours_who_show_most() {
     assert!(quiet.0 != loud.0 && quiet.1 > loud.1, "{quiet:?} {loud:?}");
     assert_eq!(judged(vec![narrow.clone(), wide.clone()]), loud);
     assert_eq!(judged(vec![wide, narrow]), loud);
+}
+
+/// Where nobody says what the watts of a leaflet mean and at which level its angle is, both are drawn, and named among what could be found out; what is
+/// known draws nothing, and the recorded figures stay.
+#[test]
+fn what_a_leaflet_means_is_drawn_where_nobody_says() {
+    let leaflet = |power: Option<PowerKind>, width_level_known: bool| {
+        let mut sensor = piston("leaflet", 26.0);
+        let option = &mut sensor.options[0];
+        option.width_level_known = width_level_known;
+        option.source =
+            Source::Power { electrical: Fact::stated(Watts::new(40.0)), kind: power, efficiency: Fact::stated(0.5) };
+        let mut input = run(vec![spot("edge", 9.0, BottomClass::Silt)], vec![sensor, piston("stated", 26.0)]);
+        input.settings.draws = 256;
+        advise(&input)
+    };
+    let known = leaflet(Some(PowerKind::Rms), true);
+    let kinds = |answer: &Recommendation| answer.unknowns.iter().map(|unknown| unknown.kind).collect::<Vec<_>>();
+    assert!(!kinds(&known).contains(&UnknownKind::PowerKind) && !kinds(&known).contains(&UnknownKind::WidthLevel));
+    assert_eq!(
+        known.worths.draws.iter().map(|draw| draw[0]).collect::<Vec<_>>(),
+        known.worths.draws.iter().map(|draw| draw[1]).collect::<Vec<_>>()
+    );
+    let unsaid = leaflet(None, false);
+    assert!(kinds(&unsaid).contains(&UnknownKind::PowerKind) && kinds(&unsaid).contains(&UnknownKind::WidthLevel));
+    assert_eq!(unsaid.worths.nominal, known.worths.nominal);
+    let column = |answer: &Recommendation, kind| {
+        let at = answer.unknowns.iter().position(|unknown| unknown.kind == kind).unwrap();
+        answer.worths.unknowns[at].clone()
+    };
+    let (levels, powers) = (column(&unsaid, UnknownKind::WidthLevel), column(&unsaid, UnknownKind::PowerKind));
+    let (mut narrower, mut moved) = (0, 0);
+    for (draw, level) in levels.iter().enumerate() {
+        let [leaflet, stated] = [0, 1].map(|sensor| unsaid.worths.draws[draw][sensor]);
+        assert_eq!(stated, known.worths.draws[draw][1]);
+        // A draw in which the leaflet means what the other says is one in which they are the same.
+        assert!(leaflet == stated || *level != -3.0 || powers[draw] != 0.0, "draw {draw}");
+        narrower += u32::from(*level != -3.0);
+        moved += u32::from(*level != -3.0 && leaflet.value != stated.value);
+    }
+    assert!(narrower > 60 && moved * 10 > narrower * 9, "{moved} of {narrower}");
+    let share = |of: f64| powers.iter().filter(|shift| (**shift - of).abs() < 0.1).count() as f64 / 256.0;
+    assert!((share(-9.03) - 0.35).abs() < 0.1 && (share(0.0) - 0.5).abs() < 0.1);
 }

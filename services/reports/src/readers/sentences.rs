@@ -272,10 +272,11 @@ fn assumed_sensor(n: usize) -> Sensor {
             provenance: Provenance::Assumed,
         },
     };
+    option.width_level_known = n == 3;
     option.source = if n == 0 {
         Source::Stated(Fact::assumed(SourceLevel::new(210.5)))
     } else {
-        Source::Power { electrical: Fact::assumed(Watts::new(250.0)), efficiency: Fact::assumed(0.555) }
+        Source::Power { electrical: Fact::assumed(Watts::new(250.0)), kind: None, efficiency: Fact::assumed(0.555) }
     };
     for provenance in [
         &mut option.floor.provenance,

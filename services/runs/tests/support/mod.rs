@@ -108,6 +108,7 @@ fn sensor(options: usize) -> Sensor {
         pattern: PatternKind::CircularPiston {
             beamwidth: Fact::stated(Beamwidth { full: FullAngle::from_degrees(12.0), at: WidthLevel::Minus3 }),
         },
+        width_level_known: true,
         floor: defaults::PATTERN_FLOOR,
         source: Source::Stated(Fact::stated(SourceLevel::new(210.0))),
         pulse_length: Fact::stated(Seconds::from_micros(100.0)),

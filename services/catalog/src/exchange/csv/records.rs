@@ -273,8 +273,13 @@ fn read_fields<R>(row: &mut Row, fields: &[Field<R>], record: &mut R) {
     }
 }
 
-/// Fills in for an empty cell what other cells say: an id from names, a currency from a price.
+/// Fills in for an empty cell what other cells say: an id from names, a currency from a price, what a figure means from the words beside it.
 fn leave_out<R>(row: &mut Row, field: &Field<R>, record: &mut R, currency: Option<String>) {
+    if let Holds::Choice { set, .. } = &field.holds
+        && let Some(name) = row.said_beside(field.beside, field.means)
+    {
+        return set(record, name);
+    }
     match (&field.holds, row.made_id(field.column), currency) {
         (Holds::Id { set, .. }, Some(id), _) => set(record, id),
         (Holds::Text { set, .. }, _, Some(currency)) => set(record, currency),

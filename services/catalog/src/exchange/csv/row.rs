@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use csv::ByteRecord;
 use domain::field::{Accepted, NOT_GIVEN};
-use domain::notation::{Numbers, cut, plain_name};
+use domain::notation::{self, Numbers, cut, plain_name};
 use domain::scale::scale_of;
 use domain::{Fault, FaultReason, Id};
 
@@ -288,7 +288,18 @@ impl Row {
     pub(crate) fn meant(&self, column: &str) -> Option<&'static str> {
         let known = self.layout.columns.iter().find(|known| known.name == column)?;
         let word = plain_name(self.text(column));
+        // A minus becomes an underscore.
+        let word = word.trim_start_matches('_');
         known.means.iter().find(|(known, _)| *known == word).map(|(_, meant)| *meant)
+    }
+
+    /// What a figure in a cell means, by the words behind it or in its header, such as `400 W peak`.
+    pub(crate) fn said_beside(&self, column: &str, means: &[(&'static str, &'static str)]) -> Option<&'static str> {
+        let figure = self.text(column);
+        if figure.is_empty() {
+            return None;
+        }
+        notation::said(figure, means).or_else(|| notation::said(&self.header(column), means))
     }
 
     /// Whether a cell says that nobody knows.

@@ -321,14 +321,18 @@ fn what_stands_behind_a_figure_is_its_spread_and_its_source() {
 fn faults_of_a_sensor_stand_at_the_row_of_their_option() {
     let text = format!(
         "{SENSORS}two,Two beams,12x,EUR,20,70,clock_hour,7:00=0 5:00=90,narrow,200,circular_piston,9,minus_3_db,,40,100\n\
-         two,Three beams,,,,,,,narrow,5,circular_piston,190,minus_6_db,200,40,100\n"
+         two,Three beams,,,,,,,narrow,5,circular_piston,190,minus_7_db,200,40,100\n"
     );
     refused::<SensorRecord>(
         text.as_bytes(),
         &[
             (2, "price", "'12x' is not a number"),
             (2, "threshold_db", "threshold_db is 20"),
-            (3, "beamwidth_level", "'minus_6_db' is none of the choices; accepted: minus_3_db, minus_10_db"),
+            (
+                3,
+                "beamwidth_level",
+                "'minus_7_db' is none of the choices; accepted: minus_3_db, minus_6_db, minus_10_db",
+            ),
             (3, "display_name", "'Three beams' differs from 'Two beams' on line 2"),
             (3, "frequency_khz", "frequency_khz is 5"),
             (3, "beamwidth_deg", "beamwidth_deg is 190"),

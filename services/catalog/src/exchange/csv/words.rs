@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use acoustics::units::WidthLevel;
+use domain::sensor::PowerKind;
 use domain::{BottomClass, CanopyDensity, SensorRecord, SpotRecord};
 
 use super::{CsvRecord, read};
@@ -88,14 +90,36 @@ fn units_in_cells_go_before_those_of_the_header() {
     }
 }
 
-/// For a sine: peak twice, peak to peak eight times the power in the pulse.
+/// What a rating of power means is said behind the figure, in the header, in a column of its own, or by nobody; so is the level of an angle.
 #[test]
-fn ratings_of_power_are_brought_to_that_in_the_pulse() {
-    for (cell, watts) in
-        [("300 W rms", 300.0), ("400 W peak", 200.0), ("2400 W peak-to-peak", 300.0), ("2.4 kW p-p", 300.0)]
-    {
-        let sensors = sound::<SensorRecord>(&format!("name,beam,freq,power\nA,12,200,{cell}\n"));
-        assert_eq!(sensors[0].options[0].electrical_power_w.unwrap().value, watts, "{cell}");
+fn what_a_figure_means_is_read_wherever_it_is_said() {
+    use PowerKind::{Peak, PeakToPeak, Rms};
+    for (header, cell, watts, kind) in [
+        ("power", "300 W rms", 300.0, Some(Rms)),
+        ("power", "400 W peak", 400.0, Some(Peak)),
+        ("power", "2400 W peak-to-peak", 2_400.0, Some(PeakToPeak)),
+        ("power", "2.4 kW p-p", 2_400.0, Some(PeakToPeak)),
+        ("RMS power (W)", "300", 300.0, Some(Rms)),
+        ("Peak power", "400 W", 400.0, Some(Peak)),
+        ("Power (W)", "300", 300.0, None),
+        ("power,rating", "2400,peak to peak", 2_400.0, Some(PeakToPeak)),
+        ("power,power_kind", "300,unknown", 300.0, None),
+    ] {
+        let sensors = sound::<SensorRecord>(&format!("name,beam,freq,{header}\nA,12,200,{cell}\n"));
+        let option = &sensors[0].options[0];
+        assert_eq!((option.electrical_power_w.unwrap().value, option.power_kind), (watts, kind), "{header} {cell}");
+    }
+    use WidthLevel::{Minus3, Minus6, Minus10};
+    for (header, cell, level) in [
+        ("beam", "12", None),
+        ("beam", "12° at -10 dB", Some(Minus10)),
+        ("beam", "12° @ -6dB", Some(Minus6)),
+        ("beam,angle at", "12,-3 dB", Some(Minus3)),
+        ("beam,beamwidth_level", "12,unknown", None),
+    ] {
+        let sensors = sound::<SensorRecord>(&format!("name,freq,{header}\nA,200,{cell}\n"));
+        let option = &sensors[0].options[0];
+        assert_eq!((option.beamwidth_deg.unwrap().value, option.beamwidth_level), (12.0, level), "{header} {cell}");
     }
 }
 
