@@ -27,5 +27,7 @@ pub use remove::{Purge, Purged, Referrers};
 pub use report::{NewReport, StoredReport};
 pub use resource::{ListQuery, Page, Resource, Stored, tables};
 pub use run::{FindingKey, FindingsQuery, NewRun, RunState, StoredRun};
-pub use store::{AuditEntry, Condition, OpenOptions, Store, Synchronous, Write, WriterWait, back_up, restore};
-pub use token::{NewToken, Role, StoredToken};
+pub use store::{
+    AuditEntry, Condition, OpenOptions, Role, Store, StoredToken, Synchronous, Write, WriterWait, back_up, restore,
+};
+pub use token::NewToken;

@@ -12,10 +12,10 @@ use sqlx::sqlite::{SqliteConnection, SqliteRow};
 use sqlx::{Connection as _, Row as _, Sqlite, Transaction};
 
 use crate::error::StoreError;
-use crate::filter::{Filter, Value};
+use crate::filter::{self, Filter, Value};
 use crate::remove::{Referrers, refuse_referred};
-use crate::rows::{Entries, Query, Values, columns, fill, hash, list_table, read, values};
-use crate::store::{Store, Write, audit, safe, timestamp};
+use crate::rows::{Entries, Query, Values, columns, fill, hash, list_table, read, timestamp, values};
+use crate::store::{Store, Write, audit, safe};
 
 /// A record of the catalog. Another one is a table of fields in `domain`, its tables in a migration, and a line here.
 pub trait Resource: Record {
@@ -25,8 +25,8 @@ pub trait Resource: Record {
 
     /// What a filter may name.
     #[must_use]
-    fn filters() -> Vec<crate::filter::Field> {
-        crate::filter::of::<Self>()
+    fn filters() -> Vec<filter::Field> {
+        filter_fields::<Self>()
     }
 }
 
@@ -54,6 +54,27 @@ impl Resource for Booking {
 }
 impl Resource for BeamSurvey {
     const LISTS: &'static [&'static dyn Entries<Self>] = &[&survey::READINGS];
+}
+
+/// Everything that a filter of a record may name.
+fn filter_fields<R: Resource>() -> Vec<filter::Field> {
+    let mut found = filter::fields(R::FIELDS);
+    for list in R::LISTS {
+        let place = (list_table(R::COLLECTION, *list), R::COLLECTION);
+        found.extend(list.filters().into_iter().map(|field| filter::Field {
+            name: format!("{}.{}", list.path(), field.name),
+            list: Some(place.clone()),
+            ..field
+        }));
+    }
+    let time = |name: &str| filter::Field {
+        name: name.to_owned(),
+        kind: filter::Kind::Time,
+        sql: name.to_owned(),
+        list: None,
+    };
+    found.extend([time("create_time"), time("update_time")]);
+    found
 }
 
 /// The tables of the records with their columns, as the tables of fields have them.
