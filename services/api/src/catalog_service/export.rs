@@ -24,7 +24,7 @@ use crate::error::Error;
 use crate::json;
 use crate::parts::parts;
 use crate::resource::{Record, stored};
-use crate::selection_service::stored_run;
+use crate::selection_service::stored::stored_run;
 
 /// Bytes of one chunk, as far as records can be cut there.
 const CHUNK_BYTES: usize = 64 * 1024;
