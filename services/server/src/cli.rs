@@ -9,6 +9,7 @@ use schemars::JsonSchema;
 mod access;
 mod advise;
 mod derive;
+mod name;
 mod report;
 
 pub(crate) use access::{AddToken, Audit, Credentials, Limits, Role, Tls, Token, TokenStep};
@@ -17,6 +18,7 @@ pub(crate) use derive::{
     Adopt, Assess, Derived, Draft, Fit, HandOut, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
     TakeBack,
 };
+pub(crate) use name::Name;
 pub(crate) use report::{
     CheckTemplate, LengthUnit, Look, Paper, PreviewTemplate, Report, Sheets, Template, TemplateStep,
 };
@@ -337,13 +339,6 @@ pub(crate) struct List {
     /// Only spots with this label.
     #[arg(long, conflicts_with = "filter")]
     pub(crate) label: Option<String>,
-}
-
-/// A resource name.
-#[derive(Debug, Args)]
-pub(crate) struct Name {
-    /// Such as spots/north-bar or runs/r7k2m.
-    pub(crate) name: String,
 }
 
 /// Remove a record, a run, a report or a derived document by its name.

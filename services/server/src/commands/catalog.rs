@@ -5,7 +5,7 @@ use domain::{BeamSurvey, Booking, SensorRecord, ShelterRecord, SpotRecord, Targe
 use prost::{Message, Name};
 use proto::v1;
 
-use super::remove::label_filter;
+use super::names::label_filter;
 use crate::cli::{self, Kind};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use proto::v1::{self, import_records_request::Part};
 
-use super::run::full_name;
+use super::names::full_name;
 use crate::cli::{self, Format, Kind};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};

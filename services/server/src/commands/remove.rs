@@ -4,6 +4,7 @@ use proto::v1;
 use runs::{Clock as _, SystemClock};
 
 use super::catalog::unknown;
+use super::names::label_filter;
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
@@ -62,11 +63,6 @@ async fn delete_labelled(connection: &Connection, label: &str, force: bool) -> O
     }
     say!("{gone} spot(s) with the label '{label}' are removed. What was derived from them keeps its own copy.");
     Ok(())
-}
-
-/// The filter of spots with a label.
-pub(super) fn label_filter(label: &str) -> String {
-    format!("label = \"{}\"", label.replace('\\', "\\\\").replace('"', "\\\""))
 }
 
 /// Removes old results, or says what would go.
