@@ -235,7 +235,7 @@ pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> 
         // Pages ask as any caller does: with an id, within the limits, and through the gate.
         let asked = call.layer(overload.layer(access.layer(routes.clone())));
         let transport = if settings.tls.is_some() { Transport::Encrypted } else { Transport::Plain };
-        Some(Counter::new(Api::new(asked), transport).map_err(|e| unreachable(&e))?.router())
+        Some(counter::router(Counter::new(Api::new(asked), transport).map_err(|e| unreachable(&e))?))
     } else {
         None
     };
