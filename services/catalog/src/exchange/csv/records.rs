@@ -1,4 +1,4 @@
-//! Records from rows and back, by the tables of their fields.
+//! Records of which each row of a file holds an entry of a list.
 
 use std::collections::HashMap;
 use std::ops::ControlFlow;
@@ -6,9 +6,7 @@ use std::ops::ControlFlow;
 use domain::field::{Holds, List};
 use domain::record::sensor::OPTIONS;
 use domain::survey::READINGS;
-use domain::{
-    BeamSurvey, Booking, Fault, Id, Record, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck,
-};
+use domain::{BeamSurvey, Fault, Id, Record, SensorRecord};
 
 use super::cells::Cells;
 use super::column::{Column, columns};
@@ -17,13 +15,6 @@ use super::form::Form;
 use super::row::Row;
 use super::table::Table;
 use crate::exchange::{Parsed, Take};
-
-impl Form for SpotRecord {}
-impl Form for ShelterRecord {}
-impl Form for TargetRecord {}
-impl Form for Unit {}
-impl Form for UnitCheck {}
-impl Form for Booking {}
 
 /// One row an option, with what belongs to the sensor repeated or left empty after its first row.
 impl Form for SensorRecord {
