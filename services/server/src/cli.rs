@@ -9,6 +9,7 @@ use schemars::JsonSchema;
 mod access;
 mod advise;
 mod derive;
+mod kind;
 mod name;
 mod report;
 
@@ -18,6 +19,7 @@ pub(crate) use derive::{
     Adopt, Assess, Derived, Draft, Fit, HandOut, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
     TakeBack,
 };
+pub(crate) use kind::Kind;
 pub(crate) use name::Name;
 pub(crate) use report::{
     CheckTemplate, LengthUnit, Look, Paper, PreviewTemplate, Report, Sheets, Template, TemplateStep,
@@ -192,45 +194,6 @@ pub(crate) enum LogFormat {
     Human,
     /// One JSON object a line.
     Json,
-}
-
-/// Kinds of record.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Kind {
-    Sensors,
-    Spots,
-    Shelters,
-    Targets,
-    Units,
-    Bookings,
-    UnitChecks,
-    BeamSurveys,
-}
-
-impl Kind {
-    pub(crate) const ALL: [Self; 8] = [
-        Self::Sensors,
-        Self::Spots,
-        Self::Shelters,
-        Self::Targets,
-        Self::Units,
-        Self::Bookings,
-        Self::UnitChecks,
-        Self::BeamSurveys,
-    ];
-
-    pub(crate) const fn name(self) -> &'static str {
-        match self {
-            Self::Sensors => "sensors",
-            Self::Spots => "spots",
-            Self::Shelters => "shelters",
-            Self::Targets => "targets",
-            Self::Units => "units",
-            Self::Bookings => "bookings",
-            Self::UnitChecks => "unit-checks",
-            Self::BeamSurveys => "beam-surveys",
-        }
-    }
 }
 
 /// File formats.

@@ -3,7 +3,7 @@
 use prost::{Message, Name};
 use proto::v1;
 
-use super::catalog::words;
+use super::words::words;
 use crate::cli::{self, Derived};
 use crate::connect::Connection;
 use crate::exit::Outcome;

@@ -2,10 +2,10 @@
 
 use proto::v1;
 
-use super::catalog::words;
 use super::choice;
 use super::names::{full_name, full_names};
 use super::report;
+use super::words::words;
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::Outcome;

@@ -17,6 +17,7 @@ mod job;
 pub(crate) mod length;
 mod names;
 mod question;
+mod records;
 mod remove;
 mod report;
 mod rules;
@@ -26,6 +27,7 @@ mod shell;
 mod survey;
 mod template;
 mod token;
+mod words;
 
 use crate::cli::{Cli, Command};
 use crate::connect::Connection;

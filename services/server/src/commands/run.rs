@@ -5,12 +5,12 @@ use std::collections::BTreeMap;
 use proto::v1;
 
 use super::advise;
-use super::catalog::words;
 use super::choice;
 use super::follow::follow;
 use super::job::{self, Job};
 use super::names::{full_name, label_filter};
 use super::report::{self, Wanted};
+use super::words::words;
 use crate::cli::{self, Goal, LengthUnit, Paper};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};

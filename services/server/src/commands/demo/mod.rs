@@ -3,9 +3,9 @@
 mod fleet;
 mod stage;
 
-use proto::v1;
+use proto::v1::{self, RecordKind};
 
-use super::files::{record_kind, send};
+use super::files::send;
 use super::follow::follow;
 use super::run::print_summary;
 use crate::cli::{self, Global, Kind, LengthUnit, Paper};
@@ -14,15 +14,15 @@ use crate::exit::{CliError, Outcome};
 use stage::{FISH, LURE, Paged, SHOP, Stage};
 
 /// The catalog, built in so that the binary shows it anywhere.
-const CATALOGUE: [(Kind, &str); 8] = [
-    (Kind::Sensors, include_str!("../../../../../demo-catalog/sensors.csv")),
-    (Kind::Spots, include_str!("../../../../../demo-catalog/spots.csv")),
-    (Kind::Shelters, include_str!("../../../../../demo-catalog/shelters.csv")),
-    (Kind::Targets, include_str!("../../../../../demo-catalog/targets.csv")),
-    (Kind::Units, include_str!("../../../../../demo-catalog/units.csv")),
-    (Kind::Bookings, include_str!("../../../../../demo-catalog/bookings.csv")),
-    (Kind::UnitChecks, include_str!("../../../../../demo-catalog/unit-checks.csv")),
-    (Kind::BeamSurveys, include_str!("../../../../../demo-catalog/beam-surveys.csv")),
+const CATALOGUE: [(RecordKind, &str); 8] = [
+    (RecordKind::Sensors, include_str!("../../../../../demo-catalog/sensors.csv")),
+    (RecordKind::Spots, include_str!("../../../../../demo-catalog/spots.csv")),
+    (RecordKind::Shelters, include_str!("../../../../../demo-catalog/shelters.csv")),
+    (RecordKind::Targets, include_str!("../../../../../demo-catalog/targets.csv")),
+    (RecordKind::Units, include_str!("../../../../../demo-catalog/units.csv")),
+    (RecordKind::Bookings, include_str!("../../../../../demo-catalog/bookings.csv")),
+    (RecordKind::UnitChecks, include_str!("../../../../../demo-catalog/unit-checks.csv")),
+    (RecordKind::BeamSurveys, include_str!("../../../../../demo-catalog/beam-surveys.csv")),
 ];
 
 /// One run of the demo and the reports on it.
@@ -140,9 +140,10 @@ async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Out
 
 async fn import(stage: &Stage<'_>) -> Outcome {
     stage.say("Importing the demo catalog. Everything in it is invented: lakes, shops and sensors.");
-    for (kind, text) in CATALOGUE {
+    for (number, text) in CATALOGUE {
+        let kind = Kind::from(number);
         let header = v1::ImportHeader {
-            kind: record_kind(kind).into(),
+            kind: number.into(),
             format: v1::RecordFormat::Csv.into(),
             replace_existing: true,
             ..v1::ImportHeader::default()
