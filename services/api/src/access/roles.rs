@@ -1,6 +1,7 @@
-//! The least role of every method, in one table.
+//! The least role of every method: in one table, but for the standard methods of records.
 
 use catalog::Role;
+use heck::ToUpperCamelCase as _;
 
 use crate::reflect::has_method;
 use crate::resource::names;
@@ -101,13 +102,10 @@ pub fn least_role(path: &str) -> Option<Need> {
 /// What a standard method of a record asks, if the service has such a method.
 fn standard(service: &str, method: &str) -> Option<Need> {
     let of_records = |(verb, _): &&(&str, Need)| {
-        let Some(noun) = method.strip_prefix(verb) else { return false };
+        let noun = method.strip_prefix(verb);
         // `ListUnitChecks` is of the collection `unitChecks`.
-        let plural = |collection: &str| {
-            noun.get(1..) == collection.get(1..)
-                && noun.get(..1).map(str::to_lowercase).as_deref() == collection.get(..1)
-        };
-        names().any(|(message, collection)| if *verb == "List" { plural(collection) } else { noun == message })
+        let plural = |collection: &str| noun == Some(collection.to_upper_camel_case().as_str());
+        names().any(|(message, collection)| if *verb == "List" { plural(collection) } else { noun == Some(message) })
     };
     let (_, need) = STANDARD.iter().find(of_records)?;
     has_method(service, method).then_some(*need)

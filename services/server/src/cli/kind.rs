@@ -4,6 +4,7 @@ use std::sync::LazyLock;
 
 use clap::ValueEnum;
 use clap::builder::PossibleValue;
+use heck::{ToKebabCase as _, ToLowerCamelCase as _};
 use proto::v1::RecordKind;
 
 /// A kind of record.
@@ -14,23 +15,10 @@ pub(crate) struct Kind(RecordKind);
 static NAMES: LazyLock<Vec<(Kind, String, String)>> = LazyLock::new(|| {
     // Numbered from 1 without a gap.
     let kinds = (1..).map_while(|number| RecordKind::try_from(number).ok());
-    kinds.map(|kind| (Kind(kind), name_of(kind), collection_of(kind))).collect()
+    let name = |kind: RecordKind| kind.as_str_name().trim_start_matches("RECORD_KIND_");
+    kinds.map(|kind| (Kind(kind), name(kind).to_kebab_case(), name(kind).to_lower_camel_case())).collect()
 });
 static ALL: LazyLock<Vec<Kind>> = LazyLock::new(|| NAMES.iter().map(|(kind, ..)| *kind).collect());
-
-fn name_of(kind: RecordKind) -> String {
-    kind.as_str_name().trim_start_matches("RECORD_KIND_").to_lowercase().replace('_', "-")
-}
-
-fn collection_of(kind: RecordKind) -> String {
-    let name = name_of(kind);
-    let mut words = name.split('-');
-    let first = words.next().unwrap_or_default().to_owned();
-    words.fold(first, |so_far, word| {
-        let (initial, rest) = word.split_at_checked(1).unwrap_or((word, ""));
-        format!("{so_far}{}{rest}", initial.to_uppercase())
-    })
-}
 
 impl Kind {
     pub(crate) const SENSORS: Self = Self(RecordKind::Sensors);
