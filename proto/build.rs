@@ -4,29 +4,18 @@ use std::{env, error::Error, fs, path::PathBuf};
 
 use prost::Message as _;
 
-const FILES: [&str; 14] = [
-    "lakebeam/v1/common.proto",
-    "lakebeam/v1/sensor.proto",
-    "lakebeam/v1/spot.proto",
-    "lakebeam/v1/shelter.proto",
-    "lakebeam/v1/target.proto",
-    "lakebeam/v1/unit.proto",
-    "lakebeam/v1/booking.proto",
-    "lakebeam/v1/survey.proto",
-    "lakebeam/v1/catalog_service.proto",
-    "lakebeam/v1/selection_service.proto",
-    "lakebeam/v1/rules_service.proto",
-    "lakebeam/v1/fleet_service.proto",
-    "lakebeam/v1/report_service.proto",
-    "lakebeam/v1/admin_service.proto",
-];
+/// Where the protocol lies; every file of it is compiled.
+const FOLDER: &str = "lakebeam/v1";
 
 fn main() -> Result<(), Box<dyn Error>> {
-    for dir in ["lakebeam/v1", "google/api"] {
+    for dir in [FOLDER, "google/api"] {
         println!("cargo:rerun-if-changed={dir}");
     }
+    let mut files =
+        fs::read_dir(FOLDER)?.map(|file| Ok(file?.path())).collect::<Result<Vec<PathBuf>, std::io::Error>>()?;
+    files.sort_unstable();
     let mut compiler = protox::Compiler::new(["."])?;
-    compiler.include_imports(true).include_source_info(true).open_files(FILES)?;
+    compiler.include_imports(true).include_source_info(true).open_files(files)?;
     // The encoded form keeps the field_behavior extension, which the decoded prost types would drop.
     let bytes = compiler.encode_file_descriptor_set();
     let out = PathBuf::from(env::var("OUT_DIR")?).join("lakebeam.v1.fds");

@@ -3,8 +3,8 @@
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use catalog::{ListQuery, Page, Resource, Store, Stored, StoredRun, Write};
-use domain::selection::{OptionSummary, RunInput};
+use catalog::{FindingKey, FindingsQuery, ListQuery, Page, Resource, Store, Stored, StoredRun, Write};
+use domain::selection::{Finding, OptionSummary, RunInput};
 use domain::{Cancel, CancelOnDrop};
 use planning::PlanningError;
 use planning::selection::{Prepared, Summarizer};
@@ -13,8 +13,8 @@ use runs::{Clock, RunEngine, Turns};
 
 use crate::budget::ByteBudget;
 use crate::error::Error;
+use crate::paging::MAX_PAGE;
 use crate::render::Renderer;
-use crate::selection_service::each_spot;
 
 const MIB: usize = 1024 * 1024;
 /// Messages of that many bytes are checked off the async threads, so many at once.
@@ -229,6 +229,32 @@ impl Shared {
         self.summaries.put(&run.id, &summary);
         Ok(summary)
     }
+}
+
+/// Every finding of a run in order, a spot at a time.
+async fn each_spot(shared: &Shared, run: &StoredRun, mut take: impl FnMut(&[Finding])) -> Result<(), Error> {
+    let mut after = None;
+    let mut spot: Vec<Finding> = Vec::new();
+    loop {
+        let query = FindingsQuery { after, limit: MAX_PAGE, ..FindingsQuery::default() };
+        let found = shared.store().findings(run, &query).await?;
+        let full = found.len() >= MAX_PAGE as usize;
+        for finding in found {
+            after = Some(FindingKey::of(&finding));
+            if spot.first().is_some_and(|first| first.spot != finding.spot) {
+                take(&spot);
+                spot.clear();
+            }
+            spot.push(finding);
+        }
+        if !full {
+            break;
+        }
+    }
+    if !spot.is_empty() {
+        take(&spot);
+    }
+    Ok(())
 }
 
 /// Tables of the inputs that a recommendation was asked for last: a changed budget or use needs no new ones, and neither does the next spot's

@@ -20,7 +20,7 @@ use crate::{mask, names};
 const ATTEMPTS: usize = 8;
 
 pub(crate) async fn get<R: Record>(shared: &Shared, name: &str) -> Result<R::Message, Error> {
-    let id = names::parse("name", R::COLLECTION, name).map_err(one)?;
+    let id = names::parse("name", R::COLLECTION, name)?;
     Ok(stored(shared.store().get::<R>(&id).await?))
 }
 
@@ -103,7 +103,7 @@ pub(crate) async fn update<R: Record>(
         return Err(Error::field(R::FIELD, FaultReason::Missing, message));
     };
     let name_field = format!("{}.name", R::FIELD);
-    let id = names::parse(&name_field, R::COLLECTION, R::message_name(&incoming)).map_err(one)?;
+    let id = names::parse(&name_field, R::COLLECTION, R::message_name(&incoming))?;
     let etag = R::message_etag(&incoming).to_owned();
     let paths = request.mask.map(|mask| mask.paths).unwrap_or_default();
     let size = incoming.encoded_len();
@@ -143,7 +143,7 @@ pub(crate) async fn delete<R: Record>(
     referrers: Referrers,
     caller: Option<Caller>,
 ) -> Result<(), Error> {
-    let id = names::parse("name", R::COLLECTION, name).map_err(one)?;
+    let id = names::parse("name", R::COLLECTION, name)?;
     let etag = Some(etag).filter(|etag| !etag.is_empty());
     Ok(shared.store().delete::<R>(&id, etag, referrers, &shared.write(caller)).await?)
 }
@@ -151,10 +151,6 @@ pub(crate) async fn delete<R: Record>(
 /// What a request's `force` says of those that refer to what is to go.
 pub(crate) const fn referrers(force: bool) -> Referrers {
     if force { Referrers::Leave } else { Referrers::Refuse }
-}
-
-fn one(fault: Fault) -> Error {
-    Error::BadFields(vec![fault])
 }
 
 fn under<R: Record>(faults: Vec<Fault>) -> Vec<Fault> {

@@ -48,7 +48,7 @@ pub(crate) async fn remove(
     (name, referrers): (&str, Referrers),
     caller: Option<Caller>,
 ) -> Result<Response<()>, Status> {
-    let id = crate::names::parse("name", collection, name).map_err(|fault| Error::BadFields(vec![fault]))?;
+    let id = crate::names::parse("name", collection, name).map_err(Error::from)?;
     let gone = shared.store().delete_computed(collection, id.as_str(), referrers, &shared.write(caller)).await;
     Ok(Response::new(gone.map_err(Error::from)?))
 }

@@ -3,7 +3,7 @@
 //! The text of an error says what was given, what is accepted and what to do. What only operators may see (storage
 //! messages, panics) goes to the log under an id, and the id goes to the caller.
 
-mod reason;
+pub(crate) mod reason;
 mod trailers;
 
 use std::collections::HashMap;
@@ -16,8 +16,9 @@ use runs::{NoRoom, RunError};
 use tonic::Status;
 use tonic_types::{ErrorDetails, StatusExt as _};
 
-use crate::access::Denial;
-pub use reason::Reason;
+use crate::access::denial::Denial;
+use reason::RETRY_AFTER;
+pub use reason::{Reason, fault_reason};
 use trailers::{room_beside, shortened, total, violations};
 
 /// The domain of every `ErrorInfo`.
@@ -25,9 +26,6 @@ pub const ERROR_DOMAIN: &str = "lakebeam";
 
 /// Units that a refusal lists at most, so that its trailers stay small.
 const LISTED_UNITS: usize = 20;
-/// How long a caller should wait before it tries again when the service is busy.
-pub(crate) const RETRY_AFTER: Duration = Duration::from_secs(1);
-
 /// Why a call failed.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
@@ -198,7 +196,7 @@ fn count(n: usize, one: &str, many: &str) -> String {
 impl Error {
     /// One refused field.
     pub(crate) fn field(field: impl Into<String>, reason: FaultReason, message: impl Into<String>) -> Self {
-        Self::BadFields(vec![Fault::new(field, reason, message)])
+        Fault::new(field, reason, message).into()
     }
 
     /// A fault of the service itself.
@@ -317,22 +315,6 @@ impl Error {
     }
 }
 
-/// A fault's reason as it stands in a field violation.
-#[must_use]
-pub const fn fault_reason(reason: FaultReason) -> &'static str {
-    match reason {
-        FaultReason::Missing => "MISSING",
-        FaultReason::NotFinite => "NOT_FINITE",
-        FaultReason::OutOfRange => "OUT_OF_RANGE",
-        FaultReason::TooLong => "TOO_LONG",
-        FaultReason::BadForm => "BAD_FORM",
-        FaultReason::Duplicate => "DUPLICATE",
-        FaultReason::Contradiction => "CONTRADICTION",
-        FaultReason::Unknown => "UNKNOWN",
-        FaultReason::More(_) => "MORE",
-    }
-}
-
 impl From<StoreError> for Error {
     fn from(error: StoreError) -> Self {
         match error {
@@ -349,7 +331,7 @@ impl From<StoreError> for Error {
                 Self::Referenced { name: format!("{collection}/{id}"), by, count }
             }
             StoreError::RunNotEnded { id, state } => {
-                let state = crate::selection_service::state(state).as_str_name();
+                let state = crate::convert::run::state(state).as_str_name();
                 Self::RunNotEnded { name: format!("runs/{id}"), state }
             }
             StoreError::BadFilter { .. } => Self::BadFilter { field: "filter", message: error.to_string() },
@@ -371,6 +353,12 @@ impl From<StoreError> for Error {
             | StoreError::ImportBroken
             | StoreError::Database(_) => Self::StorageFault { context: error.to_string() },
         }
+    }
+}
+
+impl From<Fault> for Error {
+    fn from(fault: Fault) -> Self {
+        Self::BadFields(vec![fault])
     }
 }
 

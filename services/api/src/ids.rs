@@ -1,6 +1,6 @@
 //! Ids of runs, reports and derived documents: short enough to read aloud, and found by any beginning that only one has.
 
-use domain::{Fault, FaultReason, Id};
+use domain::{FaultReason, Id};
 
 use crate::context::Shared;
 use crate::error::Error;
@@ -32,7 +32,7 @@ fn spelled(kind: char, length: usize, seed: &[u8]) -> String {
 
 /// The whole id of `{collection}/{id}`, where the id may be cut to a beginning that only one has, or be `latest`.
 pub(crate) async fn read(shared: &Shared, field: &str, collection: &'static str, name: &str) -> Result<Id, Error> {
-    let id = names::parse(field, collection, name).map_err(|fault| Error::BadFields(vec![fault]))?;
+    let id = names::parse(field, collection, name)?;
     whole(shared, field, collection, &id).await
 }
 
@@ -52,7 +52,7 @@ pub(crate) async fn whole(shared: &Shared, field: &str, collection: &'static str
                 "{field} is '{collection}/{id}', which several begin with ({}); accepted: enough of the id for one; give more of it",
                 several.join(", ")
             );
-            Err(Error::BadFields(vec![Fault::new(field, FaultReason::Contradiction, message)]))
+            Err(Error::field(field, FaultReason::Contradiction, message))
         }
     }
 }

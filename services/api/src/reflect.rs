@@ -54,6 +54,12 @@ fn schema() -> Result<&'static Schema, Error> {
     SCHEMA.as_ref().map_err(Error::internal)
 }
 
+/// Whether a service has a method.
+pub(crate) fn has_method(service: &str, method: &str) -> bool {
+    let found = schema().ok().and_then(|schema| schema.pool.get_service_by_name(service));
+    found.is_some_and(|service| service.methods().any(|known| known.name() == method))
+}
+
 /// The descriptor of a message type.
 pub(crate) fn descriptor<M: Name>() -> Result<MessageDescriptor, Error> {
     let name = M::full_name();

@@ -126,7 +126,7 @@ pub(crate) async fn record<R: Resource>(
 /// A stored record as it is computed with. It passed its check, so that nothing is lacking but in a damaged one.
 pub(crate) fn known<R: Resource>(record: &R) -> Result<R::Known, Error> {
     let name = || format!("{}/{}", R::COLLECTION, record.id());
-    record.known().map_err(|fault| Error::BadFields(vec![fault.under(&name())]))
+    record.known().map_err(|fault| fault.under(&name()).into())
 }
 
 pub(crate) async fn spots(

@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use prost::{Message, Name};
 use proto::v1;
 
-use crate::convert::{beam_survey, booking, sensor, shelter, spot, target, unit, unit_check};
+use crate::convert::{Reading, beam_survey, booking, sensor, shelter, spot, target, unit, unit_check};
 
 /// A record of the catalog as the protocol has it: its message, and the way between message and domain.
 pub trait Record: catalog::Resource + CsvRecord {
@@ -96,6 +96,48 @@ resource!(Unit, Unit, unit);
 resource!(Booking, Booking, booking);
 resource!(UnitCheck, UnitCheck, unit_check);
 resource!(BeamSurvey, BeamSurvey, beam_survey);
+
+/// Something that is done for one kind of record.
+pub(crate) trait ForKind {
+    /// What comes of it.
+    type Done;
+    /// Does it.
+    fn of<R: Record>(self) -> Self::Done;
+}
+
+/// Does something for a kind; nothing for none.
+pub(crate) fn for_kind<D: ForKind>(kind: v1::RecordKind, todo: D) -> Option<D::Done> {
+    match kind {
+        v1::RecordKind::Unspecified => None,
+        v1::RecordKind::Sensors => Some(todo.of::<SensorRecord>()),
+        v1::RecordKind::Spots => Some(todo.of::<SpotRecord>()),
+        v1::RecordKind::Shelters => Some(todo.of::<ShelterRecord>()),
+        v1::RecordKind::Targets => Some(todo.of::<TargetRecord>()),
+        v1::RecordKind::Units => Some(todo.of::<Unit>()),
+        v1::RecordKind::Bookings => Some(todo.of::<Booking>()),
+        v1::RecordKind::UnitChecks => Some(todo.of::<UnitCheck>()),
+        v1::RecordKind::BeamSurveys => Some(todo.of::<BeamSurvey>()),
+    }
+}
+
+/// Reads the kind of record that a field names.
+pub(crate) fn kind(reading: &mut Reading, field: &str, number: i32) -> Option<v1::RecordKind> {
+    let read = |kind| (kind != v1::RecordKind::Unspecified).then_some(kind);
+    reading.choice(field, number, read, v1::RecordKind::as_str_name)
+}
+
+/// Message and collection of every kind.
+pub(crate) fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
+    struct Names;
+    impl ForKind for Names {
+        type Done = (&'static str, &'static str);
+        fn of<R: Record>(self) -> Self::Done {
+            (R::Message::NAME, R::COLLECTION)
+        }
+    }
+    // Numbered from 1 without a gap.
+    (1..).map_while(|number| v1::RecordKind::try_from(number).ok()).filter_map(|kind| for_kind(kind, Names))
+}
 
 #[cfg(test)]
 mod tests {

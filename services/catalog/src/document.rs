@@ -6,7 +6,8 @@ use sqlx::Row as _;
 use sqlx::sqlite::SqliteRow;
 
 use crate::error::StoreError;
-use crate::store::{Store, Write, audit, timestamp};
+use crate::rows::timestamp;
+use crate::store::{Store, Write, audit};
 
 /// Bytes after which a page of documents ends: rules of a large event have 20 MB.
 const PAGE_BYTES: usize = 16 * 1024 * 1024;

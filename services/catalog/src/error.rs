@@ -5,7 +5,10 @@ use std::time::Duration;
 
 use domain::Fault;
 
-use crate::run::RunState;
+use crate::run::state::RunState;
+
+/// How long one statement of a caller may read.
+pub(crate) const MOST_READING: Duration = Duration::from_secs(20);
 
 /// Why the store could not do what it was asked.
 #[derive(Debug, thiserror::Error)]
@@ -192,6 +195,11 @@ pub enum StoreError {
 }
 
 impl StoreError {
+    /// A fault of a filter at a position, counted in characters from 1.
+    pub(crate) fn in_filter(at: usize, problem: impl Into<String>) -> Self {
+        Self::BadFilter { at, problem: problem.into() }
+    }
+
     /// Sorts what SQLite said into what a person can act on.
     pub(crate) fn from_sqlite(path: &Path, error: sqlx::Error) -> Self {
         let path = path.to_path_buf();
@@ -212,7 +220,7 @@ impl StoreError {
             (5 | 6, _) => Self::Locked { path },
             (_, READONLY_DBMOVED) => Self::Lost { path, detail: "it was moved or removed" },
             (8, _) => Self::ReadOnly { path },
-            (9, _) => Self::TooSlow(crate::store::MOST_READING),
+            (9, _) => Self::TooSlow(MOST_READING),
             (11 | 26, _) => Self::Corrupt { path, detail },
             (13, _) | (_, IOERR_WRITE) => Self::DiskFull { path },
             (14, _) => {

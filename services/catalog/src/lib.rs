@@ -10,6 +10,7 @@ pub mod exchange;
 pub mod filter;
 mod import;
 mod key;
+mod kinds;
 mod nearest;
 mod remove;
 mod report;
@@ -23,9 +24,12 @@ mod view;
 pub use document::Document;
 pub use error::StoreError;
 pub use import::{Commit, Existing, Fed, Feed, ImportMode, ImportOutcome, LISTED_FAULTS, Skip, feed};
+pub use kinds::{Resource, files_of, tables};
 pub use remove::{Purge, Purged, Referrers};
 pub use report::{NewReport, StoredReport};
-pub use resource::{ListQuery, Page, Resource, Stored, tables};
+pub use resource::{ListQuery, Page, Stored};
 pub use run::{FindingKey, FindingsQuery, NewRun, RunState, StoredRun};
-pub use store::{AuditEntry, Condition, OpenOptions, Store, Synchronous, Write, WriterWait, back_up, restore};
-pub use token::{NewToken, Role, StoredToken};
+pub use store::{
+    AuditEntry, Condition, OpenOptions, Role, Store, StoredToken, Synchronous, Write, WriterWait, back_up, restore,
+};
+pub use token::NewToken;

@@ -4,6 +4,7 @@ use jiff::Timestamp;
 use sqlx::{Row as _, Sqlite, Transaction};
 
 use crate::error::StoreError;
+use crate::kinds::references;
 use crate::store::{Store, Write, audit, safe};
 
 /// Names of others that a refusal lists at most.
@@ -20,18 +21,6 @@ pub enum Referrers {
     Leave,
 }
 
-/// Columns of records that name other records: table, column, and the collection of those.
-const REFERENCES: [(&str, &str, &str); 8] = [
-    ("units", "sensor", "sensors"),
-    ("beamSurveys", "sensor", "sensors"),
-    ("units", "lent_to", "bookings"),
-    ("bookings", "spot", "spots"),
-    ("bookings", "shelter", "shelters"),
-    ("unitChecks", "unit", "units"),
-    ("unitChecks", "target", "targets"),
-    ("beamSurveys", "target", "targets"),
-];
-
 /// Refuses where records refer to a record, or reports to what they were made of.
 pub(crate) async fn refuse_referred(
     tx: &mut Transaction<'static, Sqlite>,
@@ -39,10 +28,10 @@ pub(crate) async fn refuse_referred(
     id: &str,
 ) -> Result<(), StoreError> {
     let name = format!("{collection}/{id}");
-    let records = REFERENCES
-        .iter()
-        .filter(|(_, _, to)| *to == collection)
-        .map(|(from, column, _)| format!("SELECT '{from}/' || id AS name FROM {from} WHERE {column} = ?2"));
+    let records = references(collection).into_iter().map(|(from, columns)| {
+        let named: Vec<_> = columns.iter().map(|column| format!("{column} = ?2")).collect();
+        format!("SELECT '{from}/' || id AS name FROM {from} WHERE {}", named.join(" OR "))
+    });
     let reports =
         std::iter::once("SELECT 'reports/' || id AS name FROM reports WHERE source = ?1 AND ?2 <> ''".to_owned());
     let sql = records.chain(reports).collect::<Vec<_>>().join(" UNION ALL ");

@@ -5,7 +5,8 @@ use sqlx::Row as _;
 use sqlx::sqlite::SqliteRow;
 
 use crate::error::StoreError;
-use crate::store::{Store, Write, audit, crash_point, safe, timestamp};
+use crate::rows::timestamp;
+use crate::store::{Store, Write, audit, crash_point, safe};
 
 /// A report to be stored.
 #[derive(Debug, Clone)]

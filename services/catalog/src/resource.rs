@@ -2,85 +2,18 @@
 
 use std::collections::HashMap;
 
+use domain::Id;
 use domain::field::Value as Cell;
-use domain::record::{sensor, shelter, spot};
-use domain::{
-    BeamSurvey, Booking, Id, Record, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck, survey,
-};
 use jiff::Timestamp;
 use sqlx::sqlite::{SqliteConnection, SqliteRow};
 use sqlx::{Connection as _, Row as _, Sqlite, Transaction};
 
 use crate::error::StoreError;
 use crate::filter::{Filter, Value};
+use crate::kinds::Resource;
 use crate::remove::{Referrers, refuse_referred};
-use crate::rows::{Entries, Query, Values, columns, fill, hash, list_table, read, values};
-use crate::store::{Store, Write, audit, safe, timestamp};
-
-/// A record of the catalog. Another one is a table of fields in `domain`, its tables in a migration, and a line here.
-pub trait Resource: Record {
-    /// Its lists, each a table of its own.
-    #[doc(hidden)]
-    const LISTS: &'static [&'static dyn Entries<Self>];
-
-    /// What a filter may name.
-    #[must_use]
-    fn filters() -> Vec<crate::filter::Field> {
-        crate::filter::of::<Self>()
-    }
-}
-
-impl Resource for SensorRecord {
-    // Points of patterns go into options, which therefore come first.
-    const LISTS: &'static [&'static dyn Entries<Self>] = &[&sensor::OPTIONS, &sensor::PATTERNS, &sensor::DIAL];
-}
-impl Resource for SpotRecord {
-    const LISTS: &'static [&'static dyn Entries<Self>] = &[&spot::RELIEF];
-}
-impl Resource for ShelterRecord {
-    const LISTS: &'static [&'static dyn Entries<Self>] = &[&shelter::HOLES];
-}
-impl Resource for TargetRecord {
-    const LISTS: &'static [&'static dyn Entries<Self>] = &[];
-}
-impl Resource for Unit {
-    const LISTS: &'static [&'static dyn Entries<Self>] = &[];
-}
-impl Resource for UnitCheck {
-    const LISTS: &'static [&'static dyn Entries<Self>] = &[];
-}
-impl Resource for Booking {
-    const LISTS: &'static [&'static dyn Entries<Self>] = &[];
-}
-impl Resource for BeamSurvey {
-    const LISTS: &'static [&'static dyn Entries<Self>] = &[&survey::READINGS];
-}
-
-/// The tables of the records with their columns, as the tables of fields have them.
-#[must_use]
-pub fn tables() -> Vec<(String, Vec<String>)> {
-    let mut all = Vec::new();
-    add_tables::<SensorRecord>(&mut all);
-    add_tables::<SpotRecord>(&mut all);
-    add_tables::<ShelterRecord>(&mut all);
-    add_tables::<TargetRecord>(&mut all);
-    add_tables::<Unit>(&mut all);
-    add_tables::<UnitCheck>(&mut all);
-    add_tables::<Booking>(&mut all);
-    add_tables::<BeamSurvey>(&mut all);
-    all
-}
-
-fn add_tables<R: Resource>(all: &mut Vec<(String, Vec<String>)>) {
-    let with = |mut columns: Vec<String>, more: &[&str]| {
-        columns.extend(more.iter().map(|name| (*name).to_owned()));
-        columns
-    };
-    all.push((R::COLLECTION.to_owned(), with(columns(R::FIELDS), &["etag", "create_time", "update_time"])));
-    for list in R::LISTS {
-        all.push((list_table(R::COLLECTION, *list), with(list.columns(), &["owner", "place"])));
-    }
-}
+use crate::rows::{Query, Values, columns, fill, hash, list_table, read, timestamp, values};
+use crate::store::{Store, Write, audit, safe};
 
 /// A record as it is stored.
 #[derive(Debug, Clone, PartialEq)]

@@ -4,6 +4,7 @@
 use domain::Id;
 use domain::field::{Field, Given, Holds, List, Value, name_of, named};
 use domain::sensor::PROVENANCES;
+use jiff::Timestamp;
 use sqlx::sqlite::{SqliteArguments, SqliteRow};
 use sqlx::{Row as _, Sqlite, TypeInfo as _, ValueRef as _};
 
@@ -253,4 +254,9 @@ pub(crate) fn hash(hasher: &mut blake3::Hasher, values: &[Value]) {
             Value::Text(text) => hasher.update(b"t").update(&(text.len() as u64).to_le_bytes()).update(text.as_bytes()),
         };
     }
+}
+
+/// A stored time.
+pub(crate) fn timestamp(micros: i64) -> Result<Timestamp, StoreError> {
+    Timestamp::from_microsecond(micros).map_err(|error| StoreError::BadRecord(error.to_string()))
 }

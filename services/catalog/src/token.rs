@@ -1,57 +1,13 @@
 //! Tokens: who may call, and in which role. The secret itself never comes here, only its hash.
 
 use domain::Id;
-use std::collections::HashMap;
 
 use jiff::Timestamp;
-use sqlx::Row as _;
-use sqlx::sqlite::{SqliteConnection, SqliteRow};
 
 use crate::error::StoreError;
-use crate::store::{Store, Write, audit, timestamp};
+use crate::store::{Role, Store, StoredToken, Write, audit};
 
 const COLLECTION: &str = "tokens";
-
-/// What a token allows; each role allows all that the ones before it do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Role {
-    /// Look at everything, and compute what is not stored.
-    Read,
-    /// Also change records, start runs, derive and render.
-    Write,
-    /// Also read the audit trail.
-    Admin,
-}
-
-impl Role {
-    /// Every role, the least first.
-    pub const ALL: [Self; 3] = [Self::Read, Self::Write, Self::Admin];
-
-    /// The role as people write it.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Read => "read",
-            Self::Write => "write",
-            Self::Admin => "admin",
-        }
-    }
-
-    const fn column(self) -> &'static str {
-        match self {
-            Self::Read => "READ",
-            Self::Write => "WRITE",
-            Self::Admin => "ADMIN",
-        }
-    }
-
-    fn of_column(text: &str) -> Result<Self, StoreError> {
-        Self::ALL
-            .into_iter()
-            .find(|role| role.column() == text)
-            .ok_or_else(|| StoreError::BadRecord(format!("a token has the role {text}")))
-    }
-}
 
 /// A token to be stored.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -66,35 +22,6 @@ pub struct NewToken {
     pub role: Role,
     /// When it becomes worthless; never without one.
     pub expire_time: Option<Timestamp>,
-}
-
-/// A token as it is stored.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct StoredToken {
-    /// Who holds it.
-    pub name: String,
-    /// By which its row is found.
-    pub key: String,
-    /// Hash of its secret.
-    pub hash: [u8; 32],
-    /// What it allows.
-    pub role: Role,
-    /// When it was made.
-    pub create_time: Timestamp,
-    /// When it becomes worthless.
-    pub expire_time: Option<Timestamp>,
-    /// When it was made worthless.
-    pub revoke_time: Option<Timestamp>,
-    /// When it was last used, to the minute.
-    pub last_use_time: Option<Timestamp>,
-}
-
-impl StoredToken {
-    /// Whether it is worth anything at that time.
-    #[must_use]
-    pub fn is_good(&self, now: Timestamp) -> bool {
-        self.revoke_time.is_none() && self.expire_time.is_none_or(|end| now < end)
-    }
 }
 
 impl Store {
@@ -129,7 +56,7 @@ impl Store {
     /// The database fails.
     pub async fn tokens(&self) -> Result<Vec<StoredToken>, StoreError> {
         let rows = sqlx::query("SELECT * FROM tokens ORDER BY seq").fetch_all(&mut *self.reader().await?).await;
-        rows.map_err(|e| self.fail(e))?.iter().map(read).collect()
+        rows.map_err(|e| self.fail(e))?.iter().map(StoredToken::read).collect()
     }
 
     /// The token of a key.
@@ -181,30 +108,4 @@ impl Store {
             .map_err(|e| self.fail(e))?;
         self.commit(tx).await
     }
-}
-
-/// Every token by its key; a row that does not read lets nobody in.
-pub(crate) async fn all_tokens(connection: &mut SqliteConnection) -> Result<HashMap<String, StoredToken>, sqlx::Error> {
-    let rows = sqlx::query("SELECT * FROM tokens").fetch_all(connection).await?;
-    let tokens = rows.iter().map(|row| read(row).map_err(|error| sqlx::Error::Decode(error.into())));
-    tokens.map(|token| token.map(|token| (token.key.clone(), token))).collect()
-}
-
-fn read(row: &SqliteRow) -> Result<StoredToken, StoreError> {
-    let bad = |e: sqlx::Error| StoreError::BadRecord(e.to_string());
-    let time = |column: &str| -> Result<Option<Timestamp>, StoreError> {
-        row.try_get::<Option<i64>, _>(column).map_err(bad)?.map(timestamp).transpose()
-    };
-    let hash: Vec<u8> = row.try_get("hash").map_err(bad)?;
-    let role: String = row.try_get("role").map_err(bad)?;
-    Ok(StoredToken {
-        name: row.try_get("name").map_err(bad)?,
-        key: row.try_get("key").map_err(bad)?,
-        hash: hash.try_into().map_err(|_| StoreError::BadRecord("a token's hash is cut short".to_owned()))?,
-        role: Role::of_column(&role)?,
-        create_time: timestamp(row.try_get("create_time").map_err(bad)?)?,
-        expire_time: time("expire_time")?,
-        revoke_time: time("revoke_time")?,
-        last_use_time: time("last_use_time")?,
-    })
 }

@@ -65,6 +65,9 @@ async fn a_record_that_others_refer_to_is_kept_and_they_are_named() {
     assert!(of_target.contains(&named("unitChecks", &check)), "{of_target:?}");
     let of_target = refused_as::<TargetRecord>(&store, &survey_record.target).await;
     assert!(of_target.contains(&named("beamSurveys", &survey)), "{of_target:?}");
+    for target in [&booking_record.lure, &booking_record.fish] {
+        assert_eq!(refused_as::<TargetRecord>(&store, target).await, [named("bookings", &booking)]);
+    }
     // Asked for, it goes; and what nothing refers to goes without.
     store.delete::<SpotRecord>(&booking_record.spot, None, Referrers::Leave, &on_day(2)).await.unwrap();
     store.delete::<Booking>(&booking, None, Referrers::Refuse, &on_day(2)).await.unwrap();

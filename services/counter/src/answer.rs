@@ -1,20 +1,14 @@
 //! What is sent back: pages, redirects, and why something did not work.
 
 use axum::response::{IntoResponse as _, Response};
-use http::header::{CONTENT_TYPE, LOCATION, RETRY_AFTER};
+use http::header::{LOCATION, RETRY_AFTER};
 use http::{HeaderValue, StatusCode};
-use maud::{Markup, html};
+use maud::html;
 
 use crate::fields::encoded;
 use crate::page::{self, Tab};
 use crate::stop::Stop;
 use crate::visit::Visit;
-
-/// Markup as a page.
-pub(crate) fn markup(status: StatusCode, markup: Markup) -> Response {
-    let kind = (CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8"));
-    (status, [kind], markup.into_string()).into_response()
-}
 
 /// Sends the browser to another address.
 pub(crate) fn see(address: &str) -> Response {

@@ -4,9 +4,9 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-use crate::advise::Work;
-use crate::event::Deriving;
-use crate::shelf::Uploads;
+use crate::advise::work::Work;
+use crate::event::work::Deriving;
+use crate::shelf::uploads::Uploads;
 
 /// A desk that does nothing for so long is signed out.
 const IDLE: Duration = Duration::from_secs(12 * 3_600);

@@ -44,6 +44,11 @@ impl Fields {
     }
 }
 
+/// The fields of an address.
+pub(crate) fn query(raw: Option<String>) -> Fields {
+    Fields::read(raw.unwrap_or_default().as_bytes())
+}
+
 /// One value as it stands in an address.
 pub(crate) fn encoded(value: &str) -> String {
     form_urlencoded::byte_serialize(value.as_bytes()).collect()

@@ -4,43 +4,30 @@
 use std::panic::AssertUnwindSafe;
 use std::sync::Arc;
 
-use axum::body::Body;
 use axum::extract::{Request, State};
 use axum::middleware::Next;
 use axum::response::{IntoResponse as _, Response};
 use futures::FutureExt as _;
 use http::header::{
-    ACCEPT_LANGUAGE, CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, COOKIE, REFERRER_POLICY, SET_COOKIE,
+    ACCEPT_LANGUAGE, CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, REFERRER_POLICY, SET_COOKIE,
     X_CONTENT_TYPE_OPTIONS,
 };
-use http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode};
-use http_body_util::{BodyExt as _, Limited};
+use http::{HeaderMap, HeaderName, HeaderValue, StatusCode};
 use proto::v1;
 
 use crate::Counter;
 use crate::client::Client;
-use crate::desk::{Desk, random_id};
-use crate::fields::Fields;
+use crate::cookies::{DESK, LOOK, SHOP, cookie, remember_desk};
+use crate::desk::random_id;
 use crate::say::Look;
-use crate::shop::Shop;
+use crate::shop::kept::Shop;
 use crate::stop::Stop;
 use crate::visit::Visit;
 use crate::{answer, files, sign_in};
 
-/// Cookie of the desk.
-pub(crate) const DESK: &str = "lakebeam-desk";
-/// Cookie of language and unit.
-pub(crate) const LOOK: &str = "lakebeam-look";
-/// Cookie of what the shop is called and prints on.
-pub(crate) const SHOP: &str = "lakebeam-shop";
-/// Largest form, bytes.
-const MAX_FORM: usize = 1024 * 1024;
 /// What a page may load and do: its own style, script, pictures and fonts, and nothing else. No page of anybody may hold it in a frame.
 const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; font-src 'self'; \
                       connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
-
-/// Form of a page that the desk has sent, its mark checked.
-pub(crate) struct Posted(pub(crate) Fields);
 
 /// The gate.
 pub(crate) async fn gate(State(counter): State<Arc<Counter>>, request: Request, next: Next) -> Response {
@@ -96,7 +83,11 @@ async fn visited(counter: Arc<Counter>, mut request: Request, next: Next, number
             handled(&visit, request, next).await
         }
         Err(status) => match Stop::from(status) {
-            Stop::SignIn => sign_in::instead(&visit, request, next).await,
+            Stop::SignIn if sign_in::is_open(request.uri().path()) => {
+                request.extensions_mut().insert(visit.clone());
+                handled(&visit, request, next).await
+            }
+            Stop::SignIn => sign_in::instead(&visit, &request),
             stop => answer::stopped(&visit, &stop),
         },
     };
@@ -107,7 +98,7 @@ async fn visited(counter: Arc<Counter>, mut request: Request, next: Next, number
 }
 
 /// A page that panics fails alone.
-pub(crate) async fn handled(visit: &Visit, request: Request, next: Next) -> Response {
+async fn handled(visit: &Visit, request: Request, next: Next) -> Response {
     match AssertUnwindSafe(next.run(request)).catch_unwind().await {
         Ok(response) => response,
         Err(panic) => {
@@ -139,60 +130,6 @@ fn harden(headers: &mut HeaderMap, number: &str) {
     }
 }
 
-/// The value of a cookie.
-pub(crate) fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
-    let all = headers.get_all(COOKIE).iter().filter_map(|header| header.to_str().ok());
-    let mut pairs = all.flat_map(|header| header.split(';')).filter_map(|pair| pair.trim().split_once('='));
-    pairs.find(|(known, _)| *known == name).map(|(_, value)| value.to_owned())
-}
-
-/// Gives the browser the cookie of its desk, for as long as it is open.
-pub(crate) fn remember_desk(response: &mut Response, desk: &Desk, secure: bool) {
-    put_cookie(response, &format!("{DESK}={}; Path=/; HttpOnly; SameSite=Strict{}", desk.id, secured(secure)));
-}
-
-/// Gives the browser a cookie for a year.
-pub(crate) fn remember(response: &mut Response, name: &str, value: &str, secure: bool) {
-    let year = 365 * 24 * 3_600;
-    put_cookie(
-        response,
-        &format!("{name}={value}; Path=/; Max-Age={year}; HttpOnly; SameSite=Strict{}", secured(secure)),
-    );
-}
-
-const fn secured(secure: bool) -> &'static str {
-    if secure { "; Secure" } else { "" }
-}
-
-fn put_cookie(response: &mut Response, cookie: &str) {
-    if let Ok(cookie) = HeaderValue::from_str(cookie) {
-        response.headers_mut().append(SET_COOKIE, cookie);
-    }
-}
-
-/// Reads a form and checks its mark.
-pub(crate) async fn posted(visit: &Visit, request: Request) -> Result<Fields, Stop> {
-    let fields = Fields::read(&whole(request.into_body()).await?);
-    if visit.desk.marked(fields.get("mark")) { Ok(fields) } else { Err(Stop::BadForm) }
-}
-
-/// The bytes of a form.
-pub(crate) async fn whole(body: Body) -> Result<Vec<u8>, Stop> {
-    let body = Limited::new(body, MAX_FORM).collect().await.map_err(|_| Stop::TooLarge)?;
-    Ok(body.to_bytes().to_vec())
-}
-
-impl axum::extract::FromRequest<Arc<Counter>> for Posted {
-    type Rejection = Response;
-
-    async fn from_request(request: Request, _: &Arc<Counter>) -> Result<Self, Response> {
-        let visit = request.extensions().get::<Visit>().cloned();
-        let Some(visit) = visit else { return Err(StatusCode::INTERNAL_SERVER_ERROR.into_response()) };
-        debug_assert!(request.method() == Method::POST);
-        posted(&visit, request).await.map(Self).map_err(|stop| answer::stopped(&visit, &stop))
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -208,14 +145,5 @@ mod tests {
         };
         assert_eq!([None, Some("none"), Some("same-origin")].map(judged), [false; 3]);
         assert_eq!([Some("cross-site"), Some("same-site"), Some("")].map(judged), [true; 3]);
-    }
-
-    #[test]
-    fn cookies_are_found_among_others() {
-        let mut headers = HeaderMap::new();
-        headers.append(COOKIE, HeaderValue::from_static("a=1; lakebeam-desk=x=y"));
-        headers.append(COOKIE, HeaderValue::from_static("b=2"));
-        let read = |name| cookie(&headers, name);
-        assert_eq!((read("lakebeam-desk").as_deref(), read("b").as_deref(), read("c")), (Some("x=y"), Some("2"), None));
     }
 }

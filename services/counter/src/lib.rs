@@ -10,6 +10,7 @@ mod advise;
 mod answer;
 mod checks;
 mod client;
+mod cookies;
 mod desk;
 mod door;
 mod event;
@@ -17,6 +18,7 @@ mod fields;
 mod files;
 mod gate;
 mod page;
+mod posted;
 mod quantity;
 mod rentals;
 mod routes;
@@ -32,6 +34,7 @@ use std::sync::Arc;
 use reports::{ReportError, Speech};
 
 pub use client::Api;
+pub use routes::router;
 
 /// What the pages share.
 pub struct Counter {
@@ -87,10 +90,5 @@ impl Counter {
             desks: desk::Desks::new().map_err(CounterError::Random)?,
             secure: transport == Transport::Encrypted,
         }))
-    }
-
-    /// The pages as a service of HTTP.
-    pub fn router(self: &Arc<Self>) -> axum::Router {
-        routes::router(Arc::clone(self))
     }
 }

@@ -1,14 +1,15 @@
 //! What every page has: head, pages to go to, language and unit, and the place for what it says.
 
-use axum::response::Response;
-use http::StatusCode;
+use axum::response::{IntoResponse as _, Response};
+use http::header::CONTENT_TYPE;
+use http::{HeaderValue, StatusCode};
 use maud::{DOCTYPE, Markup, html};
 
 use crate::fields::encoded;
+use crate::files;
 use crate::say::{Look, Say, Unit};
 use crate::stop::Fault;
 use crate::visit::Visit;
-use crate::{answer, files};
 
 /// The pages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,6 +36,12 @@ impl Tab {
     ];
 }
 
+/// Markup as a page.
+fn markup(status: StatusCode, markup: Markup) -> Response {
+    let kind = (CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8"));
+    (status, [kind], markup.into_string()).into_response()
+}
+
 /// A whole page.
 pub(crate) fn whole(visit: &Visit, tab: Tab, title: &str, status: StatusCode, body: &Markup) -> Response {
     whole_with(visit, tab, title, status, body, &html! {})
@@ -49,9 +56,9 @@ pub(crate) fn whole_with(
     body: &Markup,
     more: &Markup,
 ) -> Response {
-    let Some(say) = visit.say() else { return answer::markup(status, body.clone()) };
+    let Some(say) = visit.say() else { return markup(status, body.clone()) };
     let shop = visit.shop.name(say);
-    answer::markup(
+    markup(
         status,
         html! {
             (DOCTYPE)

@@ -1,9 +1,6 @@
 //! Lengths and amounts as people type them.
 
-use crate::say::Unit;
-
-/// Metres in an international foot (exact, 1959 agreement).
-pub(crate) const FOOT: f64 = 0.3048;
+use crate::say::{FOOT, Unit};
 
 /// Reads `18 ft`, `18'`, `5.5 m`, `5,5`; a unit that is typed wins over the one of the field. Metres.
 pub(crate) fn length(text: &str, unit: Unit) -> Option<f64> {

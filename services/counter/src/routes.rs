@@ -10,14 +10,15 @@ use axum::routing::get;
 
 use crate::Counter;
 use crate::answer::{given, local, see, stopped};
-use crate::fields::Fields;
-use crate::gate::{self, Posted};
+use crate::fields::query;
+use crate::posted::Posted;
 use crate::say::{Look, Unit};
 use crate::stop::Stop;
 use crate::visit::Visit;
-use crate::{advise, checks, door, event, rentals, shelf, shop, sign_in};
+use crate::{advise, checks, cookies, door, event, gate, rentals, shelf, shop, sign_in};
 
-pub(crate) fn router(counter: Arc<Counter>) -> Router {
+/// The pages as a service of HTTP.
+pub fn router(counter: Arc<Counter>) -> Router {
     Router::new()
         .route("/", get(|| async { see("/advise") }))
         .route("/look", get(look))
@@ -35,18 +36,13 @@ pub(crate) fn router(counter: Arc<Counter>) -> Router {
         .with_state(counter)
 }
 
-/// The fields of an address.
-pub(crate) fn query(raw: Option<String>) -> Fields {
-    Fields::read(raw.unwrap_or_default().as_bytes())
-}
-
 /// Another language or unit; it changes only what is shown.
 async fn look(visit: Visit, RawQuery(raw): RawQuery) -> Response {
     let fields = query(raw);
     let language = Look::language(fields.get("language")).unwrap_or(visit.look.language);
     let unit = Unit::of(fields.get("unit")).unwrap_or(visit.look.unit);
     let mut response = see(local(fields.get("then")).unwrap_or("/"));
-    gate::remember(&mut response, gate::LOOK, &Look { language, unit }.cookie(), visit.counter.secure);
+    cookies::remember(&mut response, cookies::LOOK, &Look { language, unit }.cookie(), visit.counter.secure);
     response
 }
 

@@ -6,7 +6,8 @@ use std::collections::BTreeMap;
 use proto::v1;
 use reports::{LengthUnit, Speaker, put_in};
 
-use crate::quantity::FOOT;
+/// Metres in an international foot (exact, 1959 agreement).
+pub(crate) const FOOT: f64 = 0.3048;
 
 /// Languages of the pages, the first where a browser asks for none of them.
 const LANGUAGES: [(&str, &str, &str); 2] =

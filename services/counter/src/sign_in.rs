@@ -3,7 +3,6 @@
 use std::sync::Arc;
 
 use axum::extract::{RawQuery, Request, State};
-use axum::middleware::Next;
 use axum::response::Response;
 use http::{Method, StatusCode};
 use maud::html;
@@ -12,19 +11,20 @@ use proto::v1;
 use crate::Counter;
 use crate::answer::{local, see, stopped};
 use crate::client::Client;
-use crate::gate::{self, Posted, handled, posted, remember_desk};
+use crate::cookies::remember_desk;
+use crate::fields::query;
 use crate::page::{self, Tab, mark};
-use crate::routes::query;
+use crate::posted::{Posted, posted};
 use crate::stop::Stop;
 use crate::visit::Visit;
 
-/// Where nobody is signed in: the page of that, or the way to it. A form that was sent comes back after signing in.
-pub(crate) async fn instead(visit: &Visit, mut request: Request, next: Next) -> Response {
-    let path = request.uri().path();
-    if path == "/sign-in" || path == "/look" {
-        request.extensions_mut().insert(visit.clone());
-        return handled(visit, request, next).await;
-    }
+/// Whether an address is for those too who are not signed in.
+pub(crate) fn is_open(path: &str) -> bool {
+    path == "/sign-in" || path == "/look"
+}
+
+/// Where nobody is signed in: the way to the page of that. A form that was sent comes back after signing in.
+pub(crate) fn instead(visit: &Visit, request: &Request) -> Response {
     if request.method() == Method::GET {
         return stopped(visit, &Stop::SignIn);
     }
@@ -116,7 +116,7 @@ pub(crate) async fn leave(State(counter): State<Arc<Counter>>, visit: Visit, Pos
     counter.desks.close(&visit.desk.id);
     let mut response = see("/sign-in");
     if let Ok(desk) = counter.desks.open(None) {
-        gate::remember_desk(&mut response, &desk, counter.secure);
+        remember_desk(&mut response, &desk, counter.secure);
     }
     response
 }

@@ -10,7 +10,7 @@ use crate::Counter;
 use crate::client::Client;
 use crate::desk::Desk;
 use crate::say::{Look, Say};
-use crate::shop::Shop;
+use crate::shop::kept::Shop;
 
 /// A visit.
 #[derive(Clone)]

@@ -6,96 +6,12 @@
 
 use jiff::civil::Date;
 
-use crate::check::{Faults, plain};
-use crate::{Fault, Id, Provenance};
+use crate::check::Faults;
+use crate::{Fault, Id};
 
-/// Longest name for people, in characters.
-pub const MAX_NAME_CHARS: usize = 120;
-/// Longest notes, in characters.
-pub const MAX_NOTES_CHARS: usize = 2_000;
-
-/// Relative slack at an inclusive limit: a figure that stood exactly on the limit in kHz, µs or degrees may be off by
-/// some units in the last place after the conversion to SI and back.
-pub(crate) const LIMIT_SLACK: f64 = 1.0e-9;
-
-/// What a number may be, in the unit of its field's name.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Accepted {
-    /// Least.
-    pub low: f64,
-    /// Greatest.
-    pub high: f64,
-    /// Whether `low` itself is refused.
-    pub above_low: bool,
-    /// Unit as people write it; empty for plain numbers.
-    pub unit: &'static str,
-}
-
-/// From `low` to `high`, both accepted.
-#[must_use]
-pub const fn within(low: f64, high: f64, unit: &'static str) -> Accepted {
-    Accepted { low, high, above_low: false, unit }
-}
-
-/// Above `low`, up to `high`.
-#[must_use]
-pub const fn above(low: f64, high: f64, unit: &'static str) -> Accepted {
-    Accepted { low, high, above_low: true, unit }
-}
-
-impl Accepted {
-    /// Whether it takes a value; NaN is taken nowhere.
-    #[must_use]
-    pub fn holds(self, value: f64) -> bool {
-        let slack_low = LIMIT_SLACK * self.low.abs();
-        let slack_high = LIMIT_SLACK * self.high.abs();
-        let over = if self.above_low { value > self.low } else { value >= self.low - slack_low };
-        over && value <= self.high + slack_high
-    }
-}
-
-impl std::fmt::Display for Accepted {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let start = if self.above_low { "above " } else { "" };
-        write!(f, "{start}{} to {}", plain(self.low), plain(self.high))?;
-        if self.unit.is_empty() { Ok(()) } else { write!(f, " {}", self.unit) }
-    }
-}
-
-/// A figure as somebody gave it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Given {
-    /// The figure, in the unit of its field's name.
-    pub value: f64,
-    /// One standard deviation of it, in the same unit, where it is known.
-    pub spread: Option<f64>,
-    /// Where it comes from.
-    pub source: Provenance,
-}
-
-/// A figure of a record: not given, or given. What is not given stays so, and is resolved where it is used.
-pub type Figure = Option<Given>;
-
-impl Given {
-    /// A figure that is printed somewhere.
-    #[must_use]
-    pub const fn stated(value: f64) -> Self {
-        Self { value, spread: None, source: Provenance::Stated }
-    }
-}
-
-/// What a column of a store or a cell of a file holds.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Value {
-    /// Nothing.
-    Null,
-    /// A number.
-    Real(f64),
-    /// A whole number.
-    Whole(i64),
-    /// Text.
-    Text(String),
-}
+pub use crate::value::{
+    Accepted, Figure, Given, MAX_NAME_CHARS, MAX_NOTES_CHARS, Value, above, name_of, named, names, within,
+};
 
 /// One field of a record of type `R`.
 pub struct Field<R: 'static> {
@@ -444,6 +360,30 @@ impl<R> Field<R> {
     }
 }
 
+impl Faults {
+    /// The faults of a record's fields, each by itself.
+    pub(crate) fn of<R>(record: &R, fields: &[Field<R>]) -> Self {
+        let mut faults = Self::default();
+        for field in fields {
+            field.check(record, &mut faults);
+        }
+        faults
+    }
+
+    /// The faults of each entry of a list; names of fields are put together only where one is at fault. `own` adds what the
+    /// fields of an entry do to each other.
+    pub(crate) fn each<E>(&mut self, list: &str, entries: &[E], fields: &[Field<E>], own: impl Fn(&E, &mut Self)) {
+        for (index, entry) in entries.iter().enumerate() {
+            let mut inner = Self::of(entry, fields);
+            own(entry, &mut inner);
+            if !inner.found.is_empty() {
+                let at = format!("{list}[{index}]");
+                self.found.extend(inner.found.into_vec().into_iter().map(|fault| fault.under(&at)));
+            }
+        }
+    }
+}
+
 /// A list inside a record, of which a store keeps each entry as a row.
 pub struct List<R: 'static, E: 'static> {
     /// Path in the public API.
@@ -477,34 +417,4 @@ pub trait Record: Sized + Clone + Send + Sync + 'static {
     fn known(&self) -> Result<Self::Known, Fault>;
     /// Every fault of it, with field paths of the public API; empty when it is sound.
     fn check(&self) -> Vec<Fault>;
-}
-
-/// The names of a table of choices.
-#[must_use]
-pub const fn names<T, const N: usize>(choices: &[(&'static str, T); N]) -> [&'static str; N] {
-    let mut names = [""; N];
-    let mut at = 0;
-    while at < N {
-        #[allow(
-            clippy::indexing_slicing,
-            reason = "a constant is evaluated by the compiler, which refuses a wrong index"
-        )]
-        {
-            names[at] = choices[at].0;
-        }
-        at += 1;
-    }
-    names
-}
-
-/// The name of a choice.
-#[must_use]
-pub fn name_of<T: PartialEq>(choices: &[(&'static str, T)], value: &T) -> Option<&'static str> {
-    choices.iter().find(|(_, known)| known == value).map(|(name, _)| *name)
-}
-
-/// The choice of a name.
-#[must_use]
-pub fn named<T: Copy>(choices: &[(&'static str, T)], name: &str) -> Option<T> {
-    choices.iter().find(|(known, _)| *known == name).map(|(_, value)| *value)
 }

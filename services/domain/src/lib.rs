@@ -26,6 +26,7 @@ pub mod spot;
 pub mod survey;
 pub mod target;
 pub mod unit;
+pub mod value;
 pub mod wording;
 pub mod words;
 
@@ -34,7 +35,7 @@ pub use cancel::{Cancel, CancelOnDrop, Cancelled};
 pub use check::{MAX_DRAWS, looks_empty};
 pub use dial::DialError;
 pub use fault::{Fault, FaultList, FaultReason, MAX_FAULTS};
-pub use field::{MAX_NAME_CHARS, MAX_NOTES_CHARS, Record};
+pub use field::Record;
 pub use record::{OptionRecord, SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
 pub use sensor::{
     BeamOption, Confirmation, DialPoint, DialScale, Fact, GainDial, Money, PatternKind, PatternPoint, Provenance,
@@ -46,6 +47,7 @@ pub use spot::{BottomClass, Canopy, CanopyDensity, FishLayer, Position, Relief, 
 pub use survey::{BeamSurvey, SurveyOutcome, SurveyReading};
 pub use target::{FishClass, SphereMaterial, Target, TargetKind, TargetShape};
 pub use unit::{Unit, UnitCheck, UnitState, duplicate_serials};
+pub use value::{MAX_NAME_CHARS, MAX_NOTES_CHARS};
 
 /// The last segment of a resource name: lower-case letters, digits and hyphens, 1 to 63 characters, a letter first (AIP-122).
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]

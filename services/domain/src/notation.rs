@@ -4,11 +4,10 @@ use std::borrow::Cow;
 
 use acoustics::units::{Db, HalfAngle, Metres};
 
-use crate::check::plain;
-use crate::field::{Accepted, Given, named, names};
 use crate::scale::{Scale, scale_of, scale_of_word, words_of};
 use crate::sensor::PROVENANCES;
 use crate::spot::RELIEF_KINDS;
+use crate::value::{Accepted, Given, named, names, plain};
 use crate::{DialPoint, DialScale, PatternPoint, Point, Provenance, Relief};
 
 /// Reads a cell into a record, or says what is wrong with it.

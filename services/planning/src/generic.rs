@@ -158,7 +158,7 @@ pub fn class_weights(sensors: &[Sensor]) -> [f64; GenericUnit::ALL.len()] {
             .iter()
             .filter_map(|option| Some(GenericUnit::of(option.pattern.quoted()?, option.frequency.value)))
             .collect();
-        let share = 1.0 / crate::selection::count(classes.len().max(1));
+        let share = 1.0 / crate::selection::beam::count(classes.len().max(1));
         for class in classes {
             for (known, weight) in GenericUnit::ALL.iter().zip(&mut weights) {
                 if *known == class {
@@ -168,7 +168,7 @@ pub fn class_weights(sensors: &[Sensor]) -> [f64; GenericUnit::ALL.len()] {
         }
     }
     let sum: f64 = weights.iter().sum();
-    let even = 1.0 / crate::selection::count(weights.len());
+    let even = 1.0 / crate::selection::beam::count(weights.len());
     weights.map(|weight| if sum > 0.0 { weight / sum } else { even })
 }
 

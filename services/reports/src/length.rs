@@ -2,8 +2,7 @@
 
 use acoustics::units::Metres;
 
-use crate::settings::LengthUnit;
-use crate::wording::Wording;
+use crate::wording::{LengthUnit, Wording};
 
 /// Metres in an international foot (exact, 1959 agreement).
 const FOOT: f64 = 0.3048;

@@ -28,6 +28,7 @@ pub use error::{ReportError, TemplateFault};
 pub use job::{Job, Typeset};
 pub use logo::{Logo, MAX_LOGO_BYTES};
 pub use render::{Checked, Rendered, Renderer, Report, Sandbox, typeset};
-pub use settings::{LengthUnit, Paper, Settings};
+pub use settings::{Paper, Settings};
 pub use speech::{Speaker, Speech};
 pub use templates::{TemplateInfo, TemplateSource};
+pub use wording::LengthUnit;

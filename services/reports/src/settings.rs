@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::clean::clean;
 use crate::logo::Logo;
-use crate::wording::Wording;
+use crate::wording::{LengthUnit, Wording};
 
 /// How a report is presented.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,15 +25,6 @@ pub struct Settings {
     pub contact: String,
     /// Their mark, at the head of every page.
     pub logo: Option<Logo>,
-}
-
-/// Units of length.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum LengthUnit {
-    /// Metres.
-    Metres,
-    /// International feet.
-    Feet,
 }
 
 /// Paper sizes.

@@ -6,9 +6,8 @@ use proto::v1;
 
 use crate::document::told;
 use crate::error::ReportError;
-use crate::settings::LengthUnit;
 use crate::templates::built_in;
-use crate::wording::{Languages, Wording, languages};
+use crate::wording::{Languages, LengthUnit, Wording, languages};
 
 /// Longest part of a sentence, in characters.
 const MAX_PART: usize = 120;

@@ -10,7 +10,6 @@ use domain::{Part, Sentence};
 
 use crate::clean::clean;
 use crate::error::ReportError;
-use crate::settings::LengthUnit;
 use crate::templates::Files;
 
 /// Words that stand in figures, with their keys.
@@ -55,6 +54,15 @@ fn read(language: &str, files: &Files) -> Result<Words, ReportError> {
     let bytes = files.get(&file).ok_or_else(|| failed("there is no such file".to_owned()))?;
     let text = std::str::from_utf8(bytes).map_err(|e| failed(format!("{e}; save it as UTF-8")))?;
     Words::read(language, text).map_err(failed)
+}
+
+/// Units of length.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LengthUnit {
+    /// Metres.
+    Metres,
+    /// International feet.
+    Feet,
 }
 
 /// Words and a unit of length: everything that figures are told with.

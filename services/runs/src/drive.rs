@@ -17,8 +17,8 @@ use tokio_util::sync::CancellationToken;
 use tracing::{Instrument as _, Span};
 
 use crate::chunks::spots_of;
-use crate::engine::Inner;
 use crate::hash::{result_hash, spot_digest};
+use crate::inner::Inner;
 use crate::kernel::Evaluator;
 use crate::observer::ChunkEnd;
 use crate::pool::{ComputeError, Pending, said};

@@ -16,6 +16,7 @@ use crate::chunks::spots_per_chunk;
 use crate::clock::Clock;
 use crate::drive;
 use crate::error::RunError;
+use crate::inner::{Active, Inner, Limits};
 use crate::kernel::Kernel;
 use crate::observer::{Load, Observer};
 use crate::pool::{FreePools, Pool};
@@ -26,37 +27,6 @@ use crate::turns::Turns;
 const MOST_POOLS: usize = 8;
 /// How long `cancel` waits for the end of the run, which a chunk that is being stored may hold up.
 const CANCEL_PATIENCE: Duration = Duration::from_secs(5);
-
-/// What bounds the engine.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Limits {
-    /// Compute threads.
-    pub threads: usize,
-    /// Runs that are worked on at once.
-    pub active_runs: usize,
-    /// Runs that may wait for their turn.
-    pub waiting_runs: usize,
-    /// Runs of one caller that may wait for their turn.
-    pub waiting_runs_per_caller: usize,
-    /// Findings that one run may hold.
-    pub findings: u64,
-    /// Computations besides runs that may be in hand at once.
-    pub computations: usize,
-}
-
-impl Default for Limits {
-    fn default() -> Self {
-        Self {
-            threads: std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
-            // A second run keeps the threads busy while the first one's chunk is being stored.
-            active_runs: 2,
-            waiting_runs: 64,
-            waiting_runs_per_caller: 32,
-            findings: 2_000_000,
-            computations: 64,
-        }
-    }
-}
 
 /// A run to be started.
 #[derive(Debug, Clone)]
@@ -75,42 +45,6 @@ pub struct StartRun {
 #[derive(Clone)]
 pub struct RunEngine {
     pub(crate) inner: Arc<Inner>,
-}
-
-pub(crate) struct Inner {
-    pub(crate) store: Store,
-    pub(crate) limits: Limits,
-    pub(crate) clock: Arc<dyn Clock>,
-    pub(crate) kernel: Kernel,
-    pub(crate) pool: Pool,
-    /// One permit a run that is worked on.
-    pub(crate) turns: Arc<Turns>,
-    computations: Arc<Turns>,
-    /// For computations besides runs, one pool each: the threads of one pool help each other before they begin anything else, so
-    /// that a long computation would keep short ones of others waiting.
-    beside: FreePools,
-    observer: OnceLock<Arc<dyn Observer>>,
-    active: Mutex<HashMap<String, Active>>,
-    /// Asks every run to stop after the chunk in hand.
-    pub(crate) stopping: CancellationToken,
-    /// Drops whatever is still in hand.
-    pub(crate) abandon: CancellationToken,
-    tasks: TaskTracker,
-}
-
-impl Inner {
-    pub(crate) fn observer(&self) -> Option<&dyn Observer> {
-        self.observer.get().map(AsRef::as_ref)
-    }
-}
-
-/// A run that the engine has in hand.
-#[derive(Clone)]
-struct Active {
-    /// Who started it; none for a run that was taken up again.
-    actor: Option<String>,
-    cancel: CancellationToken,
-    progress: watch::Sender<Progress>,
 }
 
 impl RunEngine {

@@ -9,6 +9,8 @@ use schemars::JsonSchema;
 mod access;
 mod advise;
 mod derive;
+mod kind;
+mod name;
 mod report;
 
 pub(crate) use access::{AddToken, Audit, Credentials, Limits, Role, Tls, Token, TokenStep};
@@ -17,6 +19,8 @@ pub(crate) use derive::{
     Adopt, Assess, Derived, Draft, Fit, HandOut, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
     TakeBack,
 };
+pub(crate) use kind::Kind;
+pub(crate) use name::Name;
 pub(crate) use report::{
     CheckTemplate, LengthUnit, Look, Paper, PreviewTemplate, Report, Sheets, Template, TemplateStep,
 };
@@ -192,45 +196,6 @@ pub(crate) enum LogFormat {
     Json,
 }
 
-/// Kinds of record.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Kind {
-    Sensors,
-    Spots,
-    Shelters,
-    Targets,
-    Units,
-    Bookings,
-    UnitChecks,
-    BeamSurveys,
-}
-
-impl Kind {
-    pub(crate) const ALL: [Self; 8] = [
-        Self::Sensors,
-        Self::Spots,
-        Self::Shelters,
-        Self::Targets,
-        Self::Units,
-        Self::Bookings,
-        Self::UnitChecks,
-        Self::BeamSurveys,
-    ];
-
-    pub(crate) const fn name(self) -> &'static str {
-        match self {
-            Self::Sensors => "sensors",
-            Self::Spots => "spots",
-            Self::Shelters => "shelters",
-            Self::Targets => "targets",
-            Self::Units => "units",
-            Self::Bookings => "bookings",
-            Self::UnitChecks => "unit-checks",
-            Self::BeamSurveys => "beam-surveys",
-        }
-    }
-}
-
 /// File formats.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Format {
@@ -337,13 +302,6 @@ pub(crate) struct List {
     /// Only spots with this label.
     #[arg(long, conflicts_with = "filter")]
     pub(crate) label: Option<String>,
-}
-
-/// A resource name.
-#[derive(Debug, Args)]
-pub(crate) struct Name {
-    /// Such as spots/north-bar or runs/r7k2m.
-    pub(crate) name: String,
 }
 
 /// Remove a record, a run, a report or a derived document by its name.

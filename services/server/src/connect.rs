@@ -15,10 +15,10 @@ use tonic::transport::{Channel, Endpoint};
 use tonic::{Request, Status};
 
 use crate::cli::{Credentials, Global, OwnTemplates};
-use crate::exit::CliError;
+use crate::exit::{CliError, root_cause};
 use crate::secret;
 use crate::serve::{self, Running};
-use crate::tls::{self, root_cause};
+use crate::tls;
 
 /// Largest message either way; a whole page of findings fits many times.
 const MAX_MESSAGE_BYTES: usize = 64 * 1024 * 1024;

@@ -4,7 +4,6 @@ use std::process::ExitCode;
 
 use crate::output::error::describe;
 use crate::output::shown::complain;
-use crate::tls::root_cause;
 
 /// Why a verb did not simply succeed.
 #[derive(Debug)]
@@ -56,4 +55,13 @@ pub(crate) fn report(outcome: Outcome) -> ExitCode {
             ExitCode::from(4)
         }
     }
+}
+
+/// The innermost cause: transport errors wrap what happened in several layers of no help.
+pub(crate) fn root_cause(error: &dyn std::error::Error) -> String {
+    let mut cause = error;
+    while let Some(inner) = cause.source() {
+        cause = inner;
+    }
+    cause.to_string()
 }

@@ -26,14 +26,14 @@ use tower::Layer as _;
 use crate::cli::{self, Global, OwnTemplates};
 use crate::connections::{self, Connection, ConnectionLimits};
 use crate::doors::{DoorsLayer, Hosts, Scope};
-use crate::exit::{CliError, Outcome};
+use crate::exit::{CliError, Outcome, root_cause};
 use crate::metrics::Metrics;
 use crate::overload::OverloadLayer;
 use crate::pages::PagesLayer;
 use crate::renderer::PdfRenderer;
 use crate::sandbox;
 use crate::telemetry::Telemetry;
-use crate::tls::{self, root_cause};
+use crate::tls;
 
 /// How long streams and calls may take to end once the server is told to stop.
 const DRAIN: Duration = Duration::from_secs(2);
@@ -235,7 +235,7 @@ pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> 
         // Pages ask as any caller does: with an id, within the limits, and through the gate.
         let asked = call.layer(overload.layer(access.layer(routes.clone())));
         let transport = if settings.tls.is_some() { Transport::Encrypted } else { Transport::Plain };
-        Some(Counter::new(Api::new(asked), transport).map_err(|e| unreachable(&e))?.router())
+        Some(counter::router(Counter::new(Api::new(asked), transport).map_err(|e| unreachable(&e))?))
     } else {
         None
     };

@@ -16,9 +16,8 @@ use tracing_subscriber::util::SubscriberInitExt as _;
 use tracing_subscriber::{Layer, fmt};
 
 use crate::cli::{LogFormat, Serve};
-use crate::exit::CliError;
+use crate::exit::{CliError, root_cause};
 use crate::metrics::Metrics;
-use crate::tls::root_cause;
 
 /// Whose spans go to the collector. Those of the libraries would tell of the export itself, and so never end.
 const OURS: [&str; 4] = ["lakebeam", "api", "runs", "reports"];

@@ -68,12 +68,3 @@ fn read(file: &Path, holds: &str) -> Result<String, CliError> {
         file.display()
     )))
 }
-
-/// The innermost cause: transport errors wrap what happened in several layers of no help.
-pub(crate) fn root_cause(error: &dyn std::error::Error) -> String {
-    let mut cause = error;
-    while let Some(inner) = cause.source() {
-        cause = inner;
-    }
-    cause.to_string()
-}

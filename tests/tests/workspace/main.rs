@@ -1,4 +1,4 @@
-//! What the workspace promises about itself: the crate map, who may know which library, what lies at the top level, how
+//! What the workspace promises about itself: the crate map, no circle of files inside a crate, who may know which library, what lies at the top level, how
 //! long files get, and under which licences dependencies come.
 #![allow(
     clippy::unwrap_used,
@@ -8,10 +8,12 @@
     reason = "a broken promise ends a test at once"
 )]
 
+mod circles;
 mod crate_map;
 mod demo_catalog;
 mod licences;
 mod papers;
+mod rust_tokens;
 mod sources;
 
 use std::path::{Path, PathBuf};

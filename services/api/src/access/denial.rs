@@ -6,7 +6,7 @@ use catalog::Role;
 use jiff::Timestamp;
 use tonic_types::ErrorDetails;
 
-use crate::error::{RETRY_AFTER, Reason};
+use crate::error::reason::{RETRY_AFTER, Reason};
 
 /// Why a caller is refused. What is said of a token is said to its holder alone: whoever has not the whole of it only hears that it
 /// is unknown.

@@ -4,7 +4,7 @@
 //! ([`least_role`]); what is not in there is refused. The database is asked with every call: a token that is added or revoked
 //! while the service runs counts from the next call on.
 
-mod denial;
+pub(crate) mod denial;
 mod roles;
 mod secret;
 mod stream;

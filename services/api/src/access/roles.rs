@@ -1,6 +1,10 @@
-//! The least role of every method, in one table.
+//! The least role of every method: in one table, but for the standard methods of records.
 
 use catalog::Role;
+use heck::ToUpperCamelCase as _;
+
+use crate::reflect::has_method;
+use crate::resource::names;
 
 /// What a method asks of its caller.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -16,43 +20,15 @@ const READ: Need = Need::Role(Role::Read);
 const WRITE: Need = Need::Role(Role::Write);
 const ADMIN: Need = Need::Role(Role::Admin);
 
-/// Service, what its methods ask, the methods. A method that is not in here is refused to everybody; a test holds the table to the
-/// descriptor set.
+/// Verbs of the standard methods of records, and what they ask.
+const STANDARD: [(&str, Need); 6] =
+    [("Get", READ), ("List", READ), ("Create", WRITE), ("Record", WRITE), ("Update", WRITE), ("Delete", WRITE)];
+
+/// Service, what its methods ask, the methods, but for the standard ones of records. A method that is neither here nor one of
+/// those is refused to everybody; a test holds both to the descriptor set.
 const TABLE: &[(&str, Need, &[&str])] = &[
-    (
-        "lakebeam.v1.CatalogService",
-        READ,
-        &[
-            "GetSensor",
-            "ListSensors",
-            "GetSpot",
-            "ListSpots",
-            "GetShelter",
-            "ListShelters",
-            "GetTarget",
-            "ListTargets",
-            "ExportRecords",
-        ],
-    ),
-    (
-        "lakebeam.v1.CatalogService",
-        WRITE,
-        &[
-            "CreateSensor",
-            "UpdateSensor",
-            "DeleteSensor",
-            "CreateSpot",
-            "UpdateSpot",
-            "DeleteSpot",
-            "CreateShelter",
-            "UpdateShelter",
-            "DeleteShelter",
-            "CreateTarget",
-            "UpdateTarget",
-            "DeleteTarget",
-            "ImportRecords",
-        ],
-    ),
+    ("lakebeam.v1.CatalogService", READ, &["ExportRecords"]),
+    ("lakebeam.v1.CatalogService", WRITE, &["ImportRecords"]),
     (
         "lakebeam.v1.SelectionService",
         READ,
@@ -76,14 +52,6 @@ const TABLE: &[(&str, Need, &[&str])] = &[
         "lakebeam.v1.FleetService",
         READ,
         &[
-            "GetUnit",
-            "ListUnits",
-            "GetBooking",
-            "ListBookings",
-            "GetUnitCheck",
-            "ListUnitChecks",
-            "GetBeamSurvey",
-            "ListBeamSurveys",
             "GetFleetPlan",
             "ListFleetPlans",
             "GetUnitAssessment",
@@ -97,18 +65,6 @@ const TABLE: &[(&str, Need, &[&str])] = &[
         "lakebeam.v1.FleetService",
         WRITE,
         &[
-            "CreateUnit",
-            "UpdateUnit",
-            "DeleteUnit",
-            "CreateBooking",
-            "UpdateBooking",
-            "DeleteBooking",
-            "RecordUnitCheck",
-            "UpdateUnitCheck",
-            "DeleteUnitCheck",
-            "RecordBeamSurvey",
-            "UpdateBeamSurvey",
-            "DeleteBeamSurvey",
             "PlanFleet",
             "HandOutUnits",
             "TakeBackUnits",
@@ -140,7 +96,19 @@ const TABLE: &[(&str, Need, &[&str])] = &[
 pub fn least_role(path: &str) -> Option<Need> {
     let (service, method) = path.strip_prefix('/')?.split_once('/')?;
     let row = TABLE.iter().find(|(of, _, methods)| *of == service && methods.contains(&method));
-    row.map(|(_, need, _)| *need)
+    row.map(|(_, need, _)| *need).or_else(|| standard(service, method))
+}
+
+/// What a standard method of a record asks, if the service has such a method.
+fn standard(service: &str, method: &str) -> Option<Need> {
+    let of_records = |(verb, _): &&(&str, Need)| {
+        let noun = method.strip_prefix(verb);
+        // `ListUnitChecks` is of the collection `unitChecks`.
+        let plural = |collection: &str| noun == Some(collection.to_upper_camel_case().as_str());
+        names().any(|(message, collection)| if *verb == "List" { plural(collection) } else { noun == Some(message) })
+    };
+    let (_, need) = STANDARD.iter().find(of_records)?;
+    has_method(service, method).then_some(*need)
 }
 
 #[cfg(test)]
@@ -155,13 +123,19 @@ mod tests {
     }
 
     #[test]
-    fn every_method_is_in_the_table_once_and_no_other() {
+    fn every_method_has_a_role_and_stands_in_one_place() {
         let rows =
             TABLE.iter().flat_map(|(service, _, methods)| methods.iter().map(move |m| format!("/{service}/{m}")));
         let rows: Vec<_> = rows.filter(|path| path.starts_with("/lakebeam.")).collect();
         let once: BTreeSet<_> = rows.iter().cloned().collect();
         assert_eq!(once.len(), rows.len(), "a method stands twice");
-        assert_eq!(once, described(), "left: the table, right: the descriptor set");
+        let described = described();
+        assert_eq!(once.difference(&described).collect::<Vec<_>>(), [""; 0], "no such methods");
+        for path in &described {
+            let (service, method) = path.trim_start_matches('/').split_once('/').unwrap();
+            let places = usize::from(once.contains(path)) + usize::from(standard(service, method).is_some());
+            assert_eq!(places, 1, "{path} stands in {places} places: the table, or the standard methods of records");
+        }
     }
 
     #[test]
@@ -185,9 +159,17 @@ mod tests {
 
     #[test]
     fn a_method_that_is_not_in_the_table_has_no_role() {
-        for path in
-            ["", "/", "/lakebeam.v1.CatalogService/", "/lakebeam.v1.CatalogService/Nothing", "lakebeam", "/a/b/c"]
-        {
+        for path in [
+            "",
+            "/",
+            "/lakebeam.v1.CatalogService/",
+            "/lakebeam.v1.CatalogService/Nothing",
+            "/lakebeam.v1.CatalogService/GetBooking",
+            "/lakebeam.v1.FleetService/CreateUnitCheck",
+            "/lakebeam.v1.Nothing/GetSpot",
+            "lakebeam",
+            "/a/b/c",
+        ] {
             assert_eq!(least_role(path), None, "{path}");
         }
     }

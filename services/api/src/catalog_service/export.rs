@@ -7,24 +7,21 @@ use catalog::exchange::{csv, geojson, gpx, xlsx};
 use catalog::filter::Filter;
 use catalog::{FindingsQuery, ListQuery, Page, Stored, StoredRun};
 use domain::selection::RunInput;
-use domain::{
-    BeamSurvey, Booking, Cancel, FaultReason, Id, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit,
-    UnitCheck,
-};
+use domain::{Cancel, FaultReason, Id, SpotRecord};
 use futures::{StreamExt as _, TryStreamExt as _, stream};
 use proto::v1;
 use tonic::Status;
 use tonic::codegen::BoxStream;
 
-use super::import::{Kind, SPOTS_ONLY, kind};
+use super::import::SPOTS_ONLY;
 use crate::ahead::ahead;
 use crate::context::{Caller, Shared};
 use crate::convert::Reading;
 use crate::error::Error;
 use crate::json;
 use crate::parts::parts;
-use crate::resource::{Record, stored};
-use crate::selection_service::stored_run;
+use crate::resource::{ForKind, Record, for_kind, kind, stored};
+use crate::selection_service::stored::stored_run;
 
 /// Bytes of one chunk, as far as records can be cut there.
 const CHUNK_BYTES: usize = 64 * 1024;
@@ -59,7 +56,7 @@ pub(super) async fn export(
     let kind = kind(&mut reading, "kind", request.kind);
     let format = format(&mut reading, request.format);
     let of_spots = matches!(format, Some(Format::Gpx | Format::GeoJson));
-    if of_spots && kind.is_some_and(|kind| kind != Kind::Spots) {
+    if of_spots && kind.is_some_and(|kind| kind != v1::RecordKind::Spots) {
         reading.refuse("format", FaultReason::Contradiction, SPOTS_ONLY);
     }
     if !request.run.is_empty() && format != Some(Format::GeoJson) {
@@ -69,17 +66,29 @@ pub(super) async fn export(
     }
     let read = reading.finish(kind.zip(format), |_| Vec::new()).map_err(Error::BadFields)?;
     let Some((kind, format)) = read else { return Err(Error::internal("a request without faults has no kind")) };
-    match kind {
-        Kind::Sensors => file::<SensorRecord>(shared, format, &request.filter, caller),
-        Kind::Spots if format == Format::Gpx => waypoints(shared, &request.filter, caller),
-        Kind::Spots if format == Format::GeoJson => features(shared, (&request.filter, &request.run), caller).await,
-        Kind::Spots => file::<SpotRecord>(shared, format, &request.filter, caller),
-        Kind::Shelters => file::<ShelterRecord>(shared, format, &request.filter, caller),
-        Kind::Targets => file::<TargetRecord>(shared, format, &request.filter, caller),
-        Kind::Units => file::<Unit>(shared, format, &request.filter, caller),
-        Kind::Bookings => file::<Booking>(shared, format, &request.filter, caller),
-        Kind::UnitChecks => file::<UnitCheck>(shared, format, &request.filter, caller),
-        Kind::BeamSurveys => file::<BeamSurvey>(shared, format, &request.filter, caller),
+    match format {
+        Format::Gpx => waypoints(shared, &request.filter, caller),
+        Format::GeoJson => features(shared, (&request.filter, &request.run), caller).await,
+        Format::Csv | Format::JsonLines | Format::Xlsx => {
+            let file = for_kind(kind, File { shared, format, filter: &request.filter, caller });
+            file.ok_or_else(|| Error::internal("a request without faults has no kind"))?
+        }
+    }
+}
+
+/// A file of the records of a kind.
+struct File<'a> {
+    shared: &'a Arc<Shared>,
+    format: Format,
+    filter: &'a str,
+    caller: Option<Caller>,
+}
+
+impl ForKind for File<'_> {
+    type Done = Result<Chunks, Error>;
+
+    fn of<R: Record>(self) -> Self::Done {
+        file::<R>(self.shared, self.format, self.filter, self.caller)
     }
 }
 

@@ -6,10 +6,9 @@ use std::time::Duration;
 
 use catalog::exchange::{RowFault, Take, csv, gpx, xlsx};
 use catalog::{Commit, Existing, ImportMode, ImportOutcome, Skip};
-use domain::{
-    BeamSurvey, Booking, Cancel, Fault, FaultReason, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit,
-    UnitCheck,
-};
+use domain::{Cancel, Fault, FaultReason, SpotRecord};
+use futures::FutureExt as _;
+use futures::future::BoxFuture;
 use proto::v1;
 use proto::v1::import_records_request::Part;
 use tonic::{Request, Status, Streaming};
@@ -22,7 +21,7 @@ use crate::error::{Error, Reason};
 use crate::fleet_service::loan;
 use crate::json_lines;
 use crate::reflect::{Depth, missing};
-use crate::resource::Record;
+use crate::resource::{ForKind, Record, for_kind, kind};
 
 /// Bytes of one chunk.
 const CHUNK_BYTES: usize = 1024 * 1024;
@@ -44,22 +43,31 @@ pub(super) async fn import(
     let (header, bytes) = receive(request.into_inner(), shared.context.limits.upload_bytes, &mut held).await?;
     // The bytes count until the file has been read, whatever becomes of the call.
     let file = File { header, bytes, held };
-    match file.header.kind {
-        Kind::Sensors => store::<SensorRecord>(shared, file, caller).await,
-        Kind::Spots if file.header.format == Format::Gpx => {
-            store_read::<SpotRecord>(shared, file, caller, read_gpx).await
-        }
-        Kind::Spots => store::<SpotRecord>(shared, file, caller).await,
-        Kind::Shelters => store::<ShelterRecord>(shared, file, caller).await,
-        Kind::Targets => store::<TargetRecord>(shared, file, caller).await,
-        Kind::Units => store::<Unit>(shared, file, caller).await,
-        Kind::Bookings => {
-            let stored = store::<Booking>(shared, file, caller.clone()).await?;
-            loan::follow(shared, caller).await?;
-            Ok(stored)
-        }
-        Kind::UnitChecks => store::<UnitCheck>(shared, file, caller).await,
-        Kind::BeamSurveys => store::<BeamSurvey>(shared, file, caller).await,
+    let kind = file.header.kind;
+    let stored = if file.header.format == Format::Gpx {
+        store_read::<SpotRecord>(shared, file, caller.clone(), read_gpx).await?
+    } else {
+        let stored = for_kind(kind, Store { shared, file, caller: caller.clone() });
+        stored.ok_or_else(|| Error::internal("a header without faults has no kind"))?.await?
+    };
+    if kind == v1::RecordKind::Bookings {
+        loan::follow(shared, caller).await?;
+    }
+    Ok(stored)
+}
+
+/// Reads and stores a file of records.
+struct Store<'a> {
+    shared: &'a Shared,
+    file: File,
+    caller: Option<Caller>,
+}
+
+impl<'a> ForKind for Store<'a> {
+    type Done = BoxFuture<'a, Result<v1::ImportRecordsResponse, Error>>;
+
+    fn of<R: Record>(self) -> Self::Done {
+        store::<R>(self.shared, self.file, self.caller).boxed()
     }
 }
 
@@ -71,22 +79,10 @@ struct File {
 
 /// A header that has been read.
 struct Header {
-    kind: Kind,
+    kind: v1::RecordKind,
     format: Format,
     mode: ImportMode,
     defaults: BTreeMap<String, String>,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
-    Sensors,
-    Spots,
-    Shelters,
-    Targets,
-    Units,
-    Bookings,
-    UnitChecks,
-    BeamSurveys,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -161,7 +157,7 @@ fn read_header(header: v1::ImportHeader) -> Result<Header, Error> {
     let mut reading = Reading::default();
     let kind = kind(&mut reading, "kind", header.kind);
     let format = format(&mut reading, header.format);
-    if format == Some(Format::Gpx) && kind.is_some_and(|kind| kind != Kind::Spots) {
+    if format == Some(Format::Gpx) && kind.is_some_and(|kind| kind != v1::RecordKind::Spots) {
         reading.refuse("format", FaultReason::Contradiction, SPOTS_ONLY);
     }
     if header.defaults.len() > DEFAULTS {
@@ -184,22 +180,6 @@ fn read_header(header: v1::ImportHeader) -> Result<Header, Error> {
         Some((kind, format)) => Ok(Header { kind, format, mode, defaults }),
         None => Err(Error::internal("a header without faults has neither kind nor format")),
     }
-}
-
-/// Reads a kind of record.
-pub(super) fn kind(reading: &mut Reading, field: &str, number: i32) -> Option<Kind> {
-    let read = |kind| match kind {
-        v1::RecordKind::Unspecified => None,
-        v1::RecordKind::Sensors => Some(Kind::Sensors),
-        v1::RecordKind::Spots => Some(Kind::Spots),
-        v1::RecordKind::Shelters => Some(Kind::Shelters),
-        v1::RecordKind::Targets => Some(Kind::Targets),
-        v1::RecordKind::Units => Some(Kind::Units),
-        v1::RecordKind::Bookings => Some(Kind::Bookings),
-        v1::RecordKind::UnitChecks => Some(Kind::UnitChecks),
-        v1::RecordKind::BeamSurveys => Some(Kind::BeamSurveys),
-    };
-    reading.choice(field, number, read, v1::RecordKind::as_str_name)
 }
 
 fn format(reading: &mut Reading, number: i32) -> Option<Format> {

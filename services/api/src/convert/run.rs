@@ -1,6 +1,7 @@
 //! What a run is asked.
 
 use acoustics::units::{Angle, Db, Metres};
+use catalog::RunState;
 use domain::selection::{Goal, Lean, Settings};
 use domain::{Fault, FaultReason};
 use proto::v1;
@@ -143,6 +144,17 @@ pub(crate) fn each<T>(
         }
     }
     parsed
+}
+
+/// A state as the protocol names it.
+pub(crate) const fn state(state: RunState) -> v1::RunState {
+    match state {
+        RunState::Pending => v1::RunState::Pending,
+        RunState::Running => v1::RunState::Running,
+        RunState::Succeeded => v1::RunState::Succeeded,
+        RunState::Failed => v1::RunState::Failed,
+        RunState::Cancelled => v1::RunState::Cancelled,
+    }
 }
 
 #[cfg(test)]

@@ -1,6 +1,12 @@
 //! The stable reasons of errors, and the code of each.
 
+use std::time::Duration;
+
+use domain::FaultReason;
 use tonic::Code;
+
+/// How long a caller should wait before it tries again when the service is busy.
+pub(crate) const RETRY_AFTER: Duration = Duration::from_secs(1);
 
 /// The stable reason in the `ErrorInfo` of every error.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -170,5 +176,21 @@ impl Reason {
             Self::NoMethod => Code::Unimplemented,
             Self::StorageFault | Self::Internal => Code::Internal,
         }
+    }
+}
+
+/// A fault's reason as it stands in a field violation.
+#[must_use]
+pub const fn fault_reason(reason: FaultReason) -> &'static str {
+    match reason {
+        FaultReason::Missing => "MISSING",
+        FaultReason::NotFinite => "NOT_FINITE",
+        FaultReason::OutOfRange => "OUT_OF_RANGE",
+        FaultReason::TooLong => "TOO_LONG",
+        FaultReason::BadForm => "BAD_FORM",
+        FaultReason::Duplicate => "DUPLICATE",
+        FaultReason::Contradiction => "CONTRADICTION",
+        FaultReason::Unknown => "UNKNOWN",
+        FaultReason::More(_) => "MORE",
     }
 }

@@ -3,6 +3,8 @@
 use domain::{Fault, FaultReason};
 use tonic_types::FieldViolation;
 
+use super::reason::fault_reason;
+
 /// Room for a status in the trailers, bytes: clients of some languages refuse more than 8 KiB of them, and try again.
 const TRAILERS_BYTES: usize = 7_000;
 /// Of these, what the names of the trailers and the details besides violations take, the id of the request among them.
@@ -61,7 +63,7 @@ fn violation(fault: &Fault) -> FieldViolation {
     FieldViolation {
         field: shortened(&fault.field),
         description: shortened(&fault.message),
-        reason: super::fault_reason(fault.reason).to_owned(),
+        reason: fault_reason(fault.reason).to_owned(),
         localized_message: None,
     }
 }

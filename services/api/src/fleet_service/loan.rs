@@ -23,8 +23,8 @@ pub(super) async fn hand_out(
     message: v1::HandOutUnitsRequest,
     caller: Option<Caller>,
 ) -> Result<v1::HandOutUnitsResponse, Error> {
-    let booking = names::parse("booking", "bookings", &message.booking).map_err(one)?;
-    let booking = resolve::record::<Booking>(shared, "booking", &booking).await?.map_err(one)?;
+    let booking = names::parse("booking", "bookings", &message.booking)?;
+    let booking = resolve::record::<Booking>(shared, "booking", &booking).await??;
     let ids = if message.units.is_empty() {
         if message.plan.is_empty() {
             let text =
@@ -32,7 +32,7 @@ pub(super) async fn hand_out(
             return Err(Error::field("units", FaultReason::Missing, text.to_owned()));
         }
         let plan: v1::FleetPlan = documents::get(shared, "plan", &message.plan).await?;
-        planned(&plan, &booking.id).map_err(one)?
+        planned(&plan, &booking.id)?
     } else {
         named(&message.units)?
     };
@@ -74,7 +74,7 @@ pub(super) async fn take_back(
                 "units are left out, and so is booking; accepted: one of the two; name the units, or who had them";
             return Err(Error::field("units", FaultReason::Missing, text.to_owned()));
         }
-        let booking = names::parse("booking", "bookings", &message.booking).map_err(one)?;
+        let booking = names::parse("booking", "bookings", &message.booking)?;
         held(shared, &booking).await?
     } else {
         units(shared, &named(&message.units)?).await?
@@ -105,10 +105,6 @@ fn back(message: &v1::TakeBackUnitsRequest) -> Result<Back, Error> {
         }
     };
     reading.finish(to, |_| Vec::new()).map_err(Error::BadFields)
-}
-
-fn one(fault: Fault) -> Error {
-    Error::BadFields(vec![fault])
 }
 
 /// Units by name, each once.

@@ -74,7 +74,7 @@ fn both<A, B>(a: Result<A, Fault>, b: Result<B, Fault>) -> Result<(A, B), Error>
 
 /// Fits a beam to a stored survey and stores the fit.
 pub(super) async fn fit(shared: &Shared, name: &str, caller: Option<Caller>) -> Result<v1::BeamFit, Error> {
-    let id = names::parse("survey", "beamSurveys", name).map_err(|fault| Error::BadFields(vec![fault]))?;
+    let id = names::parse("survey", "beamSurveys", name)?;
     let survey = shared.store().get::<BeamSurvey>(&id).await?.record;
     let sensor = resolve::record::<SensorRecord>(shared, "option", &survey.sensor).await?;
     let target = resolve::record::<TargetRecord>(shared, "target", &survey.target).await?;

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use catalog::{FindingKey, FindingsQuery, StoredRun};
-use domain::selection::{Finding, RunInput};
+use domain::selection::RunInput;
 use domain::{Cancel, FaultReason, Id};
 use futures::{StreamExt as _, TryStreamExt as _};
 use planning::selection::Prepared;
@@ -12,7 +12,7 @@ use proto::v1;
 use tonic::Status;
 use tonic::codegen::BoxStream;
 
-use super::{one, stored_run};
+use super::stored::stored_run;
 use crate::ahead::ahead;
 use crate::context::{Caller, Shared};
 use crate::convert::finding::{FindingWriter, step};
@@ -47,7 +47,7 @@ pub(super) async fn select(shared: &Shared, parent: &str, spot: &str, max_rank: 
 }
 
 fn spot_index(input: &RunInput, field: &str, name: &str) -> Result<usize, Error> {
-    let id = names::parse(field, "spots", name).map_err(one)?;
+    let id = names::parse(field, "spots", name)?;
     input.spots.iter().position(|s| s.id == id).ok_or_else(|| {
         let text = format!("{field} is '{name}', which is no spot of this run; accepted: one of its spots");
         Error::field(field, FaultReason::Unknown, text)
@@ -117,32 +117,6 @@ async fn page(
     Ok((messages, found.last().filter(|_| full).map(FindingKey::of)))
 }
 
-/// Every finding of a run in order, a spot at a time.
-pub(crate) async fn each_spot(shared: &Shared, run: &StoredRun, mut take: impl FnMut(&[Finding])) -> Result<(), Error> {
-    let mut after = None;
-    let mut spot: Vec<Finding> = Vec::new();
-    loop {
-        let query = FindingsQuery { after, limit: MAX_PAGE, ..FindingsQuery::default() };
-        let found = shared.store().findings(run, &query).await?;
-        let full = found.len() >= MAX_PAGE as usize;
-        for finding in found {
-            after = Some(FindingKey::of(&finding));
-            if spot.first().is_some_and(|first| first.spot != finding.spot) {
-                take(&spot);
-                spot.clear();
-            }
-            spot.push(finding);
-        }
-        if !full {
-            break;
-        }
-    }
-    if !spot.is_empty() {
-        take(&spot);
-    }
-    Ok(())
-}
-
 /// How each option did over all spots, best first.
 pub(super) async fn summarize(
     shared: &Shared,
@@ -168,7 +142,7 @@ pub(super) async fn explain(
     name: &str,
     caller: Option<&Caller>,
 ) -> Result<v1::ExplainFindingResponse, Error> {
-    let mut parsed = names::parse_finding("name", name).map_err(one)?;
+    let mut parsed = names::parse_finding("name", name)?;
     parsed.run = ids::whole(shared, "name", "runs", &parsed.run).await?;
     let run = shared.store().run(parsed.run.as_str()).await?;
     let input = shared.input(&run).await?;

@@ -5,14 +5,14 @@ mod export;
 mod findings;
 mod inline;
 mod recommend;
+pub(crate) mod stored;
 mod watch;
 
-pub(crate) use findings::each_spot;
 pub(crate) use recommend::of_spots;
 
 use std::sync::Arc;
 
-use catalog::{RunState, StoredRun};
+use catalog::StoredRun;
 use domain::FaultReason;
 use prost::Message as _;
 use proto::v1;
@@ -28,7 +28,7 @@ use crate::ids;
 use crate::paging::{Listing, page_size};
 use crate::request::{Incoming, whole};
 use crate::resolve;
-use crate::resource::timestamp;
+use stored::{run_message, stored_run};
 
 /// Longest request id, in characters.
 const MAX_REQUEST_ID: usize = 64;
@@ -114,7 +114,7 @@ impl SelectionService for SelectionHandlers {
 
     async fn delete_run(&self, request: Request<v1::DeleteRunRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
-        let id = crate::names::parse("name", "runs", &message.name).map_err(one)?;
+        let id = crate::names::parse("name", "runs", &message.name).map_err(Error::from)?;
         let write = self.shared.write(caller);
         let gone = self.shared.store().delete_run(id.as_str(), referrers(message.force), &write).await;
         Ok(Response::new(gone.map_err(Error::from)?))
@@ -176,10 +176,6 @@ impl SelectionService for SelectionHandlers {
     }
 }
 
-fn one(fault: domain::Fault) -> Error {
-    Error::BadFields(vec![fault])
-}
-
 /// The caller's own name for a request; none when it is empty.
 fn request_id(given: &str) -> Result<Option<String>, Error> {
     let chars = given.chars().count();
@@ -200,40 +196,4 @@ fn used_before(request_id: &str, run: &StoredRun) -> Error {
         run.id
     );
     Error::field("request_id", FaultReason::Duplicate, text)
-}
-
-/// The run of a name.
-pub(crate) async fn stored_run(shared: &Shared, field: &str, name: &str) -> Result<StoredRun, Error> {
-    let id = ids::read(shared, field, "runs", name).await?;
-    Ok(shared.store().run(id.as_str()).await?)
-}
-
-/// A state as the protocol names it.
-pub(crate) const fn state(state: RunState) -> v1::RunState {
-    match state {
-        RunState::Pending => v1::RunState::Pending,
-        RunState::Running => v1::RunState::Running,
-        RunState::Succeeded => v1::RunState::Succeeded,
-        RunState::Failed => v1::RunState::Failed,
-        RunState::Cancelled => v1::RunState::Cancelled,
-    }
-}
-
-/// A run as the protocol has it.
-pub(crate) fn run_message(run: &StoredRun) -> Result<v1::Run, Error> {
-    let spec = v1::RunSpec::decode(run.spec.as_slice()).map_err(Error::internal)?;
-    Ok(v1::Run {
-        name: format!("runs/{}", run.id),
-        spec: Some(spec),
-        state: state(run.state).into(),
-        spot_count: i32::try_from(run.spot_count).unwrap_or(i32::MAX),
-        option_count: i32::try_from(run.option_count).unwrap_or(i32::MAX),
-        findings_done: i64::try_from(run.findings_done).unwrap_or(i64::MAX),
-        findings_total: i64::try_from(run.findings_total()).unwrap_or(i64::MAX),
-        error: run.error.clone(),
-        create_time: Some(timestamp(run.create_time)),
-        start_time: run.start_time.map(timestamp),
-        end_time: run.end_time.map(timestamp),
-        result_hash: run.result_hash.clone(),
-    })
 }

@@ -9,7 +9,7 @@ use tokio::sync::watch::Receiver;
 use tonic::Status;
 use tonic::codegen::BoxStream;
 
-use super::run_message;
+use super::stored::run_message;
 use crate::ahead::ahead;
 use crate::context::Shared;
 use crate::error::Error;

@@ -2,9 +2,6 @@
 
 use domain::field::Holds;
 
-use crate::resource::Resource;
-use crate::rows::list_table;
-
 /// A field that a filter may name.
 #[derive(Debug, Clone)]
 pub struct Field {
@@ -33,22 +30,6 @@ pub(crate) enum Kind {
     Flag,
     /// A time; stored in microseconds.
     Time,
-}
-
-/// Everything that a filter of a record may name.
-pub(crate) fn of<R: Resource>() -> Vec<Field> {
-    let mut found = fields(R::FIELDS);
-    for list in R::LISTS {
-        let place = (list_table(R::COLLECTION, *list), R::COLLECTION);
-        found.extend(list.filters().into_iter().map(|field| Field {
-            name: format!("{}.{}", list.path(), field.name),
-            list: Some(place.clone()),
-            ..field
-        }));
-    }
-    let time = |name: &str| Field { name: name.to_owned(), kind: Kind::Time, sql: name.to_owned(), list: None };
-    found.extend([time("create_time"), time("update_time")]);
-    found
 }
 
 /// The fields of a record, or of an entry of a list, that have a column.

@@ -16,7 +16,7 @@ mod render;
 mod token;
 
 pub use field::Field;
-pub(crate) use field::{fields, of};
+pub(crate) use field::{Kind, fields};
 pub(crate) use render::Value;
 
 use crate::error::StoreError;
@@ -43,7 +43,7 @@ impl Filter {
         let given = text.chars().count();
         if given > MAX_CHARS {
             let problem = format!("the filter has {given} characters; accepted: up to {MAX_CHARS}; shorten it");
-            return Err(bad(MAX_CHARS, problem));
+            return Err(StoreError::in_filter(MAX_CHARS, problem));
         }
         let expression = parse::parse(token::tokens(text)?, given + 1)?;
         let (sql, values) = render::render(&expression, fields)?;
@@ -59,11 +59,6 @@ impl Filter {
     pub(crate) fn values(&self) -> &[Value] {
         &self.values
     }
-}
-
-/// A fault at a position, counted in characters from 1.
-fn bad(at: usize, problem: impl Into<String>) -> StoreError {
-    StoreError::BadFilter { at, problem: problem.into() }
 }
 
 #[cfg(test)]

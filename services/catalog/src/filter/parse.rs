@@ -5,7 +5,6 @@
 //! unit       = [ "NOT" | "-" ] simple     simple = "(" filter ")" | field sign value
 //! ```
 
-use super::bad;
 use super::token::{Compare, Token};
 use crate::error::StoreError;
 
@@ -46,8 +45,10 @@ pub(crate) fn parse(tokens: Vec<(usize, Token)>, end: usize) -> Result<Expressio
     let expression = parser.all(0)?;
     match parser.tokens.next() {
         None => Ok(expression),
-        Some((at, Token::Close)) => Err(bad(at, "this ')' closes nothing; drop it")),
-        Some((at, token)) => Err(bad(at, format!("{token} is not expected here; join comparisons by AND or OR"))),
+        Some((at, Token::Close)) => Err(StoreError::in_filter(at, "this ')' closes nothing; drop it")),
+        Some((at, token)) => {
+            Err(StoreError::in_filter(at, format!("{token} is not expected here; join comparisons by AND or OR")))
+        }
     }
 }
 
@@ -87,7 +88,7 @@ impl Parser {
     fn unit(&mut self, depth: usize) -> Result<Expression, StoreError> {
         if depth > MAX_DEPTH {
             let problem = format!("parentheses and NOT are nested deeper than {MAX_DEPTH} levels; simplify the filter");
-            return Err(bad(self.position(), problem));
+            return Err(StoreError::in_filter(self.position(), problem));
         }
         if self.take_word("NOT") || self.take_word("-") {
             return Ok(Expression::Not(Box::new(self.unit(depth + 1)?)));
@@ -96,10 +97,11 @@ impl Parser {
             let inner = self.all(depth + 1)?;
             return match self.tokens.next() {
                 Some((_, Token::Close)) => Ok(inner),
-                Some((at, token)) => {
-                    Err(bad(at, format!("{token} is not expected here; close the parenthesis, or join by AND or OR")))
-                }
-                None => Err(bad(self.end, "a closing ')' is missing; add it")),
+                Some((at, token)) => Err(StoreError::in_filter(
+                    at,
+                    format!("{token} is not expected here; close the parenthesis, or join by AND or OR"),
+                )),
+                None => Err(StoreError::in_filter(self.end, "a closing ')' is missing; add it")),
             };
         }
         match self.tokens.next() {
@@ -111,10 +113,13 @@ impl Parser {
                 }
                 None => self.comparison(at, word).map(Expression::Comparison),
             },
-            Some((at, token)) => {
-                Err(bad(at, format!("{token} stands where a field is expected; write field, sign, value")))
+            Some((at, token)) => Err(StoreError::in_filter(
+                at,
+                format!("{token} stands where a field is expected; write field, sign, value"),
+            )),
+            None => {
+                Err(StoreError::in_filter(self.end, "a comparison is missing at the end; write field, sign, value"))
             }
-            None => Err(bad(self.end, "a comparison is missing at the end; write field, sign, value")),
         }
     }
 
@@ -122,13 +127,13 @@ impl Parser {
         self.comparisons += 1;
         if self.comparisons > MAX_COMPARISONS {
             let problem = format!("the filter has more than {MAX_COMPARISONS} comparisons; ask in parts");
-            return Err(bad(at, problem));
+            return Err(StoreError::in_filter(at, problem));
         }
         let position = self.position();
         let Some((_, Token::Compare(compare))) = self.tokens.next_if(|(_, token)| matches!(token, Token::Compare(_)))
         else {
             let problem = format!("a sign must follow '{field}'; accepted: = != < <= > >= or :");
-            return Err(bad(position, problem));
+            return Err(StoreError::in_filter(position, problem));
         };
         match self.tokens.next() {
             Some((value_at, Token::Word(value))) => {
@@ -139,7 +144,7 @@ impl Parser {
             }
             other => {
                 let position = other.map_or(self.end, |(at, _)| at);
-                Err(bad(position, format!("a value must follow '{field} {}'", compare.sign())))
+                Err(StoreError::in_filter(position, format!("a value must follow '{field} {}'", compare.sign())))
             }
         }
     }

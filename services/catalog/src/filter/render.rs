@@ -1,6 +1,5 @@
 //! From an expression to SQL: fields from the list, values bound.
 
-use super::bad;
 use super::field::{Field, Kind};
 use super::parse::{Comparison, Expression};
 use super::token::Compare;
@@ -70,7 +69,7 @@ fn named<'f>(fields: &'f [Field], comparison: &Comparison) -> Result<&'f Field, 
             Some(known) => format!("perhaps {known} is meant"),
             None => format!("accepted: {}", names.join(", ")),
         };
-        bad(comparison.at, format!("there is no field '{}'; {advice}", comparison.field))
+        StoreError::in_filter(comparison.at, format!("there is no field '{}'; {advice}", comparison.field))
     })
 }
 
@@ -79,11 +78,11 @@ fn test(field: &Field, comparison: &Comparison) -> Result<(String, Value), Store
     let Comparison { compare, value, value_at, .. } = comparison;
     let refused = || {
         let problem = format!("'{value}' does not fit {}; accepted: {}", field.name, field.accepts());
-        bad(*value_at, problem)
+        StoreError::in_filter(*value_at, problem)
     };
     let only_equal = |problem: &str| match compare {
         Compare::Equal | Compare::NotEqual | Compare::Has => Ok(()),
-        _ => Err(bad(comparison.at, format!("{} {problem}; accepted: = and !=", field.name))),
+        _ => Err(StoreError::in_filter(comparison.at, format!("{} {problem}; accepted: = and !=", field.name))),
     };
     // Of everything but text, `:` is "has this value".
     let sign = if *compare == Compare::Has { "=" } else { compare.sign() };

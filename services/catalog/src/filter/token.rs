@@ -1,6 +1,5 @@
 //! Words, values and signs of a filter, with their positions.
 
-use super::bad;
 use crate::error::StoreError;
 
 /// A part of a filter.
@@ -82,7 +81,7 @@ pub(crate) fn tokens(text: &str) -> Result<Vec<(usize, Token)>, StoreError> {
                 let problem = format!(
                     "'{c}' is not expected; accepted: fields, comparisons, AND, OR, NOT, text in double quotes"
                 );
-                return Err(bad(at, problem));
+                return Err(StoreError::in_filter(at, problem));
             }
         };
         found.push((at, token));
@@ -103,7 +102,7 @@ fn quoted(chars: &mut impl Iterator<Item = (char, usize)>, at: usize) -> Result<
             Some(('"', _)) => return Ok(text),
             Some(('\\', _)) => text.extend(chars.next().map(|(c, _)| c)),
             Some((c, _)) => text.push(c),
-            None => return Err(bad(at, "the text has no closing quote; add one")),
+            None => return Err(StoreError::in_filter(at, "the text has no closing quote; add one")),
         }
     }
 }

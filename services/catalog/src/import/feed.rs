@@ -9,7 +9,8 @@ use tokio::sync::mpsc;
 
 use crate::error::StoreError;
 use crate::exchange::{Ids, Parsed, RowFault};
-use crate::resource::{Resource, Rows};
+use crate::kinds::Resource;
+use crate::resource::Rows;
 
 /// Parts under way at once.
 const PARTS: usize = 4;

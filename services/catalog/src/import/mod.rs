@@ -15,7 +15,7 @@ use sqlx::{Row as _, Sqlite, SqliteConnection, Transaction};
 use self::feed::{ImportMessage, Part, Ready, row_fault};
 use crate::error::StoreError;
 use crate::exchange::RowFault;
-use crate::resource::Resource;
+use crate::kinds::Resource;
 use crate::rows::{Values, bind, columns, list_table};
 use crate::store::{Store, Write, audit, crash_point, safe};
 

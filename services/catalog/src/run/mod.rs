@@ -1,6 +1,7 @@
 //! Durable runs: what was asked, what is done, what was found.
 
 mod finding;
+pub(crate) mod state;
 
 use domain::selection::RunInput;
 use jiff::Timestamp;
@@ -8,50 +9,16 @@ use sqlx::sqlite::SqliteRow;
 use sqlx::{Row as _, Sqlite};
 
 use crate::error::StoreError;
-use crate::store::{Store, Write, audit, crash_point, safe, timestamp};
+use crate::rows::timestamp;
+use crate::store::{Store, Write, audit, crash_point, safe};
 use crate::view::{RunInputView, decode, encode};
 
 pub use finding::{FindingKey, FindingsQuery};
+pub use state::RunState;
 
 const COLLECTION: &str = "runs";
 const COLUMNS: &str = "seq, id, request_id, spec, state, spot_count, option_count, chunk_spots, findings_done, \
      cancel_requested, error, result_hash, create_time, start_time, end_time";
-/// States of a run.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum RunState {
-    /// Stored, not begun.
-    Pending,
-    /// Being worked on.
-    Running,
-    /// All findings stored.
-    Succeeded,
-    /// Ended by an error.
-    Failed,
-    /// Ended on request.
-    Cancelled,
-}
-
-impl RunState {
-    const ALL: [Self; 5] = [Self::Pending, Self::Running, Self::Succeeded, Self::Failed, Self::Cancelled];
-
-    /// Its name, as the table of runs has it.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Pending => "PENDING",
-            Self::Running => "RUNNING",
-            Self::Succeeded => "SUCCEEDED",
-            Self::Failed => "FAILED",
-            Self::Cancelled => "CANCELLED",
-        }
-    }
-
-    /// Whether the run has ended.
-    #[must_use]
-    pub const fn is_final(self) -> bool {
-        matches!(self, Self::Succeeded | Self::Failed | Self::Cancelled)
-    }
-}
 
 /// A run to be stored.
 #[derive(Debug, Clone)]

@@ -5,9 +5,6 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use tokio::sync::watch;
 
-use super::Store;
-use crate::error::StoreError;
-
 /// Whether the database works.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Condition {
@@ -50,6 +47,10 @@ impl Watched {
         self.condition.send_if_modified(|known| std::mem::replace(known, Condition::Sound) != Condition::Sound);
     }
 
+    pub(crate) fn subscribe(&self) -> watch::Receiver<Condition> {
+        self.condition.subscribe()
+    }
+
     /// Whether something failed since this was last asked.
     pub(crate) fn take_suspect(&self) -> bool {
         self.suspect.swap(false, Ordering::AcqRel)
@@ -62,23 +63,4 @@ fn is_grave(error: &sqlx::Error) -> bool {
     const GRAVE: [i64; 6] = [7, 10, 11, 13, 14, 26];
     let code = error.as_database_error().and_then(|said| said.code()?.parse::<i64>().ok());
     matches!(error, sqlx::Error::WorkerCrashed) || code.is_some_and(|code| GRAVE.contains(&(code & 0xff)))
-}
-
-impl Store {
-    /// Whether the database works, and every change of that.
-    #[must_use]
-    pub fn condition(&self) -> watch::Receiver<Condition> {
-        self.watched.condition.subscribe()
-    }
-
-    /// Writes something that changes nothing, to see whether that is possible.
-    ///
-    /// # Errors
-    /// It is not.
-    pub async fn probe(&self) -> Result<(), StoreError> {
-        let mut transaction = self.begin().await?;
-        // A page is written even where the figure stays the same.
-        sqlx::query("PRAGMA user_version = 0").execute(&mut *transaction).await.map_err(|error| self.fail(error))?;
-        self.commit(transaction).await
-    }
 }

@@ -7,14 +7,14 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use sqlx::Sqlite;
+use jiff::Timestamp;
 use sqlx::pool::PoolConnection;
-use sqlx::sqlite::SqlitePool;
+use sqlx::sqlite::{SqliteConnection, SqlitePool, SqliteRow};
+use sqlx::{Row as _, Sqlite};
 use tokio::sync::Mutex;
 
-use super::Store;
 use crate::error::StoreError;
-use crate::token::{StoredToken, all_tokens};
+use crate::rows::timestamp;
 
 /// All tokens by their keys.
 pub(crate) type Tokens = Arc<HashMap<String, StoredToken>>;
@@ -48,7 +48,7 @@ impl Gate {
     }
 
     /// The tokens, as a round has them that began after this was called.
-    async fn tokens(&self) -> Result<Tokens, sqlx::Error> {
+    pub(crate) async fn tokens(&self) -> Result<Tokens, sqlx::Error> {
         let before = self.rounds.load(Ordering::Acquire);
         let mut known = self.known.lock().await;
         if known.round > before {
@@ -72,9 +72,98 @@ impl Gate {
     }
 }
 
-impl Store {
-    /// The tokens as they stand in the file.
-    pub(crate) async fn known_tokens(&self) -> Result<Tokens, StoreError> {
-        self.gate.tokens().await.map_err(|error| self.fail(error))
+/// What a token allows; each role allows all that the ones before it do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Role {
+    /// Look at everything, and compute what is not stored.
+    Read,
+    /// Also change records, start runs, derive and render.
+    Write,
+    /// Also read the audit trail.
+    Admin,
+}
+
+impl Role {
+    /// Every role, the least first.
+    pub const ALL: [Self; 3] = [Self::Read, Self::Write, Self::Admin];
+
+    /// The role as people write it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::Write => "write",
+            Self::Admin => "admin",
+        }
     }
+
+    pub(crate) const fn column(self) -> &'static str {
+        match self {
+            Self::Read => "READ",
+            Self::Write => "WRITE",
+            Self::Admin => "ADMIN",
+        }
+    }
+
+    fn of_column(text: &str) -> Result<Self, StoreError> {
+        Self::ALL
+            .into_iter()
+            .find(|role| role.column() == text)
+            .ok_or_else(|| StoreError::BadRecord(format!("a token has the role {text}")))
+    }
+}
+
+/// A token as it is stored.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StoredToken {
+    /// Who holds it.
+    pub name: String,
+    /// By which its row is found.
+    pub key: String,
+    /// Hash of its secret.
+    pub hash: [u8; 32],
+    /// What it allows.
+    pub role: Role,
+    /// When it was made.
+    pub create_time: Timestamp,
+    /// When it becomes worthless.
+    pub expire_time: Option<Timestamp>,
+    /// When it was made worthless.
+    pub revoke_time: Option<Timestamp>,
+    /// When it was last used, to the minute.
+    pub last_use_time: Option<Timestamp>,
+}
+
+impl StoredToken {
+    /// Whether it is worth anything at that time.
+    #[must_use]
+    pub fn is_good(&self, now: Timestamp) -> bool {
+        self.revoke_time.is_none() && self.expire_time.is_none_or(|end| now < end)
+    }
+
+    pub(crate) fn read(row: &SqliteRow) -> Result<Self, StoreError> {
+        let bad = |e: sqlx::Error| StoreError::BadRecord(e.to_string());
+        let time = |column: &str| -> Result<Option<Timestamp>, StoreError> {
+            row.try_get::<Option<i64>, _>(column).map_err(bad)?.map(timestamp).transpose()
+        };
+        let hash: Vec<u8> = row.try_get("hash").map_err(bad)?;
+        let role: String = row.try_get("role").map_err(bad)?;
+        Ok(Self {
+            name: row.try_get("name").map_err(bad)?,
+            key: row.try_get("key").map_err(bad)?,
+            hash: hash.try_into().map_err(|_| StoreError::BadRecord("a token's hash is cut short".to_owned()))?,
+            role: Role::of_column(&role)?,
+            create_time: timestamp(row.try_get("create_time").map_err(bad)?)?,
+            expire_time: time("expire_time")?,
+            revoke_time: time("revoke_time")?,
+            last_use_time: time("last_use_time")?,
+        })
+    }
+}
+
+/// Every token by its key; a row that does not read lets nobody in.
+async fn all_tokens(connection: &mut SqliteConnection) -> Result<HashMap<String, StoredToken>, sqlx::Error> {
+    let rows = sqlx::query("SELECT * FROM tokens").fetch_all(connection).await?;
+    let tokens = rows.iter().map(|row| StoredToken::read(row).map_err(|error| sqlx::Error::Decode(error.into())));
+    tokens.map(|token| token.map(|token| (token.key.clone(), token))).collect()
 }

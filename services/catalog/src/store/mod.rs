@@ -20,11 +20,12 @@ use sqlx::{AssertSqlSafe, Sqlite, Transaction};
 use tokio::sync::oneshot;
 
 use crate::error::StoreError;
+use crate::rows::timestamp;
 
 pub use backup::{back_up, restore};
 pub use condition::Condition;
 pub(crate) use crash::crash_point;
-pub(crate) use readers::MOST_READING;
+pub use gate::{Role, StoredToken};
 pub use wait::WriterWait;
 
 /// A commit does not move what is in the log.
@@ -181,6 +182,38 @@ impl Store {
         }
     }
 
+    /// A connection for what is found by its key, and for work that takes as long as it takes.
+    pub(crate) async fn reader(&self) -> Result<readers::Reader, StoreError> {
+        self.readers.quick().await.map_err(|error| self.fail(error))
+    }
+
+    /// A connection for what may look at every record.
+    pub(crate) async fn scanner(&self) -> Result<readers::Reader, StoreError> {
+        self.readers.bounded().await.map_err(|error| self.fail(error))
+    }
+
+    /// The tokens as they stand in the file.
+    pub(crate) async fn known_tokens(&self) -> Result<gate::Tokens, StoreError> {
+        self.gate.tokens().await.map_err(|error| self.fail(error))
+    }
+
+    /// Whether the database works, and every change of that.
+    #[must_use]
+    pub fn condition(&self) -> tokio::sync::watch::Receiver<Condition> {
+        self.watched.subscribe()
+    }
+
+    /// Writes something that changes nothing, to see whether that is possible.
+    ///
+    /// # Errors
+    /// It is not.
+    pub async fn probe(&self) -> Result<(), StoreError> {
+        let mut transaction = self.begin().await?;
+        // A page is written even where the figure stays the same.
+        sqlx::query("PRAGMA user_version = 0").execute(&mut *transaction).await.map_err(|error| self.fail(error))?;
+        self.commit(transaction).await
+    }
+
     pub(crate) fn fail(&self, error: sqlx::Error) -> StoreError {
         self.watched.saw(&error);
         let sorted = StoreError::from_sqlite(&self.path, error);
@@ -211,9 +244,4 @@ pub(crate) async fn audit(
 /// A statement that this crate put together from its own constants; whatever a caller gives is bound.
 pub(crate) fn safe(sql: String) -> AssertSqlSafe<String> {
     AssertSqlSafe(sql)
-}
-
-/// A stored time.
-pub(crate) fn timestamp(micros: i64) -> Result<Timestamp, StoreError> {
-    Timestamp::from_microsecond(micros).map_err(|error| StoreError::BadRecord(error.to_string()))
 }

@@ -17,7 +17,8 @@ use sqlx::sqlite::SqliteConnection;
 use sqlx::{AssertSqlSafe, Row as _};
 
 use crate::error::StoreError;
-use crate::resource::{Resource, Rows, insert};
+use crate::kinds::Resource;
+use crate::resource::{Rows, insert};
 
 /// The newest of the schemas that are brought over.
 pub(super) const NEWEST: i64 = 7;

@@ -5,9 +5,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use sqlx::migrate::{MigrateError, Migrator};
-use sqlx::sqlite::{
-    SqliteConnectOptions, SqliteConnection, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
-};
+use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqliteJournalMode, SqlitePool, SqliteSynchronous};
 use sqlx::{ConnectOptions as _, Connection as _};
 
 use super::condition::Watched;
@@ -15,7 +13,7 @@ use super::crash_point;
 use super::gate::Gate;
 use super::older;
 use super::partial::{Partial, beside, unwritable};
-use super::readers::Readers;
+use super::readers::{Readers, pool};
 use super::watch::Watch;
 use super::{OpenOptions, Store, Synchronous};
 use crate::error::StoreError;
@@ -26,8 +24,6 @@ static MIGRATIONS: Migrator = sqlx::migrate!("../../migrations");
 const APPLICATION_ID: i64 = 1_279_415_629;
 /// Pause between attempts at a file that two programs open at once.
 const RETRY_PAUSE: Duration = Duration::from_millis(20);
-/// How long a caller waits for a connection before it is told that the database is busy.
-const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(30);
 /// Of a new file. Half as many calls of the operating system as with the usual 4 KiB, and a record of the catalog is far smaller still.
 const PAGE_BYTES: u32 = 8192;
 /// The write-ahead log is cut back to this after a large transaction.
@@ -68,16 +64,6 @@ impl Store {
         let gate = Gate::new(pool(1).connect_lazy_with(connect));
         Ok(Self { path, writer, readers, gate, watched, waits: super::wait::Waits::default(), watch })
     }
-}
-
-/// A pool whose connections live as long as it does: they are local handles that cannot go stale.
-pub(super) fn pool(connections: u32) -> SqlitePoolOptions {
-    SqlitePoolOptions::new()
-        .max_connections(connections)
-        .acquire_timeout(ACQUIRE_TIMEOUT)
-        .idle_timeout(None)
-        .max_lifetime(None)
-        .test_before_acquire(false)
 }
 
 /// Opens the writer. The switch to the write-ahead log of a new file needs it alone for a moment and does not wait for

@@ -8,14 +8,12 @@ use std::time::{Duration, Instant};
 
 use sqlx::Sqlite;
 use sqlx::pool::PoolConnection;
-use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqlitePool};
+use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqlitePool, SqlitePoolOptions};
 
-use super::Store;
-use super::open::pool;
-use crate::error::StoreError;
+use crate::error::MOST_READING;
 
-/// How long one statement of a caller may read.
-pub(crate) const MOST_READING: Duration = Duration::from_secs(20);
+/// How long a caller waits for a connection before it is told that the database is busy.
+const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(30);
 /// Steps of SQLite's machine after which a statement asks whether it is still wanted: some hundred microseconds.
 const STEPS: i32 = 10_000;
 /// Connections for listings through a filter, which may look at every record: these wait for each other and for nothing else.
@@ -35,6 +33,24 @@ impl Readers {
         Self { quick: lazy(quick.max(1)), scans: lazy(SCANS) }
     }
 
+    /// A connection for what is found by its key, and for work that takes as long as it takes.
+    pub(crate) async fn quick(&self) -> Result<Reader, sqlx::Error> {
+        Ok(Reader { connection: self.quick.acquire().await?, dropped: None })
+    }
+
+    /// One for what may look at every record. Its statement ends with it, and when it takes too long.
+    pub(crate) async fn bounded(&self) -> Result<Reader, sqlx::Error> {
+        let mut connection = self.scans.acquire().await?;
+        let dropped = Arc::new(AtomicBool::new(false));
+        let (gone, began) = (Arc::clone(&dropped), Instant::now());
+        // It takes the place of the one that the last reader left behind.
+        connection
+            .lock_handle()
+            .await?
+            .set_progress_handler(STEPS, move || !gone.load(Ordering::Relaxed) && began.elapsed() < MOST_READING);
+        Ok(Reader { connection, dropped: Some(dropped) })
+    }
+
     pub(crate) async fn close(&self) {
         self.scans.close().await;
         self.quick.close().await;
@@ -46,25 +62,6 @@ pub(crate) struct Reader {
     connection: PoolConnection<Sqlite>,
     /// Stops the statement in hand once it is set, where that may take long.
     dropped: Option<Arc<AtomicBool>>,
-}
-
-impl Reader {
-    async fn quick(pool: &SqlitePool) -> Result<Self, sqlx::Error> {
-        Ok(Self { connection: pool.acquire().await?, dropped: None })
-    }
-
-    /// One whose statement ends with this, and when it takes too long.
-    async fn bounded(pool: &SqlitePool) -> Result<Self, sqlx::Error> {
-        let mut connection = pool.acquire().await?;
-        let dropped = Arc::new(AtomicBool::new(false));
-        let (gone, began) = (Arc::clone(&dropped), Instant::now());
-        // It takes the place of the one that the last reader left behind.
-        connection
-            .lock_handle()
-            .await?
-            .set_progress_handler(STEPS, move || !gone.load(Ordering::Relaxed) && began.elapsed() < MOST_READING);
-        Ok(Self { connection, dropped: Some(dropped) })
-    }
 }
 
 impl Deref for Reader {
@@ -89,14 +86,12 @@ impl Drop for Reader {
     }
 }
 
-impl Store {
-    /// A connection for what is found by its key, and for work that takes as long as it takes.
-    pub(crate) async fn reader(&self) -> Result<Reader, StoreError> {
-        Reader::quick(&self.readers.quick).await.map_err(|error| self.fail(error))
-    }
-
-    /// A connection for what may look at every record.
-    pub(crate) async fn scanner(&self) -> Result<Reader, StoreError> {
-        Reader::bounded(&self.readers.scans).await.map_err(|error| self.fail(error))
-    }
+/// A pool whose connections live as long as it does: they are local handles that cannot go stale.
+pub(super) fn pool(connections: u32) -> SqlitePoolOptions {
+    SqlitePoolOptions::new()
+        .max_connections(connections)
+        .acquire_timeout(ACQUIRE_TIMEOUT)
+        .idle_timeout(None)
+        .max_lifetime(None)
+        .test_before_acquire(false)
 }

@@ -6,7 +6,7 @@ use domain::field::Value;
 use serde::{Deserialize, Serialize};
 
 use crate::error::StoreError;
-use crate::resource::Resource;
+use crate::kinds::Resource;
 use crate::rows::{Values, fill, values};
 
 /// A value as JSON has it.

@@ -72,7 +72,7 @@ struct SettingsView {
 }
 
 /// A record as it is computed with; a run keeps everything given.
-fn known<R: crate::resource::Resource>(view: RecordView) -> Result<R::Known, StoreError> {
+fn known<R: crate::kinds::Resource>(view: RecordView) -> Result<R::Known, StoreError> {
     view.record::<R>()?.known().map_err(|fault| StoreError::BadRecord(fault.message))
 }
 

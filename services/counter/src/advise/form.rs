@@ -7,8 +7,7 @@ use super::ask::{BOTTOMS, DEPTHS, SLOPES};
 use super::question::{MOST_PLACES, Place, Question};
 use super::shelf::{Shelf, id};
 use crate::page::fault_of;
-use crate::quantity::FOOT;
-use crate::say::{Say, Unit};
+use crate::say::{FOOT, Say, Unit};
 use crate::stop::Fault;
 use crate::visit::Visit;
 

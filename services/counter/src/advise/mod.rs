@@ -10,7 +10,7 @@ mod keep;
 mod question;
 mod sheet;
 mod shelf;
-mod work;
+pub(crate) mod work;
 
 use std::sync::Arc;
 
@@ -23,10 +23,9 @@ use maud::{Markup, html};
 
 use crate::Counter;
 use crate::answer::given;
-use crate::fields::Fields;
-use crate::gate::Posted;
+use crate::fields::{Fields, query};
 use crate::page::{self, Tab};
-use crate::routes::query;
+use crate::posted::Posted;
 use crate::say::Say;
 use crate::stop::{Fault, Stop};
 use crate::visit::Visit;
@@ -38,7 +37,6 @@ pub(crate) use ask::BOTTOMS;
 pub(crate) use form::bottom;
 pub(crate) use keep::printed;
 pub(crate) use shelf::{Shelf, id};
-pub(crate) use work::Work;
 
 pub(crate) fn routes() -> Router<Arc<Counter>> {
     Router::new()

@@ -1,6 +1,6 @@
 //! Event: who can fish where, with what, how far apart? The rules for the shelters of an event, for its organizer.
 
-mod work;
+pub(crate) mod work;
 
 use std::sync::Arc;
 
@@ -15,15 +15,13 @@ use proto::v1;
 use crate::Counter;
 use crate::advise::{BOTTOMS, Shelf, id, printed};
 use crate::answer::{given, see};
-use crate::fields::Fields;
-use crate::gate::Posted;
+use crate::fields::{Fields, query};
 use crate::page::{self, Tab, fault_of, faults as summary, mark};
+use crate::posted::Posted;
 use crate::quantity::length;
-use crate::routes::query;
 use crate::say::Say;
 use crate::stop::{Fault, Stop};
 use crate::visit::Visit;
-pub(crate) use work::Deriving;
 use work::State;
 
 /// Rules that the page lists.

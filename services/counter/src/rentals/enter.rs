@@ -5,9 +5,8 @@ use http::StatusCode;
 use maud::{Markup, html};
 use proto::v1;
 
-use super::address;
 use super::day::{Desk, date};
-use super::show::today;
+use super::show::{address, today};
 use crate::advise::{Shelf, id};
 use crate::answer::see;
 use crate::fields::Fields;

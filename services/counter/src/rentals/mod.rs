@@ -18,12 +18,12 @@ use proto::v1;
 
 use crate::Counter;
 use crate::answer::{given, see};
-use crate::fields::{Fields, encoded};
-use crate::gate::Posted;
-use crate::routes::query;
+use crate::fields::{Fields, query};
+use crate::posted::Posted;
 use crate::stop::Stop;
 use crate::visit::Visit;
 
+use show::address;
 pub(crate) use show::today;
 
 pub(crate) fn routes() -> Router<Arc<Counter>> {
@@ -37,11 +37,6 @@ pub(crate) fn routes() -> Router<Arc<Counter>> {
         .route("/rentals/booking/{id}", get(show_booking).post(change))
         .route("/rentals/booking/{id}/delete", post(call_off))
         .route("/rentals/print", post(print))
-}
-
-/// The address of a day.
-fn address(day: &str) -> String {
-    format!("/rentals?day={}", encoded(day))
 }
 
 async fn show_day(visit: Visit, RawQuery(raw): RawQuery) -> Response {

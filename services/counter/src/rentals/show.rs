@@ -9,15 +9,19 @@ use jiff::civil::Date;
 use maud::{Markup, html};
 use proto::v1;
 
-use super::address;
 use super::day::{Desk, Out, Reason, Return, date};
 use super::read::{Names, mark_of, propose, spec};
 use crate::advise::id;
-use crate::fields::Fields;
+use crate::fields::{Fields, encoded};
 use crate::page::{self, Tab, mark};
 use crate::say::Say;
 use crate::stop::Stop;
 use crate::visit::Visit;
+
+/// The address of a day.
+pub(super) fn address(day: &str) -> String {
+    format!("/rentals?day={}", encoded(day))
+}
 
 /// The day of the machine.
 pub(crate) fn today() -> Date {

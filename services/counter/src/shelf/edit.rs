@@ -5,8 +5,7 @@ use http::StatusCode;
 use maud::{Markup, html};
 use proto::v1;
 
-use super::kinds::Kind;
-use super::list::title_key;
+use super::kind::Kind;
 use crate::advise::{BOTTOMS, id as id_of};
 use crate::answer::see;
 use crate::fields::{Fields, encoded};
@@ -107,7 +106,7 @@ fn page_of(
     if !has_form(kind) {
         return Err(Stop::NotThere);
     }
-    let title = say.t(title_key(kind));
+    let title = say.t(kind.title_key());
     let action =
         id.map_or_else(|| format!("/shelf/{}/new", kind.address()), |id| format!("/shelf/{}/{id}", kind.address()));
     let body = html! {

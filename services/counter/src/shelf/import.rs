@@ -1,9 +1,7 @@
 //! Files: what one holds is shown before anything is stored, and the good rows can be stored while the bad ones wait.
 
-use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
-use axum::body::Bytes;
 use axum::extract::Request;
 use axum::response::Response;
 use http::StatusCode;
@@ -12,8 +10,9 @@ use maud::{Markup, html};
 use multer::{Constraints, Multipart, SizeLimit};
 use proto::v1;
 
-use super::kinds::Kind;
-use super::list::{kinds, title_key};
+use super::kind::Kind;
+use super::list::kinds;
+use super::uploads::Upload;
 use crate::answer::see;
 use crate::desk::random_id;
 use crate::fields::Fields;
@@ -26,45 +25,8 @@ use crate::visit::Visit;
 const MAX_FILE: u64 = 16 * 1024 * 1024;
 /// Bytes of one message of an import.
 const CHUNK: usize = 256 * 1024;
-/// Files of a desk that wait to be stored, and for how long.
-const WAITING: usize = 2;
-const KEPT: Duration = Duration::from_secs(3_600);
 /// Groups of faults that are listed.
 const GROUPS: usize = 10;
-
-/// Files of a desk that have been looked at and not stored yet.
-#[derive(Default)]
-pub(crate) struct Uploads(Mutex<Vec<Arc<Upload>>>);
-
-/// A file that waits.
-pub(super) struct Upload {
-    id: String,
-    name: String,
-    kind: Kind,
-    format: v1::RecordFormat,
-    bytes: Bytes,
-    at: Instant,
-}
-
-impl Uploads {
-    fn put(&self, upload: Upload) {
-        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        all.retain(|old| old.at.elapsed() < KEPT);
-        if all.len() >= WAITING {
-            all.remove(0);
-        }
-        all.push(Arc::new(upload));
-    }
-
-    fn get(&self, id: &str) -> Option<Arc<Upload>> {
-        let all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        all.iter().find(|upload| upload.id == id).cloned()
-    }
-
-    fn forget(&self, id: &str) {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).retain(|upload| upload.id != id);
-    }
-}
 
 /// The form that takes a file.
 pub(super) fn ask(visit: &Visit) -> Result<Response, Stop> {
@@ -82,7 +44,7 @@ pub(super) fn ask(visit: &Visit) -> Result<Response, Stop> {
             div.field {
                 label for="kind" { (say.t("import-kind")) }
                 select id="kind" name="kind" {
-                    @for kind in Kind::ALL { option value=(kind.address()) { (say.t(title_key(kind))) } }
+                    @for kind in Kind::ALL { option value=(kind.address()) { (say.t(kind.title_key())) } }
                 }
             }
             div.field {
@@ -185,7 +147,7 @@ pub(super) async fn preview(visit: &Visit, id: &str) -> Result<Response, Stop> {
     let ready = count(found.created) + count(found.replaced);
     let read = count(found.rows_read);
     let to_repair = rows_at_fault(&found);
-    let what = say.t(title_key(upload.kind));
+    let what = say.t(upload.kind.title_key());
     let title = say.f(
         "import-title",
         &[("read", &say.whole(read)), ("ready", &say.whole(ready)), ("repair", &say.whole(to_repair))],

@@ -1,20 +1,11 @@
-//! The kinds of record on the shelf, and what of each is shown: the one place of the shelf that knows fields of records.
+//! What is shown of each kind of record on the shelf: the one place of the shelf that knows fields of records.
 
 use proto::v1;
 
+use super::kind::Kind;
 use crate::say::Say;
 use crate::stop::Stop;
 use crate::visit::Visit;
-
-/// A kind of record.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
-    Sensors,
-    Places,
-    Shelters,
-    Targets,
-    Units,
-}
 
 /// A record as the shelf shows it: its id, its name, and a cell for each column.
 pub(super) struct Row {
@@ -38,40 +29,6 @@ pub(super) struct Record {
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 5] = [Self::Sensors, Self::Places, Self::Shelters, Self::Targets, Self::Units];
-
-    pub(super) const fn address(self) -> &'static str {
-        match self {
-            Self::Sensors => "sensors",
-            Self::Places => "places",
-            Self::Shelters => "shelters",
-            Self::Targets => "targets",
-            Self::Units => "units",
-        }
-    }
-
-    /// The collection of its resource names.
-    pub(super) const fn collection(self) -> &'static str {
-        match self {
-            Self::Places => "spots",
-            Self::Sensors | Self::Shelters | Self::Targets | Self::Units => self.address(),
-        }
-    }
-
-    pub(super) const fn record_kind(self) -> v1::RecordKind {
-        match self {
-            Self::Sensors => v1::RecordKind::Sensors,
-            Self::Places => v1::RecordKind::Spots,
-            Self::Shelters => v1::RecordKind::Shelters,
-            Self::Targets => v1::RecordKind::Targets,
-            Self::Units => v1::RecordKind::Units,
-        }
-    }
-
-    pub(super) fn of(address: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|kind| kind.address() == address)
-    }
-
     /// Keys of the headings of its columns after the name.
     pub(super) const fn columns(self) -> &'static [&'static str] {
         match self {

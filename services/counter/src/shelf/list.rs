@@ -5,7 +5,8 @@ use http::StatusCode;
 use maud::{Markup, html};
 
 use super::edit;
-use super::kinds::{Kind, Page};
+use super::kind::Kind;
+use super::kinds::Page;
 use crate::fields::{Fields, encoded};
 use crate::page::{self, Tab, mark};
 use crate::say::Say;
@@ -20,7 +21,7 @@ pub(super) async fn list(visit: &Visit, kind: Kind, fields: &Fields) -> Result<R
     let search = fields.get("name");
     let from: usize = fields.get("from").parse().unwrap_or(0);
     let shown = kind.list(visit, say, search, fields.get("page"), ROWS).await?;
-    let title = say.t(title_key(kind));
+    let title = say.t(kind.title_key());
     let body = html! {
         h1 { (say.t("tab-shelf")) }
         (kinds(say, Some(kind)))
@@ -49,19 +50,9 @@ pub(super) fn kinds(say: Say<'_>, now: Option<Kind>) -> Markup {
     html! {
         nav.kinds aria-label=(say.t("tab-shelf")) {
             ul { @for kind in Kind::ALL {
-                li { a href=(format!("/shelf/{}", kind.address())) aria-current=[(now == Some(kind)).then_some("page")] { (say.t(title_key(kind))) } }
+                li { a href=(format!("/shelf/{}", kind.address())) aria-current=[(now == Some(kind)).then_some("page")] { (say.t(kind.title_key())) } }
             } }
         }
-    }
-}
-
-pub(super) const fn title_key(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Sensors => "kind-sensors",
-        Kind::Places => "kind-places",
-        Kind::Shelters => "kind-shelters",
-        Kind::Targets => "kind-targets",
-        Kind::Units => "kind-units",
     }
 }
 
@@ -118,7 +109,7 @@ pub(super) async fn record(visit: &Visit, kind: Kind, id: &str) -> Result<Respon
     let record = kind.get(visit, say, id).await?;
     let address = format!("/shelf/{}/{id}", kind.address());
     let body = html! {
-        p.small { a href=(format!("/shelf/{}", kind.address())) { (say.t(title_key(kind))) } " › " (record.name) }
+        p.small { a href=(format!("/shelf/{}", kind.address())) { (say.t(kind.title_key())) } " › " (record.name) }
         h1 { (record.name) }
         dl.record {
             @for (key, value) in record.fields.iter().filter(|(_, value)| !value.is_empty()) {

@@ -4,8 +4,10 @@
 
 mod edit;
 mod import;
+mod kind;
 mod kinds;
 mod list;
+pub(crate) mod uploads;
 
 use std::sync::Arc;
 
@@ -16,15 +18,14 @@ use axum::routing::{get, post};
 
 use crate::Counter;
 use crate::answer::{given, see};
-use crate::gate::Posted;
-use crate::routes::query;
+use crate::fields::query;
+use crate::posted::Posted;
 use crate::stop::Stop;
 use crate::visit::Visit;
 
-use kinds::Kind;
+use kind::Kind;
 
 pub(crate) use edit::id as id_of_name;
-pub(crate) use import::Uploads;
 
 pub(crate) fn routes() -> Router<Arc<Counter>> {
     Router::new()

@@ -4,35 +4,10 @@
 mod run;
 
 use super::{Fault, FaultList, FaultReason};
-use crate::field::{Accepted, Field, LIMIT_SLACK, MAX_NOTES_CHARS};
+use crate::value::{Accepted, LIMIT_SLACK, MAX_NOTES_CHARS};
 
+pub use crate::value::plain;
 pub use run::MAX_DRAWS;
-
-/// A number as people write it: up to nine significant digits, no trailing zeros.
-pub fn plain(value: f64) -> String {
-    if value == 0.0 {
-        return "0".to_owned();
-    }
-    if !value.is_finite() {
-        return value.to_string();
-    }
-    let magnitude = libm::floor(libm::log10(value.abs()));
-    if !(-6.0..15.0).contains(&magnitude) {
-        return format!("{value:e}");
-    }
-    let mut decimals = 8;
-    let mut power = 0.0;
-    while power < magnitude && decimals > 0 {
-        decimals -= 1;
-        power += 1.0;
-    }
-    while power > magnitude {
-        decimals += 1;
-        power -= 1.0;
-    }
-    let text = format!("{value:.decimals$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-}
 
 /// Collects the faults of one record.
 #[derive(Default)]
@@ -41,28 +16,6 @@ pub(crate) struct Faults {
 }
 
 impl Faults {
-    /// The faults of a record's fields, each by itself.
-    pub(crate) fn of<R>(record: &R, fields: &[Field<R>]) -> Self {
-        let mut faults = Self::default();
-        for field in fields {
-            field.check(record, &mut faults);
-        }
-        faults
-    }
-
-    /// The faults of each entry of a list; names of fields are put together only where one is at fault. `own` adds what the
-    /// fields of an entry do to each other.
-    pub(crate) fn each<E>(&mut self, list: &str, entries: &[E], fields: &[Field<E>], own: impl Fn(&E, &mut Self)) {
-        for (index, entry) in entries.iter().enumerate() {
-            let mut inner = Self::of(entry, fields);
-            own(entry, &mut inner);
-            if !inner.found.is_empty() {
-                let at = format!("{list}[{index}]");
-                self.found.extend(inner.found.into_vec().into_iter().map(|fault| fault.under(&at)));
-            }
-        }
-    }
-
     /// Whether a field has been refused.
     pub(crate) fn has(&self, field: &str) -> bool {
         self.found.iter().any(|fault| fault.field == field)
@@ -185,13 +138,6 @@ impl Faults {
             );
         }
     }
-}
-
-/// The fault of a water depth, if it has one.
-pub fn depth(field: &str, depth: acoustics::units::Metres) -> Vec<Fault> {
-    let mut faults = Faults::default();
-    faults.number(field, depth.get(), crate::record::spot::DEPTH, "give a water depth");
-    faults.found.into_vec()
 }
 
 /// Another field that bounds a number.

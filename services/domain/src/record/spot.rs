@@ -381,6 +381,14 @@ impl Record for SpotRecord {
     }
 }
 
+/// The fault of a water depth, if it has one.
+#[must_use]
+pub fn check_depth(field: &str, depth: Metres) -> Vec<Fault> {
+    let mut faults = Faults::default();
+    faults.number(field, depth.get(), DEPTH, "give a water depth");
+    faults.found.into_vec()
+}
+
 impl SpotRecord {
     fn check_canopy(&self, faults: &mut Faults, depth: Option<f64>) {
         let given = [

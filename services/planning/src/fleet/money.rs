@@ -1,5 +1,6 @@
 //! Amounts of money as whole billionths: never a float.
 
+use super::types::FleetInput;
 use domain::{Fault, FaultReason, Money};
 
 /// Billionths of a whole unit.
@@ -20,6 +21,17 @@ pub(crate) fn money(nanos: i128, currency: Option<&str>) -> Money {
         units: i64::try_from(units).unwrap_or(i64::MAX),
         nanos: i32::try_from(rest).unwrap_or_default(),
     }
+}
+
+/// What one unit costs, in billionths; none where it is not for sale.
+pub(super) fn price(input: &FleetInput, sensor: usize) -> Option<i128> {
+    input.sensors.get(sensor)?.price.as_ref().map(nanos)
+}
+
+/// The one currency of the plan; none where nothing has a price.
+pub(super) fn currency(input: &FleetInput) -> Option<&str> {
+    let prices = input.options.iter().filter_map(|option| input.sensors.get(option.sensor)?.price.as_ref());
+    input.budget.iter().chain(prices).map(|money| money.currency.as_str()).next()
 }
 
 /// An amount as people write it: `1,180 USD`, `99.50 EUR`.

@@ -1,10 +1,9 @@
 //! What else is worth knowing about a plan.
 
-use super::money::written;
+use super::money::{currency, price, written};
 use super::presence;
 use super::types::FleetInput;
 use super::usage::Usage;
-use super::{currency, price};
 use crate::LeftOut;
 use domain::{Part, Sentence, Unit, UnitState};
 

@@ -122,3 +122,8 @@ pub(super) fn party(shelter: &Shelter, people: u32) -> Shelter {
         _ => Shelter { holes: HolePlan::Party(people), ..shelter.clone() },
     }
 }
+
+/// Whether a booking runs on a day.
+pub(super) fn runs(booking: &Booking, day: Date) -> bool {
+    (booking.first_day..=booking.last_day).contains(&day)
+}

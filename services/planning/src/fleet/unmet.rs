@@ -1,11 +1,12 @@
 //! Why a booking is not met, and what would help.
 
-use super::money::written;
+use super::money::{currency, price, written};
+use super::presence;
+use super::program::Fleet;
 use super::roofs::begins;
 use super::suit::Offer;
 use super::types::{FleetInput, Unmet, UnmetReason};
 use super::usage::Usage;
-use super::{Fleet, currency, presence, price, sensor_name};
 use domain::wording::{beam_name, number};
 use domain::{Booking, Unit, UnitState};
 use domain::{Part, Sentence};
@@ -172,4 +173,9 @@ fn called(input: &FleetInput, offer: &Offer) -> (String, String) {
     let option = input.options.get(offer.option);
     let beam = option.and_then(|place| input.sensors.get(place.sensor)?.options.get(place.option)).map(beam_name);
     (sensor_name(input, offer.sensor).to_owned(), beam.unwrap_or_default())
+}
+
+/// What a sensor is called.
+fn sensor_name(input: &FleetInput, sensor: usize) -> &str {
+    input.sensors.get(sensor).map_or("", |sensor| sensor.display_name.as_str())
 }

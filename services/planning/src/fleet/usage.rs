@@ -2,10 +2,10 @@
 
 use jiff::civil::Date;
 
-use super::roofs::begins;
+use super::presence;
+use super::roofs::{begins, runs};
 use super::suit::Offer;
 use super::types::{FleetInput, SensorDay};
-use super::{presence, runs};
 
 /// Units given out by sensor and day, and how many there are.
 pub(super) struct Usage {

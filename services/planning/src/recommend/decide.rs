@@ -4,7 +4,7 @@ use std::cmp::Ordering;
 
 use super::settle::settling;
 use super::types::{
-    Advice, CandidateIndex, Cost, Decision, Firmness, Pair, PlaceIndex, Step, Total, Whereabouts, Worths,
+    Advice, CandidateIndex, Cost, Decision, Firmness, LIKELY, Pair, PlaceIndex, Step, Total, Whereabouts, Worths,
 };
 
 /// A U this near to the best is as good as the best, and a mean of R over draws this near to the largest is the same.
@@ -13,8 +13,6 @@ pub const AS_GOOD: f64 = 0.02;
 pub const CLEARLY: f64 = 0.05;
 /// Share of the draws that makes an advice firm.
 pub const FIRM: f64 = 0.8;
-/// Share of the draws that makes it likely.
-pub const LIKELY: f64 = 0.5;
 /// Most sensors that a toss-up names.
 pub const MOST_NAMED: usize = 3;
 /// A difference that rounds to a point at least.

@@ -13,7 +13,8 @@ use domain::{BottomClass, Source, Spot};
 
 use super::types::{PlaceIndex, Unknown, UnknownKind};
 use crate::selection::{OtherDraws, OtherUnit, count as in_figures};
-use crate::uncertainty::{Common, ConventionDraws, Conventions, Inputs, gas};
+use crate::uncertainty::conventions::{ConventionDraws, Conventions};
+use crate::uncertainty::{Common, Inputs, gas};
 use crate::unknown_place::{DrawnPlace, DrawnPlaces, has_unknown_bottom};
 
 /// Unknowns that all places share.

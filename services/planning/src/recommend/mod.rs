@@ -20,11 +20,11 @@ mod types;
 mod words;
 mod worth;
 
-pub use decide::{AS_GOOD, CLEARLY, FIRM, LIKELY, MOST_NAMED, decide, total};
+pub use decide::{AS_GOOD, CLEARLY, FIRM, MOST_NAMED, decide, total};
 pub(crate) use setting_words::room_text;
 pub use setting_words::{highest, start, watch_out};
 pub use types::{
-    Advice, CandidateIndex, Choice, Cost, Criterion, Decision, Firmness, Hindrance, Nowhere, Pair, PlaceAdvice,
+    Advice, CandidateIndex, Choice, Cost, Criterion, Decision, Firmness, Hindrance, LIKELY, Nowhere, Pair, PlaceAdvice,
     PlaceIndex, Recommendation, Settling, Step, Total, Unknown, UnknownKind, Use, Whereabouts, Worth, Worths,
 };
 pub use words::{Told, hindrance, words};

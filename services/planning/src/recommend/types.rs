@@ -4,6 +4,9 @@ use domain::Id;
 use domain::Money;
 use domain::selection::{Failure, Finding, Goal};
 
+/// Share of the draws that makes it likely.
+pub const LIKELY: f64 = 0.5;
+
 /// A goal with its share of the time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Use {
@@ -325,7 +328,7 @@ impl Total {
     /// Whether it works at a place: in half of the draws at least.
     #[must_use]
     pub fn likely_works(self) -> bool {
-        self.works >= super::LIKELY
+        self.works >= LIKELY
     }
 }
 

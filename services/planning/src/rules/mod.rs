@@ -13,6 +13,7 @@
 
 mod advice;
 mod around;
+mod field;
 mod mix;
 mod mixture;
 mod neighbours;

@@ -5,10 +5,11 @@ use acoustics::units::{Metres, TargetStrength};
 use super::types::{RulesInput, RulesSettings};
 use crate::selection::{Evaluation, Perturbation, Prepared};
 use domain::check::plain;
+use domain::record::spot::check_depth;
 use domain::selection::{Goal, Others, RunInput, Settings};
 use domain::{
     BottomClass, Cancel, Cancelled, Fact, Fault, FaultReason, Id, Provenance, Spot, Target, TargetKind, TargetShape,
-    check, defaults,
+    defaults,
 };
 
 /// Ratio of one sampled depth to the next …
@@ -256,7 +257,7 @@ impl RulesInput {
         for (index, band) in self.bands.iter().enumerate() {
             let field = |name: &str| format!("bands[{index}].{name}");
             for (name, depth) in [("shallow_m", band.shallow), ("deep_m", band.deep)] {
-                faults.extend(check::depth(&field(name), depth));
+                faults.extend(check_depth(&field(name), depth));
             }
             if band.deep < band.shallow {
                 let text = format!(

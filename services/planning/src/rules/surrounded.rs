@@ -8,8 +8,9 @@ use domain::{Cancel, Cancelled, Shelter};
 use rayon::prelude::*;
 
 use super::around::{Outlook, nodes, outlooks};
+use super::field::{Field, FieldAt};
 use super::mix::Compatible;
-use super::mixture::{Field, FieldAt, Mixture};
+use super::mixture::Mixture;
 use super::neighbours::{LaidOutShelter, Neighbours, highest};
 use super::site::{Band, Sample};
 use crate::neighbourhood::Neighbourhood;

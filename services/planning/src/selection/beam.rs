@@ -12,6 +12,14 @@ use std::f64::consts::FRAC_PI_2;
 
 use acoustics::pattern::Pattern;
 
+/// How far search gain may pass the gain that lure and bottom need, dB: one goes up until the display fills, not further.
+pub(crate) const SEARCH_MARGIN: f64 = 15.0;
+/// What the lure's place in the beam may cost, dB there and back: as much as a hand turns up to look for it. Past it the lure is outside
+/// the beam. A piston's lobe ends there steeply: the next 4 dB, one way, come within an eighth of its width.
+pub(crate) const LURE_RESERVE: f64 = SEARCH_MARGIN;
+/// From what cost on the lure's place is worth a notice, dB there and back: the edge of the beam as it is stated, −3 dB one way.
+pub(crate) const LURE_NOTICE: f64 = 6.0;
+
 /// Steps of the tables of levels over 0 to 90°.
 const ANGLE_STEPS: u32 = 2_048;
 /// Fine steps from which areas are added up, for each step of the tables of levels.

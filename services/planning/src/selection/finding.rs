@@ -2,8 +2,8 @@
 
 use acoustics::units::{Db, Metres};
 
+use super::beam::LURE_NOTICE;
 use super::figures::Evaluation;
-use super::kernel::LURE_NOTICE;
 use super::option::PreparedOption;
 use super::spot::PreparedSpot;
 use domain::selection::{Criteria, Desirability, Failure, Gains, Notice};

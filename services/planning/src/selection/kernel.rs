@@ -7,22 +7,17 @@ use acoustics::geometry;
 use acoustics::levels::{bottom_echo_level, echo_level, least_gain, two_way_loss};
 use acoustics::units::{Angle, Db, DbPerMetre, Level, Metres, SourceLevel, Steradians, TargetStrength, VolumeStrength};
 
+use super::beam::{LURE_NOTICE, LURE_RESERVE, SEARCH_MARGIN};
 use super::figures::Evaluation;
 use super::neighbours::{Adjust, Clearance, NeighbourLevels, widening};
 use super::option::PreparedOption;
-use super::others::{OtherUnit, Sender};
+use super::others::Sender;
 use super::relief::Body;
+use super::shift::{OtherUnit, Perturbation};
 use super::spot::PreparedSpot;
 use domain::desirability::overall;
 use domain::goal::Preset;
 
-/// How far search gain may pass the gain that lure and bottom need, dB: one goes up until the display fills, not further.
-pub(crate) const SEARCH_MARGIN: f64 = 15.0;
-/// What the lure's place in the beam may cost, dB there and back: as much as a hand turns up to look for it. Past it the lure is outside
-/// the beam. A piston's lobe ends there steeply: the next 4 dB, one way, come within an eighth of its width.
-pub(crate) const LURE_RESERVE: f64 = SEARCH_MARGIN;
-/// From what cost on the lure's place is worth a notice, dB there and back: the edge of the beam as it is stated, −3 dB one way.
-pub(crate) const LURE_NOTICE: f64 = 6.0;
 /// Part of the score that is left where the lure is about to be lost; it falls evenly in its logarithm from the notice to there. So steep
 /// that what a narrower beam gains in the other criteria never outweighs it.
 const LOST_SHARE: f64 = 0.01;
@@ -38,80 +33,6 @@ pub(crate) struct Rules {
     pub(crate) preset: Preset,
     pub(crate) lure_margin: f64,
     pub(crate) strong_mark: f64,
-}
-
-/// What one draw of the uncertainty changes; all zero, and a scale of one, for the recorded figures.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Perturbation {
-    /// Factor on every angle of the beam.
-    pub beam_scale: f64,
-    /// Source level, dB.
-    pub source: f64,
-    /// Threshold at zero gain, dB.
-    pub threshold: f64,
-    /// Target strength of the lure, dB, for a target of the usual spread; one of which less is known moves in proportion.
-    pub lure: f64,
-    /// Target strength of the fish, dB, in the same way.
-    pub fish: f64,
-    /// Strength of the bottom, dB.
-    pub bottom: f64,
-    /// Strength of the plants, dB.
-    pub plants: f64,
-    /// Tilt of the transducer towards the slope and across it, radians; added to the lean of the run.
-    pub tilt: [f64; 2],
-    /// Loss of a bounce between bottom and ice, dB.
-    pub bounce: f64,
-    /// Factor on the time from ping to ping.
-    pub interval: f64,
-    /// How neighbours hang and lie; none for the worst of all ways.
-    pub turned: Option<Turned>,
-    /// What a display draws.
-    pub display: Display,
-    /// What neighbours have, where they have other units; none for whichever shows most.
-    pub other: Option<OtherUnit>,
-}
-
-/// One of the ways in which all neighbours together are tried, as a number under `TURNS`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Turned(pub(crate) usize);
-
-impl Turned {
-    /// The way at a part of all, from 0 to 1.
-    #[must_use]
-    pub fn at(part: f64) -> Self {
-        Self(super::beam::whole(part * super::beam::count(TURNS)).min(TURNS - 1))
-    }
-}
-
-/// How many such ways are tried.
-pub(crate) const TURNS: usize = 8;
-
-/// What a display draws.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Display {
-    /// What its sensor's record says.
-    AsRecorded,
-    /// What two pings of three show, from jittered pings: of a sensor of which no confirmation is recorded.
-    Confirming,
-}
-
-impl Perturbation {
-    /// No change.
-    pub const NONE: Self = Self {
-        beam_scale: 1.0,
-        source: 0.0,
-        threshold: 0.0,
-        lure: 0.0,
-        fish: 0.0,
-        bottom: 0.0,
-        plants: 0.0,
-        tilt: [0.0; 2],
-        bounce: 0.0,
-        interval: 1.0,
-        turned: None,
-        display: Display::AsRecorded,
-        other: None,
-    };
 }
 
 /// One option at one spot, ready to be evaluated.

@@ -5,34 +5,34 @@
 //! numbers. Results do not depend on the order of spots and options, on chunks, or on the number of threads.
 
 mod assumptions;
-mod beam;
+pub(crate) mod beam;
 mod figures;
 mod finding;
 mod hanging;
 mod kernel;
 mod memo;
 mod neighbours;
-mod option;
+pub(crate) mod option;
 mod others;
 mod prepare;
 mod relief;
+pub(crate) mod shift;
 mod spot;
+mod stopped;
 mod summary;
 mod targets;
 
-pub(crate) use beam::count;
+pub(crate) use beam::{LURE_NOTICE, LURE_RESERVE, SEARCH_MARGIN, count};
 pub use figures::Evaluation;
 pub(crate) use hanging::ways;
 pub(crate) use kernel::Around;
-pub use kernel::{Display, Perturbation, Turned};
-pub(crate) use kernel::{LURE_NOTICE, LURE_RESERVE, SEARCH_MARGIN};
 pub(crate) use neighbours::shape_of;
 pub(crate) use option::{PreparedOption, aperture, confirmer};
 pub(crate) use others::OtherDraws;
-pub use others::OtherUnit;
 pub(crate) use prepare::LEAN_ASKED;
 pub use prepare::Prepared;
 use prepare::plant_strength;
+pub use shift::{Display, OtherUnit, Perturbation, Turned};
 pub(crate) use spot::PreparedSpot;
 pub use summary::{NEAR_BEST, Summarizer, summarize};
 pub(crate) use targets::{View, strength};

@@ -13,13 +13,12 @@ use acoustics::units::{
     Angle, Celsius, Db, HalfAngle, Hertz, KilogramsPerCubicMetre, Metres, MetresPerSecond, Seconds,
 };
 
-use super::beam::Beam;
-use super::kernel::LURE_RESERVE;
+use super::beam::{Beam, LURE_RESERVE};
 use super::memo::{Fingerprint, Memo};
-use super::prepare::Stopped;
+use super::stopped::Stopped;
 use super::targets::{self, Strength, View};
-use crate::uncertainty::{BEAMWIDTH_SPREAD, LEVEL_SPREAD, Unsaid};
-
+use crate::uncertainty::conventions::Unsaid;
+use crate::uncertainty::spreads::{BEAMWIDTH_SPREAD, LEVEL_SPREAD};
 use domain::selection::RunInput;
 use domain::sensor::rms;
 use domain::{BeamOption, Cancel, Confirmation, PatternKind, Provenance, Sensor, Source, defaults};

@@ -12,9 +12,10 @@ use rand_distr::{Distribution as _, StandardNormal, StandardUniform};
 use super::beam::count;
 use super::neighbours::{Clearance, WATT_LEVEL};
 use super::option::PreparedOption;
+use super::shift::OtherUnit;
 use super::spot::{PreparedSpot, water};
 use crate::generic::{CLASS_LEVEL_SPREAD, GenericUnit, class_weights};
-use crate::uncertainty::LEVEL_SPREAD;
+use crate::uncertainty::spreads::LEVEL_SPREAD;
 use domain::selection::{Others, RunInput};
 use domain::{BeamOption, Id, Sensor, Spot};
 
@@ -51,13 +52,6 @@ impl Sender {
             ice_shift: ice.and_then(|index| gear.ice_shifts.get(index)).copied().unwrap_or(0.0),
         })
     }
-}
-
-/// What one draw has of neighbours: which kind they have, and how much louder it is than in the middle of its class, dB.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct OtherUnit {
-    pub(crate) kind: usize,
-    pub(crate) louder: f64,
 }
 
 /// The units that neighbours may have, those of known kinds that nobody has left out; none where they have the same as is judged.

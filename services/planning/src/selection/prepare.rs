@@ -11,6 +11,7 @@ use super::option::PreparedOption;
 use super::others::{self, PreparedOthers, Sender};
 use super::relief::Body;
 use super::spot::{PreparedSpot, water};
+use super::stopped::Stopped;
 use crate::unknown_place::bottoms;
 use crate::{PlanningError, layout};
 use domain::selection::{RunInput, option_path};
@@ -56,38 +57,6 @@ pub struct Prepared {
     pub(crate) others: Option<PreparedOthers>,
     /// Place of each option in the order of the options' resource names.
     pub(crate) tie_order: Vec<u32>,
-}
-
-/// Why tables are not built.
-#[derive(Debug)]
-pub(crate) enum Stopped {
-    /// Their caller has left.
-    Cancelled(Cancelled),
-    /// A model does not cover what is asked.
-    Model(ModelError),
-}
-
-impl From<Cancelled> for Stopped {
-    fn from(cancelled: Cancelled) -> Self {
-        Self::Cancelled(cancelled)
-    }
-}
-
-impl From<ModelError> for Stopped {
-    fn from(error: ModelError) -> Self {
-        Self::Model(error)
-    }
-}
-
-impl Stopped {
-    /// Tells the end of the work from what is wrong with one option.
-    fn aside<T>(built: Result<T, Self>) -> Result<Result<T, ModelError>, Cancelled> {
-        match built {
-            Ok(built) => Ok(Ok(built)),
-            Err(Self::Model(error)) => Ok(Err(error)),
-            Err(Self::Cancelled(cancelled)) => Err(cancelled),
-        }
-    }
 }
 
 impl Prepared {

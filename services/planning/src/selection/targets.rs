@@ -19,7 +19,7 @@ const CYLINDER_KA: (f64, f64) = (0.8, 1.0e4);
 const SPHERE_KA: (f64, f64) = (0.02, 80.0);
 
 /// Spread of a target strength of which nothing special is known, dB: what a draw of one standard deviation is.
-const USUAL_SPREAD: f64 = crate::uncertainty::TARGET_SPREAD;
+const USUAL_SPREAD: f64 = crate::uncertainty::spreads::TARGET_SPREAD;
 
 /// A target strength and how it was come by.
 #[derive(Debug, Clone, Copy, PartialEq)]

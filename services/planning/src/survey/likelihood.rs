@@ -8,9 +8,9 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardUniform};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
-use super::Estimate;
 use super::beam::Beam;
 use super::input::Scene;
+use super::types::Estimate;
 use domain::{SurveyOutcome, SurveyReading};
 
 /// Index of the level beside the main lobe.

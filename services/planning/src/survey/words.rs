@@ -1,6 +1,6 @@
 //! What a survey cannot tell, in sentences.
 
-use super::SurveyFit;
+use super::types::{Estimate, SurveyFit};
 use domain::BeamSurvey;
 use domain::wording::number;
 use domain::{Part, Sentence};
@@ -15,7 +15,7 @@ pub(super) fn cannot_tell(survey: &BeamSurvey, fit: &SurveyFit) -> Vec<Sentence>
         None => Sentence::plain("fit-cannot-beside"),
         Some(_) => Sentence::plain("fit-cannot-lobes"),
     });
-    let half = |estimate: super::Estimate| 0.5 * (estimate.high - estimate.low);
+    let half = |estimate: Estimate| 0.5 * (estimate.high - estimate.low);
     lines.push(Sentence::new(
         "fit-cannot-finer",
         precision(half(fit.beamwidth_deg), half(fit.tilt_deg), half(fit.threshold_shift_db)),

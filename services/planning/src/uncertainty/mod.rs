@@ -3,9 +3,12 @@
 //! Each spot has a random stream of its own (ChaCha8, stream number = index of the spot), so that the same seed gives the same bytes on
 //! any number of threads and in chunks of any size.
 
-mod conventions;
+pub(crate) mod conventions;
 mod sample;
 pub mod smaa;
+pub(crate) mod spreads;
+
+pub use spreads::{BEAMWIDTH_SPREAD, DEPTH_SPREAD, LEVEL_SPREAD, TARGET_SPREAD, TILT_SPREAD_DEG};
 
 use acoustics::bottom::{BottomClass, GAS_PRIOR, GASSY_REFLECTION_LOSS, Gas, gas_rise};
 use acoustics::cover::CANOPY_SPREAD;
@@ -14,20 +17,10 @@ use acoustics::units::{Db, Hertz};
 use rand::Rng;
 use rand_distr::{Distribution, StandardNormal, StandardUniform};
 
-pub(crate) use conventions::{ConventionDraws, Conventions, Unsaid};
+use conventions::Conventions;
 
-use crate::selection::{Display, Perturbation, PreparedOption, Turned};
-
-/// Spread of a stated beamwidth, relative: sheets round to whole degrees and mix conventions.
-pub const BEAMWIDTH_SPREAD: f64 = 0.08;
-/// Spread of a recorded source level and of a recorded threshold, dB: unit to unit, and with temperature; one that is assumed is wider.
-pub const LEVEL_SPREAD: f64 = 2.0;
-/// Spread of a target strength, dB: orientation of fish and lures.
-pub const TARGET_SPREAD: f64 = 3.0;
-/// Spread of a depth, relative.
-pub const DEPTH_SPREAD: f64 = 0.03;
-/// Spread of the tilt of a hung transducer about each axis, degrees.
-pub const TILT_SPREAD_DEG: f64 = 2.0;
+use crate::selection::option::PreparedOption;
+use crate::selection::shift::{Display, Perturbation, Turned};
 
 /// Inputs that are drawn, in the order of [`Inputs::values`].
 pub(crate) const INPUT_NAMES: [&str; 15] = [

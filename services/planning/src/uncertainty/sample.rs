@@ -3,8 +3,9 @@
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
+use super::conventions::ConventionDraws;
 use super::smaa::{Tally, WeightSampler};
-use super::{Common, ConventionDraws, INPUT_NAMES, Inputs};
+use super::{Common, INPUT_NAMES, Inputs};
 use crate::PlanningError;
 use crate::selection::{
     Body, Case, Evaluation, OtherDraws, OtherUnit, Perturbation, Prepared, Scratch, Standing, rank,

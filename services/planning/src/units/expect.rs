@@ -3,7 +3,7 @@
 use acoustics::ModelError;
 use acoustics::units::{Db, HalfAngle};
 
-use super::Reading;
+use super::types::Reading;
 use crate::reference_echo::ReferenceEcho;
 use crate::selection::LEAN_ASKED;
 use domain::{BeamOption, Sensor, Target, UnitCheck};

@@ -7,7 +7,9 @@ use jiff::civil::Date;
 
 use domain::{Cancel, Cancelled};
 
-use super::{Judge, Standing, UnitStanding, words};
+use super::judge::Judge;
+use super::types::{Standing, UnitStanding};
+use super::{robust, words};
 
 /// How far the two may differ in size, in standard deviations of a reading.
 const BALANCED: f64 = 4.0;
@@ -62,7 +64,7 @@ fn off(judge: &Judge<'_>, place: usize, unit: &UnitStanding) -> Vec<Off> {
     let level = {
         let believed = own.clone().filter(|(_, reading)| reading.doubt.is_none());
         let values: Vec<f64> = believed.map(|(one, _)| one.deficit).collect();
-        crate::units::robust::median(&values)
+        robust::median(&values)
     };
     own.filter_map(|(one, reading)| {
         // A believed reading is off by the unit's weakness, a doubted one by its distance from the believed ones besides.

@@ -10,6 +10,7 @@ use acoustics::units::Metres;
 
 use super::expect::Observed;
 use super::robust::median;
+use super::types::Doubt;
 use domain::{Cancel, Cancelled, Id, Target, UnitCheck};
 
 /// Widest range of readings that agree, in standard deviations of one.
@@ -22,23 +23,6 @@ const ALIKE: f64 = 0.8;
 /// Depths within a tenth are alike; one that is off by more than a third is unlike.
 const NEAR: f64 = 1.1;
 const UNLIKE: f64 = 1.3;
-
-/// Why a reading is left aside.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Doubt {
-    /// The same unit's other readings say otherwise.
-    Contradicts,
-    /// Its depth is unlike that of the rest.
-    OddDepth {
-        /// What is usual.
-        usual: Metres,
-    },
-    /// Its target is unlike that of the rest.
-    OddTarget {
-        /// What the usual one is called.
-        usual: String,
-    },
-}
 
 /// Marks readings that are unlike the rest of their kind, in the order of the readings.
 pub(super) fn odd(

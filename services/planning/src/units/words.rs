@@ -3,9 +3,10 @@
 use acoustics::units::{Db, Metres};
 use jiff::civil::Date;
 
+use super::estimate::Estimate;
 use super::expect::Observed;
 use super::input::AssessmentInput;
-use super::{Doubt, Estimate, Reading, Standing};
+use super::types::{Doubt, Reading, Standing};
 use domain::wording::number;
 use domain::{GainDial, Unit};
 use domain::{Part, Sentence};

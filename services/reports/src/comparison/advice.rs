@@ -3,45 +3,16 @@
 use domain::selection::{Goal, Notice, RunInput};
 use domain::setting::{Start, setting};
 use domain::{Sentence, Spot};
-use planning::picture::Picture;
-use planning::recommend::{
-    CandidateIndex, Choice, Firmness, PlaceAdvice, Recommendation, highest, start, watch_out, words,
-};
+use planning::recommend::{CandidateIndex, Firmness, PlaceAdvice, highest, start, watch_out, words};
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::drawing::{Side, side};
 use super::front::price;
-use super::{MAX_NAME, sensor_name};
+use super::names::{MAX_NAME, option_of, sensor_name};
+use super::subject::Advice;
 use crate::clean::clean;
 use crate::wording::Wording;
-
-/// What is advised for the spots of a report.
-#[derive(Debug, Clone)]
-pub struct Advice {
-    /// The spots, in the order of the recommendation's places, with everything else of the run.
-    pub input: RunInput,
-    /// What decided.
-    pub choice: Choice,
-    /// What came of it.
-    pub answer: Recommendation,
-    /// Picture of the advised sensor at the place of the greatest weight; none without such a sensor.
-    pub picture: Option<Picture>,
-}
-
-impl Advice {
-    /// The setting at the place of the greatest weight, for the use with the greatest share.
-    #[must_use]
-    pub fn most_important(&self) -> Option<&PlaceAdvice> {
-        let weight = |place: &PlaceAdvice| self.answer.worths.weights.get(place.place.0).copied().unwrap_or(0.0);
-        let share = |place: &PlaceAdvice| self.answer.uses.get(place.use_index).map_or(0.0, |u| u.share);
-        let works = |place: &PlaceAdvice| place.hindrances.is_empty();
-        // A place that it serves before any other. The first of equals: the last of a reversed list.
-        self.answer.places.iter().rev().max_by(|a, b| {
-            works(a).cmp(&works(b)).then(weight(a).total_cmp(&weight(b))).then(share(a).total_cmp(&share(b)))
-        })
-    }
-}
 
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct AdviceView {
@@ -182,7 +153,7 @@ const fn sure_key(firmness: &Firmness) -> &'static str {
 /// Place and switch position of the picture.
 fn title(input: &RunInput, main: &PlaceAdvice) -> Option<String> {
     let spot = input.spots.get(main.place.0)?;
-    let (_, option) = super::option_of(input, main.finding.option)?;
+    let (_, option) = option_of(input, main.finding.option)?;
     Some(format!("{} · {}", clean(&spot.display_name, MAX_NAME), clean(&option.display_name, MAX_NAME)))
 }
 
@@ -207,7 +178,7 @@ fn rows(advice: &Advice, say: Wording<'_>) -> Vec<SettingRow> {
 /// The procedure to start with, where no position of a dial is known at any place and all places have the same.
 fn start_everywhere(advice: &Advice, rows: &[SettingRow], say: Wording<'_>) -> Option<String> {
     let known = advice.answer.places.iter().any(|place| {
-        let sensor = super::option_of(&advice.input, place.finding.option).map(|(sensor, _)| sensor);
+        let sensor = option_of(&advice.input, place.finding.option).map(|(sensor, _)| sensor);
         sensor.is_some_and(|sensor| matches!(setting(sensor, &place.finding.gains).start, Start::At(_)))
     });
     let mut starts = rows.iter().filter(|row| row.works).map(|row| &row.start);
@@ -220,7 +191,7 @@ fn start_everywhere(advice: &Advice, rows: &[SettingRow], say: Wording<'_>) -> O
 
 fn row(advice: &Advice, place: &PlaceAdvice, say: Wording<'_>) -> Option<SettingRow> {
     let spot = advice.input.spots.get(place.place.0)?;
-    let (sensor, option) = super::option_of(&advice.input, place.finding.option)?;
+    let (sensor, option) = option_of(&advice.input, place.finding.option)?;
     let works = place.hindrances.is_empty();
     let set = setting(sensor, &place.finding.gains);
     let radius = place.finding.criteria.coverage_radius;

@@ -6,7 +6,8 @@ use domain::selection::{ExplainStep, Origin};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{Comparison, MAX_NAME, SpotPicture, beam_name, option_of, sensor_name};
+use super::names::{MAX_NAME, beam_name, option_of, sensor_name};
+use super::subject::{Comparison, SpotPicture};
 use crate::clean::clean;
 use crate::wording::Wording;
 

@@ -4,7 +4,7 @@ use planning::picture::{GainName, Picture, PlanPoint, PlanView, SectionPoint, Si
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::positive;
+use super::names::positive;
 use crate::length::ticks;
 use crate::wording::Wording;
 

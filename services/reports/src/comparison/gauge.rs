@@ -7,7 +7,7 @@ use domain::selection::Gains;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::MAX_NAME;
+use super::names::MAX_NAME;
 use crate::wording::Wording;
 
 #[derive(Debug, Serialize, JsonSchema)]

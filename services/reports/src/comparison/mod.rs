@@ -7,66 +7,22 @@ mod appendix;
 mod drawing;
 mod front;
 mod gauge;
+mod names;
 mod spot;
+mod subject;
 
-pub use advice::Advice;
+pub use subject::{Advice, Comparison, SpotPicture};
 
-use acoustics::units::Metres;
-use domain::selection::{ExplainStep, Finding, OptionSummary, RunInput};
-use domain::{BeamOption, Sensor};
-use jiff::Timestamp;
-use planning::LeanCost;
-use planning::picture::Picture;
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::clean::clean;
 use crate::error::ReportError;
-use crate::settings::{About, Settings, SettingsView};
+use crate::settings::{About, SettingsView};
 use crate::wording::Wording;
 
 /// Most spots in one report.
 const MAX_SPOTS: usize = 300;
-/// Longest name that is set in full.
-const MAX_NAME: usize = 60;
-
-/// What a comparison is made from.
-#[derive(Debug, Clone)]
-pub struct Comparison {
-    /// Last segment of the run's name.
-    pub run_id: String,
-    /// When the run was started.
-    pub run_time: Timestamp,
-    /// Fingerprint of its findings.
-    pub result_hash: String,
-    /// What it was computed from.
-    pub input: RunInput,
-    /// The spots to report on, each with its findings by rank and the picture of its best option.
-    pub spots: Vec<SpotPicture>,
-    /// How each option did over all spots of the run, best first.
-    pub summary: Vec<OptionSummary>,
-    /// Which one sensor is advised for the spots of the report; none where that would take too long.
-    pub advice: Option<Advice>,
-    /// How it is presented.
-    pub settings: Settings,
-}
-
-/// One spot of a comparison.
-#[derive(Debug, Clone)]
-pub struct SpotPicture {
-    /// Index into the input's spots.
-    pub spot: usize,
-    /// Findings by rank.
-    pub findings: Vec<Finding>,
-    /// Picture of the first finding; none when it could not be drawn.
-    pub picture: Option<Picture>,
-    /// What a lean of 5° costs the first finding.
-    pub lean: Option<LeanCost>,
-    /// Every figure behind the first finding, for the appendix; none where it is not asked for.
-    pub working: Option<ExplainStep>,
-}
-
 /// What a report on a run gets.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(crate) struct Data {
@@ -101,31 +57,4 @@ pub(crate) fn data(report: &Comparison, say: Wording<'_>) -> Result<Value, Repor
         appendix: report.spots.iter().filter_map(|s| appendix::working(report, s, say)).collect(),
     };
     serde_json::to_value(&data).map_err(|e| ReportError::Data(e.to_string()))
-}
-
-/// The sensor and the option of an index into the run's options.
-fn option_of(input: &RunInput, option: usize) -> Option<(&Sensor, &BeamOption)> {
-    let reference = input.options.get(option)?;
-    let sensor = input.sensors.get(reference.sensor)?;
-    Some((sensor, sensor.options.get(reference.option)?))
-}
-
-/// Name of a sensor and its beam: `Two-face (180 kHz, 14°)`.
-fn full_name((sensor, option): (&Sensor, &BeamOption), say: Wording<'_>) -> String {
-    format!("{} ({})", sensor_name(sensor), beam_name(option, say))
-}
-
-/// What sets an option apart.
-fn beam_name(option: &BeamOption, say: Wording<'_>) -> String {
-    say.figures(&domain::wording::beam_name(option), MAX_NAME)
-}
-
-/// Name of a sensor for people.
-fn sensor_name(sensor: &Sensor) -> String {
-    clean(&sensor.display_name, MAX_NAME)
-}
-
-/// A positive length or nothing.
-fn positive(length: Metres) -> Option<Metres> {
-    (length.get() > 0.0).then_some(length)
 }

@@ -9,7 +9,8 @@ use serde::Serialize;
 
 use super::drawing::{Plan, Side, plan, side};
 use super::gauge::{Gauge, dial_text, gauge, limit_text};
-use super::{Comparison, MAX_NAME, SpotPicture, beam_name, full_name, option_of, sensor_name};
+use super::names::{MAX_NAME, beam_name, full_name, option_of, sensor_name};
+use super::subject::{Comparison, SpotPicture};
 use crate::clean::clean;
 use crate::wording::Wording;
 

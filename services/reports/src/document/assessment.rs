@@ -4,7 +4,7 @@ use proto::v1::{CheckReading, Standing, SwapResult, UnitAssessment, UnitCohort, 
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{MAX_NAME, Mark, dial, option_name, tell};
+use super::told::{MAX_NAME, Mark, dial, option_name, tell};
 use crate::clean::clean;
 use crate::wording::Wording;
 

@@ -5,7 +5,7 @@ use proto::v1::{BeamFit, Estimate, PatternPoint, SurveyOutcome};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{MAX_NAME, Mark, option_name, tell};
+use super::told::{MAX_NAME, Mark, option_name, tell};
 use crate::clean::clean;
 use crate::length::ticks;
 use crate::wording::Wording;

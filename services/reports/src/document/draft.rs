@@ -5,7 +5,7 @@ use proto::v1::BeamSurveyDraft;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{MAX_NAME, MAX_READING, option_name, tell};
+use super::told::{MAX_NAME, MAX_READING, option_name, tell};
 use crate::clean::clean;
 use crate::wording::Wording;
 

@@ -5,7 +5,7 @@ use proto::v1::{FleetAssignment, FleetPlan, GivenUnit, Purchase, SetUpCard};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::{MAX_NAME, Mark, money, option_name, tell, told};
+use super::told::{MAX_NAME, Mark, money, option_name, tell, told};
 use crate::clean::clean;
 use crate::wording::Wording;
 

@@ -14,10 +14,10 @@ use serde_json::Value;
 
 use self::layout::{Page, pages};
 use crate::render::{Renderer, Report, typeset};
-use crate::settings::{LengthUnit, Paper, Settings};
+use crate::settings::{Paper, Settings};
 use crate::templates::{TemplateSource, built_in, used};
-use crate::wording::Wording;
 use crate::wording::tests::words;
+use crate::wording::{LengthUnit, Wording};
 use crate::{Job, TemplateInfo};
 
 /// Sixty characters, as long as a name is set in full.

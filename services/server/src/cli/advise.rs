@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::Look;
+use super::report::Look;
 
 /// What decides between sensors, beside places and figures.
 #[derive(Debug, Clone, Default, Args)]

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use super::Look;
+use super::report::Look;
 
 /// A PDF that a verb also writes.
 #[derive(Debug, Args)]

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, Subcommand, ValueEnum};
 use schemars::JsonSchema;
 
-use super::Name;
+use super::name::Name;
 
 /// Unit of length in a report.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum, JsonSchema)]

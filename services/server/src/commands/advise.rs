@@ -6,9 +6,9 @@ use proto::v1;
 use proto::v1::recommend_response::Step;
 
 use super::choice;
+use super::follow::{follow, progress_bar};
 use super::question::{self, Question};
 use super::report::{self, Wanted};
-use super::run::{follow, full_name, progress_bar};
 use crate::cli::{self, LengthUnit};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
@@ -190,9 +190,4 @@ fn print_candidates(answer: &v1::Recommendation) {
         ]);
     }
     table.print();
-}
-
-/// Names as people leave the collection out.
-pub(super) fn named(names: &[String], collection: &str) -> Vec<String> {
-    names.iter().map(|name| full_name(name, collection)).collect()
 }

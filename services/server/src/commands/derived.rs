@@ -3,8 +3,7 @@
 use prost::{Message, Name};
 use proto::v1;
 
-use super::rules::bottoms;
-use super::run::full_name;
+use super::words::words;
 use crate::cli::{self, Derived};
 use crate::connect::Connection;
 use crate::exit::Outcome;
@@ -113,7 +112,8 @@ pub(super) fn made(time: Option<&impl ToString>) -> String {
     time.map_or_else(String::new, ToString::to_string)
 }
 
-/// Names of a collection, which may be left out.
-pub(super) fn full_names(names: &[String], collection: &str) -> Vec<String> {
-    names.iter().map(|name| full_name(name, collection)).collect()
+/// `BOTTOM_CLASS_SOFT_MUD` as people write it, for the listing of specs.
+fn bottoms(spec: &v1::RulesSpec) -> String {
+    let names: Vec<_> = spec.bottom_classes().map(|class| words("BOTTOM_CLASS_", class.as_str_name())).collect();
+    names.join(", ")
 }

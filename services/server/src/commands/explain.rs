@@ -2,7 +2,7 @@
 
 use proto::v1;
 
-use super::run::full_name;
+use super::names::full_name;
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};

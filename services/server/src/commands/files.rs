@@ -5,7 +5,7 @@ use std::path::Path;
 
 use proto::v1::{self, import_records_request::Part};
 
-use super::run::full_name;
+use super::names::full_name;
 use crate::cli::{self, Format, Kind};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
@@ -28,7 +28,7 @@ pub(super) async fn import(connection: &Connection, args: &cli::Import, as_json:
         let bytes =
             std::fs::read(file).map_err(|e| CliError::Usage(format!("{} cannot be read: {e}", file.display())))?;
         let header = v1::ImportHeader {
-            kind: record_kind(kind).into(),
+            kind: kind.number().into(),
             format: record_format(format).into(),
             skip_bad_rows: args.skip_bad_rows,
             replace_existing: args.replace,
@@ -130,13 +130,14 @@ fn defaults(pairs: &[String]) -> Result<std::collections::HashMap<String, String
 fn kind_of(file: &Path, given: Option<Kind>) -> Result<Kind, CliError> {
     let name = file.file_stem().map(|s| s.to_string_lossy().to_lowercase()).unwrap_or_default();
     // The longest name first: `unit-checks.csv` holds no units.
-    let list = name.contains("price").then_some(Kind::Sensors);
+    let list = name.contains("price").then_some(Kind::SENSORS);
     let guessed =
-        Kind::ALL.into_iter().filter(|k| name.contains(k.name().trim_end_matches('s'))).max_by_key(|k| k.name().len());
+        Kind::all().iter().filter(|k| name.contains(k.name().trim_end_matches('s'))).max_by_key(|k| k.name().len());
     // Waypoints can be nothing else.
-    let waypoints = (Format::of_ending(file) == Some(Format::Gpx)).then_some(Kind::Spots);
-    given.or(waypoints).or(guessed).or(list).ok_or_else(|| {
-        let kinds = Kind::ALL.map(Kind::name).join(", ");
+    let waypoints = (Format::of_ending(file) == Some(Format::Gpx)).then_some(Kind::SPOTS);
+    given.or(waypoints).or(guessed.copied()).or(list).ok_or_else(|| {
+        let kinds: Vec<_> = Kind::all().iter().map(|kind| kind.name()).collect();
+        let kinds = kinds.join(", ");
         CliError::Usage(format!("what does {} hold? Say --kind ({kinds}), or name the file so", file.display()))
     })
 }
@@ -145,20 +146,6 @@ fn format_of(file: &Path, given: Option<Format>) -> Result<Format, CliError> {
     given.or_else(|| Format::of_ending(file)).ok_or_else(|| {
         CliError::Usage(format!("in which form is {}? Say --format csv, json-lines or gpx", file.display()))
     })
-}
-
-/// A kind as the protocol names it.
-pub(super) const fn record_kind(kind: Kind) -> v1::RecordKind {
-    match kind {
-        Kind::Sensors => v1::RecordKind::Sensors,
-        Kind::Spots => v1::RecordKind::Spots,
-        Kind::Shelters => v1::RecordKind::Shelters,
-        Kind::Targets => v1::RecordKind::Targets,
-        Kind::Units => v1::RecordKind::Units,
-        Kind::Bookings => v1::RecordKind::Bookings,
-        Kind::UnitChecks => v1::RecordKind::UnitChecks,
-        Kind::BeamSurveys => v1::RecordKind::BeamSurveys,
-    }
 }
 
 const fn record_format(format: Format) -> v1::RecordFormat {
@@ -175,7 +162,7 @@ const fn record_format(format: Format) -> v1::RecordFormat {
 pub(super) async fn export(connection: &Connection, args: &cli::Export) -> Outcome {
     let format = args.format.or_else(|| args.output.as_deref().and_then(Format::of_ending)).unwrap_or(Format::Csv);
     let request = v1::ExportRecordsRequest {
-        kind: record_kind(args.kind).into(),
+        kind: args.kind.number().into(),
         format: record_format(format).into(),
         filter: args.filter.clone(),
         run: if args.run.is_empty() { String::new() } else { full_name(&args.run, "runs") },

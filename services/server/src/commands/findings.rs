@@ -5,7 +5,8 @@ use std::path::Path;
 use proto::v1;
 
 use super::files::write;
-use super::run::{dial, full_name, short_option};
+use super::names::full_name;
+use super::run::{dial, short_option};
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};

@@ -2,11 +2,10 @@
 
 use proto::v1;
 
-use super::catalog::words;
 use super::choice;
-use super::derived::full_names;
+use super::names::{full_name, full_names};
 use super::report;
-use super::run::full_name;
+use super::words::words;
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::Outcome;

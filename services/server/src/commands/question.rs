@@ -4,10 +4,8 @@ use domain::field::NOT_GIVEN;
 use domain::spot::BOTTOM_WORDS;
 use proto::v1;
 
-use super::advise::named;
 use super::choice;
-use super::remove::label_filter;
-use super::run::full_name;
+use super::names::{full_name, full_names, label_filter};
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::CliError;
@@ -29,9 +27,9 @@ pub(super) struct Question {
 pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Question, CliError> {
     let mut question = Question { request: v1::RecommendRequest::default(), feet: false, assumed: Vec::new() };
     let mut spec = v1::RunSpec {
-        spots: named(&args.spots, "spots"),
+        spots: full_names(&args.spots, "spots"),
         spot_filter: args.label.as_deref().map(label_filter).unwrap_or_default(),
-        options: named(&args.options, "sensors"),
+        options: full_names(&args.options, "sensors"),
         goal: v1::Goal::WatchLure.into(),
         draws: args.draws,
         seed: args.seed,

@@ -4,7 +4,9 @@ use proto::v1;
 use runs::{Clock as _, SystemClock};
 
 use super::catalog::unknown;
-use crate::cli;
+use super::names::label_filter;
+use super::records;
+use crate::cli::{self, Kind};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
 use crate::output::json;
@@ -14,22 +16,26 @@ const DAY: i64 = 86_400;
 
 /// Removes one resource.
 pub(super) async fn delete(connection: &Connection, args: &cli::Delete) -> Outcome {
-    let (mut client, mut fleet) = (connection.catalog(), connection.fleet());
     let cli::Delete { name: given, label, force } = args;
     if let Some(label) = label {
         return delete_labelled(connection, label, *force).await;
     }
     let given = given.as_deref().unwrap_or_default();
-    let (name, etag, force) = (given.to_owned(), String::new(), *force);
-    match given.split('/').next().unwrap_or_default() {
-        "sensors" => client.delete_sensor(v1::DeleteSensorRequest { name, etag, force }).await?,
-        "spots" => client.delete_spot(v1::DeleteSpotRequest { name, etag, force }).await?,
-        "shelters" => client.delete_shelter(v1::DeleteShelterRequest { name, etag, force }).await?,
-        "targets" => client.delete_target(v1::DeleteTargetRequest { name, etag, force }).await?,
-        "units" => fleet.delete_unit(v1::DeleteUnitRequest { name, etag, force }).await?,
-        "bookings" => fleet.delete_booking(v1::DeleteBookingRequest { name, etag, force }).await?,
-        "unitChecks" => fleet.delete_unit_check(v1::DeleteUnitCheckRequest { name, etag, force }).await?,
-        "beamSurveys" => fleet.delete_beam_survey(v1::DeleteBeamSurveyRequest { name, etag, force }).await?,
+    let force = *force;
+    let collection = given.split('/').next().unwrap_or_default();
+    if let Some(kind) = Kind::of_collection(collection) {
+        records::delete(connection, kind, given, force).await?;
+    } else {
+        delete_computed(connection, collection, given, force).await?;
+    }
+    say!("{given} is removed. What was derived from it keeps its own copy.");
+    Ok(())
+}
+
+/// Removes a run, a report or a derived document.
+async fn delete_computed(connection: &Connection, collection: &str, given: &str, force: bool) -> Outcome {
+    let (mut fleet, name) = (connection.fleet(), given.to_owned());
+    match collection {
         "runs" => connection.selection().delete_run(v1::DeleteRunRequest { name, force }).await?,
         "reports" => connection.reports().delete_report(v1::DeleteReportRequest { name }).await?,
         "shelterRules" => {
@@ -41,7 +47,6 @@ pub(super) async fn delete(connection: &Connection, args: &cli::Delete) -> Outco
         "beamSurveyDrafts" => fleet.delete_beam_survey_draft(v1::DeleteBeamSurveyDraftRequest { name, force }).await?,
         _ => return Err(unknown(given)),
     };
-    say!("{given} is removed. What was derived from it keeps its own copy.");
     Ok(())
 }
 
@@ -62,11 +67,6 @@ async fn delete_labelled(connection: &Connection, label: &str, force: bool) -> O
     }
     say!("{gone} spot(s) with the label '{label}' are removed. What was derived from them keeps its own copy.");
     Ok(())
-}
-
-/// The filter of spots with a label.
-pub(super) fn label_filter(label: &str) -> String {
-    format!("label = \"{}\"", label.replace('\\', "\\\\").replace('"', "\\\""))
 }
 
 /// Removes old results, or says what would go.

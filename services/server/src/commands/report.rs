@@ -4,7 +4,7 @@ use std::path::Path;
 
 use proto::v1;
 
-use super::run::full_name;
+use super::names::full_name;
 use crate::cli::{self, LengthUnit, Look, Paper};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};

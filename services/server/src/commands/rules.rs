@@ -3,10 +3,9 @@
 use proto::v1;
 use reports::{LengthUnit, Speaker, Speech};
 
-use super::catalog::words;
+use super::names::{full_name, full_names};
 use super::question::bottom_of;
-use super::run::full_name;
-use super::{derived::full_names, length, report};
+use super::{length, report};
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
@@ -148,12 +147,6 @@ fn floor_of(text: &str) -> Result<v1::Shelter, CliError> {
         ))
     })?;
     Ok(v1::Shelter { floor_diameter_m, ..shelter })
-}
-
-/// `BOTTOM_CLASS_SOFT_MUD` as people write it, for the listing of specs.
-pub(super) fn bottoms(spec: &v1::RulesSpec) -> String {
-    let names: Vec<_> = spec.bottom_classes().map(|class| words("BOTTOM_CLASS_", class.as_str_name())).collect();
-    names.join(", ")
 }
 
 #[cfg(test)]

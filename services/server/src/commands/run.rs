@@ -1,17 +1,16 @@
 //! Runs: start, follow, list, cancel.
 
 use std::collections::BTreeMap;
-use std::io::IsTerminal as _;
 
-use indicatif::{ProgressBar, ProgressStyle};
 use proto::v1;
 
 use super::advise;
-use super::catalog::words;
 use super::choice;
+use super::follow::follow;
 use super::job::{self, Job};
-use super::remove::label_filter;
+use super::names::{full_name, label_filter};
 use super::report::{self, Wanted};
+use super::words::words;
 use crate::cli::{self, Goal, LengthUnit, Paper};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
@@ -106,11 +105,6 @@ fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, CliError> {
     Ok(spec)
 }
 
-/// Lets people leave out the collection: `jig-5` for `targets/jig-5`.
-pub(super) fn full_name(name: &str, collection: &str) -> String {
-    if name.contains('/') { name.to_owned() } else { format!("{collection}/{name}") }
-}
-
 fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, CliError> {
     let text = |flag: &str, file: &Option<String>| {
         if flag.is_empty() { file.clone().unwrap_or_default() } else { flag.to_owned() }
@@ -125,51 +119,6 @@ fn look(args: &cli::Run, job: &Job) -> Result<cli::Look, CliError> {
         contact: text(&args.look.contact, &job.contact),
         logo: args.look.logo.clone().or_else(|| job.logo.clone()),
     })
-}
-
-/// Follows a run to its end; on Ctrl-C it is cancelled if it is ours.
-pub(super) async fn follow(connection: &Connection, name: &str, ours: bool) -> Result<v1::Run, CliError> {
-    let request = v1::WatchRunRequest { name: name.to_owned() };
-    let mut stream = connection.selection().watch_run(request).await?.into_inner();
-    let bar = progress_bar("findings");
-    let mut last = None;
-    loop {
-        let message = tokio::select! {
-            message = stream.message() => message?,
-            _ = tokio::signal::ctrl_c(), if ours => {
-                bar.println("Stopping the run; what is done stays.");
-                connection.selection().cancel_run(v1::CancelRunRequest { name: name.to_owned() }).await?;
-                continue;
-            }
-        };
-        let Some(run) = message.and_then(|m| m.run) else { break };
-        bar.set_length(u64::try_from(run.findings_total).unwrap_or(0));
-        bar.set_position(u64::try_from(run.findings_done).unwrap_or(0));
-        last = Some(run);
-    }
-    bar.finish_and_clear();
-    match last {
-        Some(run) if is_final(&run) => Ok(run),
-        _ => Ok(connection.selection().get_run(v1::GetRunRequest { name: name.to_owned() }).await?.into_inner()),
-    }
-}
-
-/// A bar with rate and time left; hidden where nobody watches a terminal.
-pub(super) fn progress_bar(of: &str) -> ProgressBar {
-    if !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::new(0);
-    if let Ok(style) =
-        ProgressStyle::with_template(&format!("{{wide_bar}} {{pos}}/{{len}} {of}, {{per_sec}}, {{eta}} left"))
-    {
-        bar.set_style(style);
-    }
-    bar
-}
-
-fn is_final(run: &v1::Run) -> bool {
-    matches!(run.state(), v1::RunState::Succeeded | v1::RunState::Failed | v1::RunState::Cancelled)
 }
 
 fn ended_well(run: &v1::Run) -> Outcome {

@@ -6,8 +6,9 @@ use std::path::PathBuf;
 use futures::{StreamExt as _, TryStreamExt as _};
 use proto::v1;
 
+use super::follow::progress_bar;
+use super::names::full_name;
 use super::report::{Wanted, write_file};
-use super::run::{full_name, progress_bar};
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};

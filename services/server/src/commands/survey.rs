@@ -2,8 +2,8 @@
 
 use proto::v1;
 
+use super::names::full_name;
 use super::report;
-use super::run::full_name;
 use crate::cli::{self, SurveyStep};
 use crate::connect::Connection;
 use crate::exit::Outcome;

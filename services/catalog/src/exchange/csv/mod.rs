@@ -8,7 +8,10 @@
 
 pub(crate) mod cells;
 pub(crate) mod column;
+pub(crate) mod fields;
+pub(crate) mod form;
 mod formula;
+pub(crate) mod layout;
 pub(crate) mod records;
 pub(crate) mod row;
 pub(crate) mod table;
@@ -26,38 +29,6 @@ pub use self::column::Column;
 pub trait CsvRecord: form::Form {}
 
 impl<R: form::Form> CsvRecord for R {}
-
-/// How a record stands in a file; sealed.
-pub(crate) mod form {
-    use std::ops::ControlFlow;
-
-    use domain::Record;
-
-    use super::column::{Column, columns};
-    use super::records::read_each;
-    use super::{Cells, Table, Take};
-
-    /// A record as rows of a file: one row, unless it says otherwise.
-    pub trait Form: Record {
-        /// Every column, in the order of the writer.
-        #[must_use]
-        fn columns() -> Vec<Column> {
-            columns(Self::FIELDS)
-        }
-        /// Reads every row.
-        #[doc(hidden)]
-        fn read(table: Table<'_>, take: &mut Take<'_, Self>) -> ControlFlow<()> {
-            read_each(table, take)
-        }
-        /// Writes the rows of one record.
-        #[doc(hidden)]
-        fn write(&self, rows: &mut Vec<Cells>) {
-            let mut cells = Cells::default();
-            cells.of(Self::FIELDS, self);
-            rows.push(cells);
-        }
-    }
-}
 
 /// Every column, in the order of the writer.
 #[must_use]

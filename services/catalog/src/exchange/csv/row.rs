@@ -10,7 +10,7 @@ use domain::scale::scale_of;
 use domain::{Fault, FaultReason, Id};
 
 use super::formula::unguarded;
-use super::table::{Layout, Place, Source};
+use super::layout::{Layout, Place, Source};
 use crate::exchange::RowFault;
 use crate::nearest::nearest;
 

@@ -34,18 +34,14 @@ use domain::notation::cut;
 
 use self::identifier::identifier;
 use self::waypoints::{Waypoint, Waypoints};
+use super::csv::fields::read_each;
 use super::csv::form::Form as _;
-use super::csv::records::read_each;
+use super::csv::layout::{Layout, Source};
 use super::csv::row::Row;
-use super::csv::table::{Layout, Source};
 use super::{Parsed, RowFault};
 
+pub use self::waypoints::NAMESPACE;
 pub use self::write::{NoPosition, head, rows, tail};
-
-/// Namespace of the elements that say of a waypoint what GPX has no word for.
-pub const NAMESPACE: &str = "urn:x-lakebeam:spot:1";
-/// Namespace of GPX 1.1.
-const GPX: &str = "http://www.topografix.com/GPX/1/1";
 
 /// Reads a file; `defaults` are what waypoints do not say. Every spot that comes back has passed its check.
 #[must_use]

@@ -4,10 +4,13 @@ use quick_xml::events::{BytesDecl, BytesRef, BytesStart, Event};
 use quick_xml::name::ResolveResult;
 use quick_xml::{NsReader, XmlVersion, escape};
 
-use super::{GPX, NAMESPACE};
 use crate::exchange::{RowFault, line_ends};
 use domain::notation::{cut, cut_to};
 
+/// Namespace of the elements that say of a waypoint what GPX has no word for.
+pub const NAMESPACE: &str = "urn:x-lakebeam:spot:1";
+/// Namespace of GPX 1.1.
+pub(super) const GPX: &str = "http://www.topografix.com/GPX/1/1";
 /// Deepest nesting of elements; a waypoint takes four.
 const DEEPEST: usize = 64;
 /// Most entries of one waypoint that are kept; a spot has some twenty.

@@ -6,7 +6,7 @@ use domain::{Id, SpotRecord};
 use quick_xml::events::{BytesEnd, BytesStart, BytesText, Event};
 use quick_xml::{Writer, escape};
 
-use super::{GPX, NAMESPACE};
+use super::waypoints::{GPX, NAMESPACE};
 use crate::exchange::csv::Cells;
 use crate::exchange::csv::form::Form as _;
 

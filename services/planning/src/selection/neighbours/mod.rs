@@ -9,6 +9,7 @@
 //!
 //! How a shelter stands on a slope, and how oblong beams are turned, is not known: every neighbour counts in whichever way is heard for longest.
 
+mod around;
 mod axis;
 mod node;
 
@@ -17,72 +18,22 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use acoustics::bottom::{BistaticScatter, BottomClass};
-use acoustics::interference::Confirmer;
-use acoustics::units::{Celsius, Db, Metres, MetresPerSecond, Seconds};
+use acoustics::units::Metres;
 
 use super::beam;
 use super::hanging::ways;
-use super::kernel::{Display, Turned};
-use super::memo::{Fingerprint, Memo};
-use super::option::{PreparedOption, confirmer};
-use super::prepare::Stopped;
+use super::memo::Memo;
+use super::option::PreparedOption;
+use super::shift::{Display, Turned};
 use super::spot::PreparedSpot;
-use crate::neighbourhood::Neighbourhood;
+use super::stopped::Stopped;
 use axis::{DEPTH_NODES, DEPTH_RATIO, FIRST_DEPTH, axis_place, stride};
-use domain::selection::Settings;
-use domain::{Cancel, Point, Shelter};
+use domain::Cancel;
 use node::{DECADES, FRACTIONS, Hung, Node, fraction_at};
 
+pub(crate) use around::{Neighbours, Talker, Unknowns, WATT_LEVEL};
 pub(crate) use axis::Needed;
 pub(crate) use node::shape_of;
-
-/// Water for which the tables stand; other water shifts them by its absorption.
-const SPEED: MetresPerSecond = MetresPerSecond::new(1_412.0);
-const TEMPERATURE: Celsius = Celsius::new(2.0);
-/// Source level of one acoustic watt in that water, dB re 1 µPa m.
-pub(crate) const WATT_LEVEL: f64 = 170.5;
-
-/// What of a run differs from the tables.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(crate) enum Unknowns {
-    /// Nothing.
-    None,
-    /// The ice, which is of recorded thickness.
-    Ice,
-    /// All that is drawn.
-    Drawn,
-}
-
-/// The holes of a shelter as each of their units sees the others.
-#[derive(Debug, Clone)]
-pub(crate) struct Neighbours {
-    pub(crate) holes: Vec<Point>,
-    pub(crate) neighbourhood: Neighbourhood,
-    recessed: bool,
-    /// How far the judged unit leans, radians.
-    lean: f64,
-    unknowns: Unknowns,
-    /// Fraction of range cells that may show interference marks.
-    tolerance: f64,
-}
-
-impl Neighbours {
-    /// The neighbours of a shelter whose holes are known; none for a single hole.
-    pub(crate) fn new(shelter: &Shelter, holes: Vec<Point>, settings: &Settings, unknowns: Unknowns) -> Option<Self> {
-        if holes.len() < 2 {
-            return None;
-        }
-        let neighbourhood = Neighbourhood::new(&holes);
-        Some(Self {
-            holes,
-            neighbourhood,
-            recessed: shelter.transducers_recessed,
-            lean: settings.lean.angle.get(),
-            unknowns,
-            tolerance: settings.interference_tolerance,
-        })
-    }
-}
 
 /// How the fraction of interference marks depends on the threshold at the depths of a run, for one option over one bottom class.
 #[derive(Debug, Clone)]
@@ -114,18 +65,6 @@ pub(crate) struct NeighbourLevels<'a> {
     pub(crate) critical: f64,
 }
 
-impl Neighbours {
-    /// Of everything that a node depends on but bottom, slope and depth.
-    fn fingerprint(&self, gear: &Fingerprint) -> Fingerprint {
-        let around = &self.neighbourhood;
-        let views = around.views.iter().fold(gear.clone(), |so_far, view| so_far.with((view.hole, &view.neighbours)));
-        views
-            .with((self.recessed, self.unknowns))
-            .figures(around.distances.iter().copied())
-            .figures([self.lean, self.tolerance])
-    }
-}
-
 /// Two nodes, and how far from the first to the second.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Between<'a> {
@@ -143,42 +82,6 @@ impl Between<'_> {
 /// 20 lg of what a beam is widened by; nothing for the beam as stated, which is by far the most frequent.
 pub(in crate::selection) fn widening(beam_scale: f64) -> f64 {
     if beam_scale == 1.0 { 0.0 } else { 20.0 * libm::log10(beam_scale) }
-}
-
-/// What the neighbours of a unit send.
-pub(crate) struct Talker<'a> {
-    pub(super) gear: &'a PreparedOption,
-    /// What of it the unit takes in, and how long it draws it.
-    pub(super) loss: Db,
-    pub(super) pulse: Seconds,
-    pub(super) confirmer: Arc<Confirmer>,
-    is_other: bool,
-}
-
-impl<'a> Talker<'a> {
-    /// A neighbour with the option of the unit.
-    pub(crate) fn same(gear: &'a PreparedOption) -> Self {
-        let (loss, pulse) = (Db::new(0.0), gear.pulse());
-        Self { gear, loss, pulse, confirmer: Arc::clone(&gear.confirmer), is_other: false }
-    }
-
-    /// A neighbour of a unit of `own` with another option.
-    pub(crate) fn other(own: &PreparedOption, gear: &'a PreparedOption) -> Self {
-        let (loss, pulse) = own.hears(gear);
-        // Mostly neither says how it pings: what the display does with marks of its own kind is the same then.
-        let confirmer = if own.timing == gear.timing {
-            Arc::clone(&own.confirmer)
-        } else {
-            Arc::new(confirmer(own.timing, gear.timing, own.confirmation))
-        };
-        Self { gear, loss, pulse, confirmer, is_other: true }
-    }
-
-    /// What tables of a unit with these neighbours depend on.
-    fn known(&self, own: &PreparedOption) -> Fingerprint {
-        let own = own.fingerprint.clone();
-        if self.is_other { own.with(self.gear.fingerprint.key()) } else { own }
-    }
 }
 
 /// From slope to slope, as a part of the half angle of the narrower plane of a beam: the main lobe, which falls as the square of its angle, is then

@@ -11,9 +11,9 @@ use acoustics::interference::{BottomScatter, Link, Pair, Received, ScatterTable,
 use acoustics::units::{Db, GramsPerKilogram, Level, Metres, SourceLevel};
 
 use super::super::beam;
-use super::super::kernel::TURNS;
 use super::super::option::PreparedOption;
-use super::{Neighbours, SPEED, TEMPERATURE, Talker, Unknowns, WATT_LEVEL};
+use super::super::shift::TURNS;
+use super::around::{Neighbours, SPEED, TEMPERATURE, Talker, Unknowns, WATT_LEVEL};
 
 /// Fractions of interference marks at the nodes of a curve: 0, then from 10⁻⁵ to 1, evenly in the logarithm.
 pub(super) const FRACTIONS: u32 = 42;

@@ -3,6 +3,7 @@
 use proto::v1::{BandRules, Rule, ShelterRules, ShelterSheet};
 
 use super::words;
+use crate::document::told::told;
 use crate::speech::Speaker;
 use crate::wording::Wording;
 
@@ -36,7 +37,7 @@ impl Speaker<'_> {
         let say = self.wording();
         let rule = band.rules.iter().find(|rule| rule.option == option)?;
         let told = |sentence: &Option<proto::v1::Sentence>| match sentence {
-            Some(sentence) if rule.allowed => crate::document::told(sentence, say),
+            Some(sentence) if rule.allowed => told(sentence, say),
             Some(_) | None => String::new(),
         };
         Some(AtTheDoor {

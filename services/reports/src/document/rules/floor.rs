@@ -6,7 +6,7 @@ use proto::v1::{Hole, Shelter, ShelterRules, ShelterSheet};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::super::Mark;
+use crate::document::told::Mark;
 use crate::length::ticks;
 use crate::wording::Wording;
 
@@ -150,7 +150,7 @@ fn nearest(holes: &[Hole]) -> Option<(Hole, Hole, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::settings::LengthUnit;
+    use crate::wording::LengthUnit;
 
     #[test]
     fn a_tape_reads_in_centimetres_and_in_feet_and_inches() {

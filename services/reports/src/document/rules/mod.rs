@@ -10,7 +10,7 @@ use proto::v1::{BandRules, Shelter, ShelterRules, ShelterSheet};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::MAX_NAME;
+use super::told::MAX_NAME;
 use crate::clean::clean;
 use crate::error::ReportError;
 use crate::wording::Wording;

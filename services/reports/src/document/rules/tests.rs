@@ -3,9 +3,8 @@
 use serde_json::{Value, json};
 
 use super::{View, view};
-use crate::settings::LengthUnit;
-use crate::wording::Wording;
 use crate::wording::tests::words;
+use crate::wording::{LengthUnit, Wording};
 
 fn sentence(key: &str, figure: &str) -> Value {
     json!({ "key": key, "parts": [{ "name": "x", "figure": figure }] })

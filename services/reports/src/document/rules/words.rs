@@ -6,8 +6,8 @@ use proto::v1::{
     BandRules, BottomClass, Mix, Rule, RuleHelpKind, RuleRefusal, Sentence, Shelter, ShelterRules, ShelterSheet,
 };
 
-use super::super::{MAX_NAME, MAX_READING};
 use crate::clean::clean;
+use crate::document::told::{self, MAX_NAME, MAX_READING, dial};
 use crate::wording::Wording;
 
 /// How far it is looked for other shelters, m.
@@ -23,7 +23,7 @@ pub(super) fn option_name(rules: &ShelterRules, option: u32, say: Wording<'_>) -
     let known = usize::try_from(option).ok().and_then(|option| rules.options.get(option));
     let Some(known) = known else { return String::new() };
     let Some(class) = &known.unlisted else {
-        return super::super::option_name(&known.sensor_display_name, &known.beam, say);
+        return told::option_name(&known.sensor_display_name, &known.beam, say);
     };
     let khz = match (class.lowest_khz, class.highest_khz) {
         (low, high) if low <= 0.0 => say.say("unlisted-under", [("high", say.number(high, 0))]),
@@ -68,7 +68,7 @@ pub(super) fn setting(rule: &Rule, say: Wording<'_>) -> String {
     let (Some(start), Some(highest)) = (&rule.start, &rule.highest) else {
         // A document of an earlier version.
         let [start, highest] = [(&rule.start_dial, rule.start_gain_db), (&rule.highest_dial, rule.highest_gain_db)]
-            .map(|(reading, gain)| super::super::dial(reading, gain, say));
+            .map(|(reading, gain)| dial(reading, gain, say));
         return say.say("cell-at", [("start", start), ("highest", highest)]);
     };
     let figure = |said: &Sentence| {

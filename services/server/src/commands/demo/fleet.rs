@@ -2,7 +2,7 @@
 
 use proto::v1;
 
-use super::{LURE, Paged, Stage};
+use super::stage::{LURE, Paged, Stage};
 use crate::cli::{LengthUnit, Paper};
 use crate::exit::Outcome;
 

@@ -1,29 +1,28 @@
 //! The demo: an invented catalog, runs on it, rules, a plan, an assessment and a survey, and their reports.
 
 mod fleet;
+mod stage;
 
-use std::path::PathBuf;
+use proto::v1::{self, RecordKind};
 
-use proto::v1;
-
-use super::files::{record_kind, send};
-use super::report::{self, Wanted};
-use super::run::{follow, print_summary};
-use crate::cli::{self, Global, Kind, LengthUnit, Look, Paper};
+use super::files::send;
+use super::follow::follow;
+use super::run::print_summary;
+use crate::cli::{self, Global, Kind, LengthUnit, Paper};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
-use crate::output::shown::say;
+use stage::{FISH, LURE, Paged, SHOP, Stage};
 
 /// The catalog, built in so that the binary shows it anywhere.
-const CATALOGUE: [(Kind, &str); 8] = [
-    (Kind::Sensors, include_str!("../../../../../demo-catalog/sensors.csv")),
-    (Kind::Spots, include_str!("../../../../../demo-catalog/spots.csv")),
-    (Kind::Shelters, include_str!("../../../../../demo-catalog/shelters.csv")),
-    (Kind::Targets, include_str!("../../../../../demo-catalog/targets.csv")),
-    (Kind::Units, include_str!("../../../../../demo-catalog/units.csv")),
-    (Kind::Bookings, include_str!("../../../../../demo-catalog/bookings.csv")),
-    (Kind::UnitChecks, include_str!("../../../../../demo-catalog/unit-checks.csv")),
-    (Kind::BeamSurveys, include_str!("../../../../../demo-catalog/beam-surveys.csv")),
+const CATALOGUE: [(RecordKind, &str); 8] = [
+    (RecordKind::Sensors, include_str!("../../../../../demo-catalog/sensors.csv")),
+    (RecordKind::Spots, include_str!("../../../../../demo-catalog/spots.csv")),
+    (RecordKind::Shelters, include_str!("../../../../../demo-catalog/shelters.csv")),
+    (RecordKind::Targets, include_str!("../../../../../demo-catalog/targets.csv")),
+    (RecordKind::Units, include_str!("../../../../../demo-catalog/units.csv")),
+    (RecordKind::Bookings, include_str!("../../../../../demo-catalog/bookings.csv")),
+    (RecordKind::UnitChecks, include_str!("../../../../../demo-catalog/unit-checks.csv")),
+    (RecordKind::BeamSurveys, include_str!("../../../../../demo-catalog/beam-surveys.csv")),
 ];
 
 /// One run of the demo and the reports on it.
@@ -34,19 +33,6 @@ struct Scene {
     goal: v1::Goal,
     draws: u32,
     reports: &'static [Paged],
-}
-
-/// One report of the demo.
-struct Paged {
-    file: &'static str,
-    template: &'static str,
-    title: &'static str,
-    organisation: &'static str,
-    unit: LengthUnit,
-    paper: Paper,
-    spots: &'static [&'static str],
-    /// Whether every figure behind the best options stands at the end.
-    appendix: bool,
 }
 
 const SCENES: [Scene; 3] = [
@@ -115,19 +101,6 @@ const SCENES: [Scene; 3] = [
     },
 ];
 
-/// The shop of the demo, and its logo.
-const SHOP: &str = "Lantern Bay Tackle (invented)";
-const LOGO: &[u8] = include_bytes!("../../../../../demo-catalog/lantern-bay-tackle.svg");
-
-/// The logo of an organisation; empty where it has none.
-fn logo_of(organisation: &str) -> &'static [u8] {
-    if organisation == SHOP { LOGO } else { &[] }
-}
-
-/// The lure and the fish of the demo.
-const LURE: &str = "targets/tungsten-jig-5";
-const FISH: &str = "targets/perch-25";
-
 /// Imports the catalog, runs the scenes, and writes the reports.
 pub(super) async fn demo(global: &Global, args: &cli::Demo) -> Outcome {
     if global.server.is_some() {
@@ -139,49 +112,6 @@ pub(super) async fn demo(global: &Global, args: &cli::Demo) -> Outcome {
     let outcome = scenes(&connection, args, global.json).await;
     connection.close().await;
     outcome
-}
-
-/// What the demo writes, and whether it talks.
-struct Stage<'a> {
-    connection: &'a Connection,
-    out: &'a std::path::Path,
-    as_json: bool,
-    written: Vec<(PathBuf, &'static str)>,
-}
-
-impl Stage<'_> {
-    fn say(&self, text: &str) {
-        if !self.as_json {
-            say!("{text}");
-        }
-    }
-
-    /// Writes a report on a source.
-    async fn write(&mut self, source: &str, paged: &Paged) -> Outcome {
-        let look = Look {
-            length_unit: Some(paged.unit),
-            language: None,
-            appendix: paged.appendix,
-            paper: Some(paged.paper),
-            title: paged.title.to_owned(),
-            organisation: paged.organisation.to_owned(),
-            contact: String::new(),
-            logo: None,
-        };
-        let spots: Vec<_> = paged.spots.iter().map(|s| format!("spots/{s}")).collect();
-        let output = self.out.join(paged.file);
-        let wanted = Wanted {
-            source,
-            template: paged.template,
-            spots: &spots,
-            look: &look,
-            output: &output,
-            logo: logo_of(paged.organisation),
-        };
-        report::write(self.connection, &wanted, self.as_json).await?;
-        self.written.push((output, paged.title));
-        Ok(())
-    }
 }
 
 async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Outcome {
@@ -210,9 +140,10 @@ async fn scenes(connection: &Connection, args: &cli::Demo, as_json: bool) -> Out
 
 async fn import(stage: &Stage<'_>) -> Outcome {
     stage.say("Importing the demo catalog. Everything in it is invented: lakes, shops and sensors.");
-    for (kind, text) in CATALOGUE {
+    for (number, text) in CATALOGUE {
+        let kind = Kind::from(number);
         let header = v1::ImportHeader {
-            kind: record_kind(kind).into(),
+            kind: number.into(),
             format: v1::RecordFormat::Csv.into(),
             replace_existing: true,
             ..v1::ImportHeader::default()
