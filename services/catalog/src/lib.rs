@@ -27,5 +27,8 @@ pub use remove::{Purge, Purged, Referrers};
 pub use report::{NewReport, StoredReport};
 pub use resource::{ListQuery, Page, Resource, Stored, tables};
 pub use run::{FindingKey, FindingsQuery, NewRun, RunState, StoredRun};
-pub use store::{AuditEntry, Condition, OpenOptions, Store, Synchronous, Write, WriterWait, back_up, restore};
+pub use store::{
+    Aside, AuditEntry, Condition, FoundTables, OpenOptions, Store, Synchronous, TableFile, Write, WriterWait, back_up,
+    restore,
+};
 pub use token::{NewToken, Role, StoredToken};

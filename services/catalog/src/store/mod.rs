@@ -8,6 +8,7 @@ mod older;
 mod open;
 mod partial;
 mod readers;
+mod tables;
 mod wait;
 mod watch;
 
@@ -25,6 +26,7 @@ pub use backup::{back_up, restore};
 pub use condition::Condition;
 pub(crate) use crash::crash_point;
 pub(crate) use readers::MOST_READING;
+pub use tables::{Aside, FoundTables, TableFile};
 pub use wait::WriterWait;
 
 /// A commit does not move what is in the log.

@@ -10,6 +10,7 @@
 //! How a shelter stands on a slope, and how oblong beams are turned, is not known: every neighbour counts in whichever way is heard for longest.
 
 mod axis;
+pub mod kept;
 mod node;
 
 use std::sync::Arc;
@@ -23,7 +24,7 @@ use acoustics::units::{Celsius, Db, Metres, MetresPerSecond, Seconds};
 use super::beam;
 use super::hanging::ways;
 use super::kernel::{Display, Turned};
-use super::memo::{Fingerprint, Memo};
+use super::memo::Fingerprint;
 use super::option::{PreparedOption, confirmer};
 use super::prepare::Stopped;
 use super::spot::PreparedSpot;
@@ -96,9 +97,6 @@ pub(crate) struct Clearance {
 }
 
 type Row = Vec<Option<Arc<Node>>>;
-
-/// Nodes of all runs, less than a KiB each.
-static NODES: Memo<Node> = Memo::new(20_000);
 
 /// What the neighbours does to one unit, at one spot.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -219,7 +217,7 @@ impl Clearance {
                     cancel.check()?;
                     let key = known.clone().with((*bottom, row, index)).key();
                     let depth = Metres::new(FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index)));
-                    Ok(Some(NODES.of(key, || Node::new(neighbours, (gear, talker), *bottom, ways, depth))?))
+                    Ok(Some(kept::node(key, || Node::new(neighbours, (gear, talker), *bottom, ways, depth))?))
                 };
                 let all: Vec<(u32, bool)> = (0_u32..).zip(needed).collect();
                 rows.push(all.into_par_iter().with_max_len(1).map(node).collect::<Result<Row, _>>()?);
