@@ -68,12 +68,14 @@ impl Draws {
         let sensors = fives(&mut rng);
         let pings: Vec<(f64, f64)> =
             sensors.iter().map(|_| (StandardNormal.sample(&mut rng), StandardUniform.sample(&mut rng))).collect();
+        let ringing: Vec<f64> = sensors.iter().map(|_| StandardNormal.sample(&mut rng)).collect();
         let of_place = |place: usize| {
             let mut rng = stream(place);
             let lakes = fives(&mut rng);
             let gases: Vec<Gas> = lakes.iter().map(|_| gas(&mut rng)).collect();
-            let rows = sensors.iter().zip(&pings).zip(lakes.into_iter().zip(gases));
-            rows.map(|((sensor, pings), lake)| inputs(sensor, *pings, lake, &mut rng)).collect()
+            let rows = sensors.iter().zip(pings.iter().zip(&ringing)).zip(lakes.into_iter().zip(gases));
+            rows.map(|((sensor, (pings, ring_down)), lake)| inputs(sensor, *pings, *ring_down, lake, &mut rng))
+                .collect()
         };
         let company = input.shelter.is_some();
         let with = |alone: &[UnknownKind], more: &[UnknownKind]| {
@@ -132,6 +134,7 @@ impl Draws {
 fn inputs(
     [beam, source, threshold, lure, fish]: &[f64; 5],
     (interval, display): (f64, f64),
+    ring_down: f64,
     ([bottom, plants, depth, along, across], gas): ([f64; 5], Gas),
     rng: &mut ChaCha8Rng,
 ) -> Inputs {
@@ -146,6 +149,7 @@ fn inputs(
         tilt: [along, across],
         interval,
         display,
+        ring_down,
     }
 }
 

@@ -27,7 +27,7 @@ pub const DEPTH_SPREAD: f64 = 0.03;
 pub const TILT_SPREAD_DEG: f64 = 2.0;
 
 /// Inputs that are drawn, in the order of [`Inputs::values`].
-pub(crate) const INPUT_NAMES: [&str; 13] = [
+pub(crate) const INPUT_NAMES: [&str; 14] = [
     "beamwidth",
     "source level",
     "threshold of the sensor",
@@ -41,6 +41,7 @@ pub(crate) const INPUT_NAMES: [&str; 13] = [
     "loss of a bounce off bottom and ice",
     "time between pings",
     "confirmation of marks",
+    "ring-down of the sensor",
 ];
 
 /// What a draw has in common for all options at a spot: the lake, the lure, the fish.
@@ -100,12 +101,15 @@ pub(crate) struct Inputs {
     pub(crate) interval: f64,
     /// From 0 to 1; low where marks are confirmed.
     pub(crate) display: f64,
+    pub(crate) ring_down: f64,
 }
 
 impl Inputs {
-    pub(crate) fn draw(common: Common, rng: &mut impl Rng) -> Self {
+    /// One draw; how long the sensor rings comes from a stream of its own, `ringing`, so that all that was drawn before it was stays as it was.
+    pub(crate) fn draw(common: Common, rng: &mut impl Rng, ringing: &mut impl Rng) -> Self {
         Self {
             common,
+            ring_down: normal(ringing),
             beam: normal(rng),
             source: normal(rng),
             threshold: normal(rng),
@@ -130,6 +134,7 @@ impl Inputs {
             tilt: self.tilt.map(|t| t * tilt),
             bounce: self.common.bounce(bottom),
             interval: libm::exp(gear.interval_spread * self.interval),
+            ring_down: libm::exp(gear.spreads.ring_down * self.ring_down),
             turned: Some(Turned::at(self.common.turned)),
             display: if self.display < gear.may_confirm { Display::Confirming } else { Display::AsRecorded },
             other: None,
@@ -154,6 +159,7 @@ impl Inputs {
             c.ice + c.reflection,
             self.interval,
             self.display,
+            self.ring_down,
         ]
     }
 }
