@@ -30,6 +30,7 @@ pub use report::{NewReport, StoredReport};
 pub use resource::{ListQuery, Page, Stored};
 pub use run::{FindingKey, FindingsQuery, NewRun, RunState, StoredRun};
 pub use store::{
-    AuditEntry, Condition, OpenOptions, Role, Store, StoredToken, Synchronous, Write, WriterWait, back_up, restore,
+    Aside, AuditEntry, Condition, FoundTables, OpenOptions, Role, Store, StoredToken, Synchronous, TableFile, Write,
+    WriterWait, back_up, restore,
 };
 pub use token::NewToken;

@@ -187,6 +187,8 @@ pub struct BeamOption {
     pub sweep_bandwidth: Option<Fact<Hertz>>,
     /// Bandwidth of the receiver.
     pub receiver_bandwidth: Fact<Hertz>,
+    /// How long after its ping begins it hears nothing; none for as long as its pulse and the ringing of a transducer of its frequency last.
+    pub ring_down: Option<Fact<Seconds>>,
 }
 
 /// The shape of a beam.

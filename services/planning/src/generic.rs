@@ -128,6 +128,7 @@ impl GenericUnit {
             pulse_length: Fact::assumed(pulse),
             sweep_bandwidth: None,
             receiver_bandwidth: defaults::receiver_bandwidth(pulse, None),
+            ring_down: None,
         };
         let points = [(0.0, 0.0), (100.0, 70.0)].map(|(position, gain)| DialPoint { position, gain: Db::new(gain) });
         Sensor {

@@ -18,6 +18,7 @@ mod sandbox;
 mod secret;
 mod serve;
 mod starter;
+mod tables;
 mod telemetry;
 mod tls;
 

@@ -32,6 +32,7 @@ use crate::overload::OverloadLayer;
 use crate::pages::PagesLayer;
 use crate::renderer::PdfRenderer;
 use crate::sandbox;
+use crate::tables::TableKeeper;
 use crate::telemetry::Telemetry;
 use crate::tls;
 
@@ -126,6 +127,7 @@ pub(crate) struct Running {
     server: JoinHandle<Result<(), tonic::transport::Error>>,
     engine: RunEngine,
     store: Store,
+    tables: TableKeeper,
     health: HealthReporter,
 }
 
@@ -161,6 +163,7 @@ impl Running {
         if !finished {
             tracing::warn!("a chunk was still in hand and is left to be resumed at the next start");
         }
+        self.tables.stop().await;
         self.store.close().await;
     }
 }
@@ -198,6 +201,7 @@ pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> 
         store.close().await;
         return Err(refused);
     }
+    let tables = TableKeeper::start(&settings.database);
     let engine =
         RunEngine::new(store.clone(), kernel(), settings.of_run, clock.clone()).map_err(|e| unreachable(&e))?;
     let mut call = api::CallLayer::new(Arc::new(api::RandomIds));
@@ -249,7 +253,7 @@ pub(crate) async fn start(settings: Settings, metrics: Option<Arc<Metrics>>) -> 
     let incoming = connections::incoming(listener, settings.connections);
     let watched = Watched(tokio::spawn(watch_store(health.clone(), store.clone())));
     let server = tokio::spawn(run_server(server, layers, routes, incoming, (watched, stopped)));
-    Ok(Running { address, stop, server, engine, store, health })
+    Ok(Running { address, stop, server, engine, store, tables, health })
 }
 
 fn renderer(own: &OwnTemplates) -> Result<reports::Renderer, CliError> {

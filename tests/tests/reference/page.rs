@@ -228,8 +228,24 @@ const ELSEWHERE: &[(&str, &str, &str)] = &[
         "`tests/tests/reference/second.rs`, `tests/reference/second.py`",
     ),
     (
+        "Absorption off the axis (crate planning)",
+        "taken down to the depth of a fish and not along the slant, which shows too much of the water: with a fish 20 dB over the threshold at the bottom, in 150 random scenes of \
+         beams from 6° to 40° and depths to 25 m each, 0.01, 0.03 and 0.13 dB of area in nine of ten and 0.01, 0.07 and 0.22 dB at most at 200, 455 and 800 kHz; with \
+         all of the gain up to 0.5 dB, far out in deep water. It is left: along the slant it would cost a second look-up for each depth of the layer",
+        "the coverage of `services/planning/tests/corrections` is held between the two",
+    ),
+    (
+        "Whether a fluctuating fish shows (crate planning)",
+        "a fish counts where its mean echo passes the threshold, and not with the probability that one does. Weighed by that of an exponentially distributed intensity (Swerling 1960, \
+         doi:10.1109/TIT.1960.1057561; of fish Simmonds and MacLennan 2005, chapter 6, doi:10.1002/9780470995303), of one ping and of the strongest of ten, in 150 random scenes of nine beams each, another beam is first in 10 and 29 of 150 watching a \
+         lure and in 21 and 42 searching, and scores 0.000, 0.009, 0.001 and 0.020 more in nine of ten, 0.013, 0.047, 0.022 and 0.042 at most: all beams gain or lose alike. A \
+         lure is a steady target: its margin of 3 dB is what lifts its detection from one half to nine tenths and more (2.4 dB at a false alarm in 10,000, non-central chi-square)",
+        "`services/planning/tests/corrections/fluctuating_marks.rs`",
+    ),
+    (
         "Ring-down (`levels::ring_down`)",
-        "ASSUMED: quality and fall of the ringing are of no measured transducer; nothing nearer than some 0.2 to 0.6 m depends on it",
+        "ASSUMED where it is not stated: quality and fall of the ringing are of no measured transducer, two in three are taken to ring two thirds to one and a half times as long; nothing nearer than some 0.2 to 0.6 m \
+         depends on it",
         "the law is that of damped oscillations; `services/planning/tests/corrections`",
     ),
     (

@@ -69,6 +69,7 @@ fn sensor(model: &Model) -> Sensor {
             pulse_length: Fact::stated(acoustics::units::Seconds::from_micros(100.0)),
             sweep_bandwidth: None,
             receiver_bandwidth: Fact::stated(Hertz::from_khz(10.0)),
+            ring_down: None,
         }],
         threshold: Fact::stated(Level::new(model.threshold_db)),
         max_gain: Fact::stated(Db::new(80.0)),

@@ -50,6 +50,7 @@ pub(crate) fn from(reading: &mut Reading, message: v1::BeamOption) -> OptionReco
         pulse_length_us: figure("pulse_length_us", message.pulse_length_us),
         sweep_bandwidth_khz: figure("sweep_bandwidth_khz", message.sweep_bandwidth_khz),
         receiver_bandwidth_khz: figure("receiver_bandwidth_khz", message.receiver_bandwidth_khz),
+        ring_down_us: figure("ring_down_us", message.ring_down_us),
         pattern_points: message.pattern_points.iter().map(point).collect(),
         shape: reading.optional_choice("shape", message.shape, shape, v1::BeamShape::as_str_name),
         beamwidth_level: reading.optional_choice(
@@ -101,6 +102,7 @@ pub(crate) fn to(option: &OptionRecord) -> v1::BeamOption {
         pulse_length_us: fact::to(option.pulse_length_us),
         sweep_bandwidth_khz: fact::to(option.sweep_bandwidth_khz),
         receiver_bandwidth_khz: fact::to(option.receiver_bandwidth_khz),
+        ring_down_us: fact::to(option.ring_down_us),
     }
 }
 

@@ -89,8 +89,17 @@ fn shape() -> impl Strategy<Value = v1::BeamOption> {
 }
 
 fn option() -> impl Strategy<Value = v1::BeamOption> {
-    (shape(), text(), source(), fact(10, 2_000), fact(-80, -10), fact(5, 10_000), fact(1, 2_000), of(1_u32..18))
-        .prop_map(|(shape, display_name, source, frequency, floor, pulse, bandwidth, sweep)| {
+    (
+        shape(),
+        text(),
+        source(),
+        fact(10, 2_000),
+        fact(-80, -10),
+        fact(5, 10_000),
+        (fact(1, 2_000), fact(10_000, 20_000)),
+        of(1_u32..18),
+    )
+        .prop_map(|(shape, display_name, source, frequency, floor, pulse, (bandwidth, ring_down), sweep)| {
             v1::BeamOption {
                 display_name,
                 frequency_khz: frequency,
@@ -103,6 +112,8 @@ fn option() -> impl Strategy<Value = v1::BeamOption> {
                 // Less than twice the lowest frequency there is.
                 sweep_bandwidth_khz: sweep.map(|khz| v1::Fact { value: f64::from(khz), provenance: 1, spread: None }),
                 receiver_bandwidth_khz: bandwidth,
+                // Not under the longest pulse there is.
+                ring_down_us: ring_down,
                 ..shape
             }
         })

@@ -8,6 +8,7 @@ mod older;
 mod open;
 mod partial;
 mod readers;
+mod tables;
 mod wait;
 mod watch;
 
@@ -26,6 +27,7 @@ pub use backup::{back_up, restore};
 pub use condition::Condition;
 pub(crate) use crash::crash_point;
 pub use gate::{Role, StoredToken};
+pub use tables::{Aside, FoundTables, TableFile};
 pub use wait::WriterWait;
 
 /// A commit does not move what is in the log.

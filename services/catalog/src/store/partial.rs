@@ -71,6 +71,18 @@ impl Partial {
         self.place_as(&self.target)
     }
 
+    /// Gives it its name in place of what has that name, without waiting for the disk: for what is worth nothing but time.
+    pub(super) fn replace(self) -> io::Result<()> {
+        std::fs::rename(&self.path, &self.target)?;
+        self.placed.set(true);
+        Ok(())
+    }
+
+    /// The file itself.
+    pub(super) fn file(&self) -> &File {
+        &self.file
+    }
+
     /// The same under another name.
     pub(super) fn place_as(&self, name: &Path) -> io::Result<()> {
         self.file.sync_all()?;

@@ -60,6 +60,8 @@ pub struct OptionRecord {
     pub sweep_bandwidth_khz: Figure,
     /// Bandwidth of the receiver.
     pub receiver_bandwidth_khz: Figure,
+    /// How long after its ping begins it hears nothing.
+    pub ring_down_us: Figure,
 }
 
 const SHAPE_NAMES: &[&str] = &names(&BEAM_SHAPES);
@@ -281,6 +283,11 @@ impl OptionRecord {
         .left_out("the larger of 1/pulse length and the sweep, assumed")
         .advice("leave it out for the larger of 1/pulse length and the sweep")
         .example("10"),
+        OptionField::figure("ring_down_us", within(5.0, 20_000.0, "µs"), |o| o.ring_down_us, |o, f| o.ring_down_us = f)
+            .accepts("from the beginning of the ping, the pulse included")
+            .left_out("what a transducer of its kind rings after its pulse, assumed")
+            .advice("give the time after which the nearest mark shows, or leave it out")
+            .words(&["ring_down", "ringdown"]),
     ];
 
     /// An option of which nothing is given.
@@ -305,6 +312,7 @@ impl OptionRecord {
             pulse_length_us: None,
             sweep_bandwidth_khz: None,
             receiver_bandwidth_khz: None,
+            ring_down_us: None,
         }
     }
 
@@ -332,6 +340,20 @@ impl OptionRecord {
                     "sweep_bandwidth_khz is {}; accepted: less than twice frequency_khz, which is {}; check which of the two is wrong",
                     plain(sweep.value),
                     plain(centre.value)
+                ),
+            );
+        }
+        if let Some((ring_down, pulse)) = self.ring_down_us.zip(self.pulse_length_us)
+            && !faults.has("ring_down_us")
+            && ring_down.value < pulse.value
+        {
+            faults.add(
+                "ring_down_us",
+                FaultReason::Contradiction,
+                format!(
+                    "ring_down_us is {}; accepted: not under pulse_length_us, which is {}; count from the beginning of the ping",
+                    plain(ring_down.value),
+                    plain(pulse.value)
                 ),
             );
         }
@@ -423,6 +445,7 @@ impl OptionRecord {
             receiver_bandwidth: fact(self.receiver_bandwidth_khz, Scale::Kilohertz, Hertz::new).unwrap_or_else(|| {
                 defaults::receiver_bandwidth(pulse_length.value, sweep_bandwidth.map(|sweep| sweep.value))
             }),
+            ring_down: fact(self.ring_down_us, Scale::Microseconds, Seconds::new),
         };
         if option.display_name.is_empty() {
             option.display_name = beam_name(&option);
@@ -496,6 +519,7 @@ impl From<&BeamOption> for OptionRecord {
             pulse_length_us: given(o.pulse_length, Scale::Microseconds, Seconds::get),
             sweep_bandwidth_khz: o.sweep_bandwidth.and_then(khz),
             receiver_bandwidth_khz: khz(o.receiver_bandwidth),
+            ring_down_us: o.ring_down.and_then(|time| given(time, Scale::Microseconds, Seconds::get)),
             ..Self::blank(o.id.clone())
         };
         record.set_pattern(&o.pattern);

@@ -1,7 +1,7 @@
 //! The leaves: what water, sensor and targets are.
 
-use super::Subject;
 use super::step::{Build, fact, figure, provenance};
+use super::{GEOMETRY, Subject};
 use domain::selection::{ExplainStep, Origin};
 use domain::sensor::rms;
 use domain::{BottomClass, Fact, FishClass, PatternKind, Sentence, Source, Target, TargetShape};
@@ -176,6 +176,26 @@ impl Subject<'_> {
                     "kHz",
                 ),
             ])
+    }
+
+    /// From where on something shows after a ping.
+    pub(super) fn blind_range(&self) -> ExplainStep {
+        let title = ("ring_down_us", "t", "figure-ring-down");
+        let ring_down = match self.option.ring_down {
+            Some(stated) => fact(title, stated, acoustics::units::Seconds::to_micros, "µs"),
+            None => {
+                figure(title.0, title.1, title.2, acoustics::units::Seconds::new(self.gear.ring_down).to_micros(), "µs")
+                    .by(
+                        "t = τ + Q ln(10) F/20 / (π f), Q and F ASSUMED",
+                        Origin::Published(
+                            "Kinsler et al., Fundamentals of Acoustics (2000), section 1.6, damped oscillations",
+                        ),
+                    )
+            }
+        };
+        figure("blind_range_m", "", "figure-blind-range", self.figures.blind_range, "m")
+            .by("c t/2", GEOMETRY)
+            .from(vec![ring_down, self.sound_speed()])
     }
 
     pub(super) fn range_cell(&self) -> ExplainStep {

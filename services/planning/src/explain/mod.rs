@@ -119,6 +119,7 @@ impl Subject<'_> {
                     "m",
                 )
                 .by("", Origin::Said("from-spot")),
+                self.blind_range(),
             ]);
         let area = figure("coverage_area_m2", "", "figure-coverage-area", f.coverage_area, "m²").by("π R²", GEOMETRY);
         let full = self.case().map(|case| {

@@ -71,12 +71,17 @@ impl Draws {
             sensors.iter().map(|_| (StandardNormal.sample(&mut rng), StandardUniform.sample(&mut rng))).collect();
         let conventions: Vec<Conventions> =
             ConventionDraws::new(input.settings.seed).zip(&sensors).map(|(drawn, _)| drawn).collect();
+        let ringing: Vec<f64> = sensors.iter().map(|_| StandardNormal.sample(&mut rng)).collect();
         let of_place = |place: usize| {
             let mut rng = stream(place);
             let lakes = fives(&mut rng);
             let gases: Vec<Gas> = lakes.iter().map(|_| gas(&mut rng)).collect();
-            let rows = sensors.iter().zip(&pings).zip(&conventions).zip(lakes.into_iter().zip(gases));
-            rows.map(|(((sensor, pings), meant), lake)| inputs(sensor, *pings, *meant, lake, &mut rng)).collect()
+            let once = sensors.iter().zip(&pings).zip(ringing.iter().zip(&conventions));
+            let rows = once.zip(lakes.into_iter().zip(gases));
+            rows.map(|(((sensor, pings), (ring_down, meant)), lake)| {
+                inputs(sensor, *pings, (*ring_down, *meant), lake, &mut rng)
+            })
+            .collect()
         };
         let company = input.shelter.is_some();
         let most = usize::try_from(count).unwrap_or(usize::MAX);
@@ -144,7 +149,7 @@ fn unclear(input: &RunInput) -> impl Iterator<Item = UnknownKind> {
 fn inputs(
     [beam, source, threshold, lure, fish]: &[f64; 5],
     (interval, display): (f64, f64),
-    conventions: Conventions,
+    (ring_down, conventions): (f64, Conventions),
     ([bottom, plants, depth, along, across], gas): ([f64; 5], Gas),
     rng: &mut ChaCha8Rng,
 ) -> Inputs {
@@ -159,6 +164,7 @@ fn inputs(
         tilt: [along, across],
         interval,
         display,
+        ring_down,
     }
 }
 

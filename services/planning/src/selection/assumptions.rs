@@ -36,9 +36,12 @@ pub(crate) fn of(
     if input.settings.lure_offset.is_none() {
         list.say("lure_offset_m", figure("assume-lure-offset", Part::Length(spot.hole_radius)));
     }
-    if figures.blind_range > NEAR_ENOUGH * spot.fish_layer.top.get().min(figures.blind_range + figures.blind_room) {
+    let rings_as_usual = option.ring_down.is_none_or(|time| time.provenance == Provenance::Assumed);
+    if rings_as_usual
+        && figures.blind_range > NEAR_ENOUGH * spot.fish_layer.top.get().min(figures.blind_range + figures.blind_room)
+    {
         let blind = Metres::new(libm::round(100.0 * figures.blind_range) / 100.0);
-        list.say("pulse_length_us", figure("assume-ring-down", Part::Length(blind)));
+        list.say("ring_down_us", figure("assume-ring-down", Part::Length(blind)));
     }
     if input.settings.lean.angle.get() > 0.0 && input.settings.lean.direction.is_none() {
         list.say("lean_direction_deg", Sentence::plain("assume-lean"));

@@ -115,7 +115,7 @@ impl Case<'_> {
             fish_strength: gear.fish.db + shift.fish * gear.fish.widening,
             bottom_shift: shift.bottom,
             range_cell: place.speed * gear.cell,
-            blind_range: 0.5 * place.speed * gear.ring_down,
+            blind_range: 0.5 * place.speed * gear.ring_down * shift.ring_down,
             ..Evaluation::BLANK
         }
     }

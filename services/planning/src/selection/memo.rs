@@ -2,35 +2,50 @@
 //! would be worked out anew.
 
 use std::collections::{HashMap, VecDeque};
-use std::hash::{DefaultHasher, Hash, Hasher as _};
+use std::hash::{Hash, Hasher};
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 use acoustics::units::Db;
 use domain::PatternKind;
 
+/// Length of a key in bytes.
+pub(crate) const KEY_BYTES: usize = 16;
+
 /// A hash of 128 bits: among a thousand million keys two are alike once in 10²⁰ times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(crate) struct Key(u64, u64);
+pub(crate) struct Key(pub(crate) [u8; KEY_BYTES]);
 
-/// Makes a key from everything that a result depends on.
+/// Makes a key from everything that a result depends on; the same one in every process of a machine, as some results are kept from one to the next.
 #[derive(Debug, Clone)]
-pub(crate) struct Fingerprint([DefaultHasher; 2]);
+pub(crate) struct Fingerprint(blake3::Hasher);
+
+/// Gives the standard library's hashing another hash under it.
+struct Into<'a>(&'a mut blake3::Hasher);
+
+impl Hasher for Into<'_> {
+    fn write(&mut self, bytes: &[u8]) {
+        self.0.update(bytes);
+    }
+
+    fn finish(&self) -> u64 {
+        let [first, ..] = *self.0.finalize().as_bytes();
+        u64::from(first)
+    }
+}
 
 impl Fingerprint {
     pub(crate) fn new() -> Self {
-        let mut second = DefaultHasher::new();
-        second.write_u8(1);
-        Self([DefaultHasher::new(), second])
+        Self(blake3::Hasher::new())
     }
 
     pub(crate) fn with(mut self, part: impl Hash) -> Self {
-        self.0.iter_mut().for_each(|hasher| part.hash(hasher));
+        part.hash(&mut Into(&mut self.0));
         self
     }
 
     pub(crate) fn figures(mut self, figures: impl IntoIterator<Item = f64>) -> Self {
         for figure in figures {
-            self = self.with(figure.to_bits());
+            self.0.update(&figure.to_bits().to_le_bytes());
         }
         self
     }
@@ -54,7 +69,9 @@ impl Fingerprint {
     }
 
     pub(crate) fn key(&self) -> Key {
-        Key(self.0[0].finish(), self.0[1].finish())
+        let mut key = [0; KEY_BYTES];
+        self.0.finalize_xof().fill(&mut key);
+        Key(key)
     }
 }
 
@@ -76,20 +93,29 @@ impl<V> Memo<V> {
 
     /// The result under a key, made if it is not known. Two who ask at once may both make it.
     pub(crate) fn of<E>(&self, key: Key, make: impl FnOnce() -> Result<V, E>) -> Result<Arc<V>, E> {
-        let lock = || self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(known) = lock().results.get(&key) {
-            return Ok(Arc::clone(known));
+        if let Some(known) = self.get(key) {
+            return Ok(known);
         }
         let made = Arc::new(make()?);
-        let mut kept = lock();
-        if kept.results.insert(key, Arc::clone(&made)).is_none() {
+        self.put(key, Arc::clone(&made));
+        Ok(made)
+    }
+
+    /// The result under a key, if it is known.
+    pub(crate) fn get(&self, key: Key) -> Option<Arc<V>> {
+        self.kept.lock().unwrap_or_else(PoisonError::into_inner).results.get(&key).map(Arc::clone)
+    }
+
+    /// Keeps a result.
+    pub(crate) fn put(&self, key: Key, made: Arc<V>) {
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        if kept.results.insert(key, made).is_none() {
             kept.order.push_back(key);
         }
         while kept.order.len() > self.most {
             let Some(oldest) = kept.order.pop_front() else { break };
             kept.results.remove(&oldest);
         }
-        Ok(made)
     }
 }
 

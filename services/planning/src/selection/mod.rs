@@ -26,6 +26,7 @@ pub(crate) use beam::{LURE_NOTICE, LURE_RESERVE, SEARCH_MARGIN, count};
 pub use figures::Evaluation;
 pub(crate) use hanging::ways;
 pub(crate) use kernel::Around;
+pub use neighbours::kept;
 pub(crate) use neighbours::shape_of;
 pub(crate) use option::{PreparedOption, aperture, confirmer};
 pub(crate) use others::OtherDraws;

@@ -44,6 +44,11 @@ const ASSUMED_EFFICIENCY_SPREAD: f64 = 1.5;
 /// Spread of the logarithm of a beamwidth that nobody stated. ASSUMED: within a fifth, as between the generic classes.
 const ASSUMED_BEAM_SPREAD: f64 = 0.2;
 
+/// Spread of the logarithm of a ring-down that is recorded: unit to unit, and with temperature.
+const RING_DOWN_SPREAD: f64 = 0.1;
+/// The same of one that nobody recorded. ASSUMED: two in three transducers of a kind ring two thirds to one and a half times as long as is usual.
+const ASSUMED_RING_DOWN_SPREAD: f64 = 0.4;
+
 /// Widest band of a pulse as a part of its frequency: what a transducer of this kind can send.
 const WIDEST_BAND: f64 = 0.5;
 
@@ -189,7 +194,7 @@ impl PreparedOption {
             lure: targets::strength(&input.lure.shape, View::new(option, input.lure.kind))?,
             fish: targets::strength(&input.fish.shape, View::new(option, input.fish.kind))?,
             pulse: compressed_pulse(pulse, sweep, option.receiver_bandwidth.value).get(),
-            ring_down: levels::ring_down(pulse, frequency).get(),
+            ring_down: option.ring_down.map_or_else(|| levels::ring_down(pulse, frequency), |time| time.value).get(),
             sent: pulse,
             sweep,
             receiver_bandwidth: option.receiver_bandwidth.value,
@@ -236,6 +241,8 @@ pub(crate) struct Spreads {
     pub(crate) beam: f64,
     pub(crate) source: f64,
     pub(crate) threshold: f64,
+    /// Of the logarithm.
+    pub(crate) ring_down: f64,
 }
 
 impl Spreads {
@@ -260,6 +267,10 @@ impl Spreads {
             beam: libm::hypot(BEAMWIDTH_SPREAD, wide(beam, ASSUMED_BEAM_SPREAD)),
             source: libm::hypot(LEVEL_SPREAD, source),
             threshold: libm::hypot(LEVEL_SPREAD, threshold),
+            ring_down: match option.ring_down {
+                Some(time) if time.provenance != Provenance::Assumed => RING_DOWN_SPREAD,
+                Some(_) | None => ASSUMED_RING_DOWN_SPREAD,
+            },
         }
     }
 }

@@ -23,6 +23,8 @@ pub struct Perturbation {
     pub bounce: f64,
     /// Factor on the time from ping to ping.
     pub interval: f64,
+    /// Factor on how long the sensor hears nothing after its ping begins.
+    pub ring_down: f64,
     /// How neighbours hang and lie; none for the worst of all ways.
     pub turned: Option<Turned>,
     /// What a display draws.
@@ -68,6 +70,7 @@ impl Perturbation {
         tilt: [0.0; 2],
         bounce: 0.0,
         interval: 1.0,
+        ring_down: 1.0,
         turned: None,
         display: Display::AsRecorded,
         other: None,

@@ -23,7 +23,7 @@ use crate::selection::option::PreparedOption;
 use crate::selection::shift::{Display, Perturbation, Turned};
 
 /// Inputs that are drawn, in the order of [`Inputs::values`].
-pub(crate) const INPUT_NAMES: [&str; 15] = [
+pub(crate) const INPUT_NAMES: [&str; 16] = [
     "beamwidth",
     "source level",
     "threshold of the sensor",
@@ -39,6 +39,7 @@ pub(crate) const INPUT_NAMES: [&str; 15] = [
     "confirmation of marks",
     "level at which the beamwidth is stated",
     "kind of the power rating",
+    "ring-down of the sensor",
 ];
 
 /// What a draw has in common for all options at a spot: the lake, the lure, the fish.
@@ -100,12 +101,15 @@ pub(crate) struct Inputs {
     pub(crate) interval: f64,
     /// From 0 to 1; low where marks are confirmed.
     pub(crate) display: f64,
+    pub(crate) ring_down: f64,
 }
 
 impl Inputs {
-    pub(crate) fn draw(common: Common, rng: &mut impl Rng) -> Self {
+    /// One draw; how long the sensor rings comes from a stream of its own, `ringing`, so that all that was drawn before it was stays as it was.
+    pub(crate) fn draw(common: Common, rng: &mut impl Rng, ringing: &mut impl Rng) -> Self {
         Self {
             common,
+            ring_down: normal(ringing),
             beam: normal(rng),
             source: normal(rng),
             threshold: normal(rng),
@@ -131,6 +135,7 @@ impl Inputs {
             tilt: self.tilt.map(|t| t * tilt),
             bounce: self.common.bounce(bottom),
             interval: libm::exp(gear.interval_spread * self.interval),
+            ring_down: libm::exp(gear.spreads.ring_down * self.ring_down),
             turned: Some(Turned::at(self.common.turned)),
             display: if self.display < gear.may_confirm { Display::Confirming } else { Display::AsRecorded },
             other: None,
@@ -158,6 +163,7 @@ impl Inputs {
             self.display,
             level,
             power,
+            self.ring_down,
         ]
     }
 }

@@ -17,6 +17,8 @@ use domain::selection::{Band, Uncertainty};
 
 /// Draws that the bands are read from; acceptabilities use all. The 5 % point of 4,096 draws is good to 0.3 % of the distribution.
 const BAND_DRAWS: u32 = 4_096;
+/// The first of the streams of how long sensors ring, one a spot: far from those of spots and places.
+const RINGING: u64 = u64::MAX / 4;
 /// Figures that have a band.
 const BANDED: usize = 7;
 
@@ -62,6 +64,8 @@ impl Prepared {
         let sampler = WeightSampler::about(self.rules.preset.weights.as_array());
         let mut rng = ChaCha8Rng::seed_from_u64(self.input.settings.seed);
         rng.set_stream(u64::try_from(spot).unwrap_or(u64::MAX));
+        let mut ringing = ChaCha8Rng::seed_from_u64(self.input.settings.seed);
+        ringing.set_stream(RINGING.saturating_add(u64::try_from(spot).unwrap_or(u64::MAX)));
         let site = self.input.spots.get(spot);
         let mut places = site.map(|site| DrawnPlaces::new(site, self.input.settings.seed, spot));
         let mut others = OtherDraws::new(&self.input);
@@ -71,7 +75,9 @@ impl Prepared {
             let other = others.next().flatten();
             let common = Common::draw(&mut rng, conventions);
             let weights = sampler.draw(&mut rng);
-            self.draw_spot((spot, place, other), common, &weights, &mut rng, scratch, &mut gathered, draw < BAND_DRAWS);
+            let at = (spot, place, other);
+            let streams = [&mut rng, &mut ringing];
+            self.draw_spot(at, common, &weights, streams, scratch, &mut gathered, draw < BAND_DRAWS);
             tally.add(scratch.ranks(), &weights);
         }
         Ok(gathered
@@ -90,7 +96,7 @@ impl Prepared {
         (spot, drawn, other): (usize, Option<DrawnPlace>, Option<OtherUnit>),
         common: Common,
         weights: &[f64; 4],
-        rng: &mut ChaCha8Rng,
+        [rng, ringing]: [&mut ChaCha8Rng; 2],
         scratch: &mut Scratch,
         gathered: &mut [Gathered],
         keep: bool,
@@ -104,7 +110,7 @@ impl Prepared {
         scratch.relief.extend(site.relief.iter().map(|item| Body::new(item, Metres::new(moved.depth))));
         scratch.standings.clear();
         for (option, gathered) in gathered.iter_mut().enumerate() {
-            let inputs = Inputs::draw(common, rng);
+            let inputs = Inputs::draw(common, rng, ringing);
             let Some(case) = self.case_over(spot, option, &drawn) else { continue };
             let case = Case { place: &moved, relief: &scratch.relief, ..case };
             let shift = Perturbation { other, ..inputs.shift(site.bottom, case.gear) };

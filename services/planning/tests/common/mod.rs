@@ -52,6 +52,7 @@ pub(crate) fn piston_option(name: &str, degrees: f64) -> BeamOption {
         pulse_length: Fact::stated(Seconds::from_micros(100.0)),
         sweep_bandwidth: None,
         receiver_bandwidth: Fact::stated(Hertz::from_khz(10.0)),
+        ring_down: None,
     }
 }
 

@@ -23,6 +23,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod fluctuating_marks;
 mod p01_losing_the_lure;
 mod p02_all_that_is_visible;
 mod p03_confirmation;

@@ -4,7 +4,7 @@ use acoustics::levels::ring_down;
 use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{Db, Hertz, Metres, Seconds};
 use domain::selection::{Failure, Notice, RunInput};
-use domain::{Fact, FishLayer};
+use domain::{Fact, FishLayer, Provenance};
 use proptest::prelude::*;
 
 use super::scene::{Scene, scenes, width};
@@ -64,6 +64,39 @@ proptest! {
         let lost = |f: &domain::selection::Finding| f.failures.iter().any(|x| matches!(x, Failure::LureInRingDown { .. }));
         prop_assert!(lost(&inside) && !lost(&outside), "{:?} and {:?}", inside.failures, outside.failures);
         prop_assert!(outside.score <= 0.0101, "{}", outside.score);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 32, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_stated_ring_down_takes_the_place_of_the_assumed_one_and_is_drawn_more_narrowly(
+        scene in scenes(), stated in 150.0..2_000.0_f64, khz in 50.0..400.0_f64,
+    ) {
+        let scene = Scene { depth: 3.0, ..scene.bare() };
+        let blind = 0.5 * speed(&scene) * stated * 1.0e-6;
+        // The lure hangs where the ring-down ends in the middle, so that a draw loses it or does not.
+        let at = |range: f64, ring_down: Option<Fact<Seconds>>, draws: u32| scene.changed(|input| {
+            pulses(100.0, khz)(input);
+            input.sensors[0].options[0].ring_down = ring_down;
+            input.settings.lure_offset = Some(Metres::new(0.0));
+            input.settings.draws = draws;
+            input.spots[0].lure_height = Metres::new(scene.depth - range);
+        });
+        let told = Some(Fact::stated(Seconds::from_micros(stated)));
+        let lost = |f: &domain::selection::Finding| f.failures.iter().any(|x| matches!(x, Failure::LureInRingDown { .. }));
+        prop_assert!(lost(&at(0.998 * blind, told, 0)) && !lost(&at(1.002 * blind, told, 0)));
+        let assumes = |f: &domain::selection::Finding| f.assumptions.iter().any(|x| x.field == "ring_down_us");
+        prop_assert!(!assumes(&at(blind, told, 0)));
+        let taken = Some(Fact { value: Seconds::from_micros(stated), provenance: Provenance::Assumed });
+        prop_assert!(assumes(&at(1.002 * blind, taken, 0)));
+        // One and a half times as far is four spreads of the one and a spread of the other (a sixth of the draws).
+        let far = |ring_down| at(1.5 * blind, ring_down, 64);
+        prop_assume!(far(told).failures.is_empty());
+        let share = |f: domain::selection::Finding| f.uncertainty.map_or(0.0, |u| u.disqualified);
+        let (told, taken) = (share(far(told)), share(far(taken)));
+        prop_assert!(taken >= told + 0.04, "{told} of the draws lose it, {taken} where it is assumed");
     }
 }
 

@@ -114,6 +114,7 @@ fn sensor(options: usize) -> Sensor {
         pulse_length: Fact::stated(Seconds::from_micros(100.0)),
         sweep_bandwidth: None,
         receiver_bandwidth: Fact::assumed(Hertz::from_khz(10.0)),
+        ring_down: None,
     };
     Sensor {
         id: id("sensor"),

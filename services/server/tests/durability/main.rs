@@ -9,6 +9,7 @@ mod files;
 mod ledger;
 #[path = "../support/mod.rs"]
 mod support;
+mod tables;
 mod work;
 
 use std::path::Path;

@@ -11,6 +11,7 @@
 
 mod around;
 mod axis;
+pub mod kept;
 mod node;
 
 use std::sync::Arc;
@@ -22,7 +23,6 @@ use acoustics::units::Metres;
 
 use super::beam;
 use super::hanging::ways;
-use super::memo::Memo;
 use super::option::PreparedOption;
 use super::shift::{Display, Turned};
 use super::spot::PreparedSpot;
@@ -47,9 +47,6 @@ pub(crate) struct Clearance {
 }
 
 type Row = Vec<Option<Arc<Node>>>;
-
-/// Nodes of all runs, less than a KiB each.
-static NODES: Memo<Node> = Memo::new(20_000);
 
 /// What the neighbours does to one unit, at one spot.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -122,7 +119,7 @@ impl Clearance {
                     cancel.check()?;
                     let key = known.clone().with((*bottom, row, index)).key();
                     let depth = Metres::new(FIRST_DEPTH * libm::pow(DEPTH_RATIO, f64::from(index)));
-                    Ok(Some(NODES.of(key, || Node::new(neighbours, (gear, talker), *bottom, ways, depth))?))
+                    Ok(Some(kept::node(key, || Node::new(neighbours, (gear, talker), *bottom, ways, depth))?))
                 };
                 let all: Vec<(u32, bool)> = (0_u32..).zip(needed).collect();
                 rows.push(all.into_par_iter().with_max_len(1).map(node).collect::<Result<Row, _>>()?);

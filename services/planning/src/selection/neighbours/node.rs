@@ -35,7 +35,7 @@ pub(super) struct Node {
     /// What draws change; none where nothing is drawn.
     pub(super) drawn: Option<Box<Drawn>>,
     /// What the critical level changes with the loss of a bounce, by [`BOUNCES`]; empty where no loss differs.
-    bounces: Vec<f64>,
+    pub(super) bounces: Vec<f64>,
     /// Absorption in the water of the tables, dB/m.
     pub(super) absorption: f64,
 }
@@ -50,7 +50,7 @@ pub(super) struct Drawn {
 }
 
 /// What bounces may lose more or less than tabulated, dB: finer near nothing, where nearly all draws are.
-const BOUNCES: [f64; 11] = [-36.0, -24.0, -16.0, -8.0, -4.0, -2.0, 0.0, 2.0, 4.0, 8.0, 16.0];
+pub(super) const BOUNCES: [f64; 11] = [-36.0, -24.0, -16.0, -8.0, -4.0, -2.0, 0.0, 2.0, 4.0, 8.0, 16.0];
 
 /// The class whose scattering has the shape of this one's: clay and softer bottoms stand under silt by the difference of
 /// their reflection losses, at every angle and frequency.
