@@ -54,14 +54,14 @@ proptest! {
     /// A killed writer leaves any part of a batch; a bad disk any byte.
     #[test]
     fn cut_or_damaged_anywhere_it_gives_what_is_sound_and_takes_more(
-        count in 1..8_u32, place in 0.0..1.0_f64, cut in any::<bool>(), wrong in 1..=255_u8,
+        count in 1..8_u32, place in 0..1_000_u64, cut in any::<bool>(), wrong in 1..=255_u8,
     ) {
         let folder = tempfile::tempdir().unwrap();
         let file = tables(folder.path());
         file.add(&records(0..count)).unwrap();
         let bytes = OpenOptions::new().read(true).write(true).open(file.path()).unwrap();
         let length = bytes.metadata().unwrap().len();
-        let at = ((length as f64) * place) as u64;
+        let at = length * place / 1_000;
         if cut {
             bytes.set_len(at).unwrap();
         } else {
@@ -76,7 +76,7 @@ proptest! {
         };
         let found = file.read().unwrap();
         prop_assert_eq!(&found.records, &records(sound.iter().copied()));
-        let at_an_end = cut && slot.is_some() && (at - HEADER) % SLOT as u64 == 0;
+        let at_an_end = cut && slot.is_some() && (at - HEADER).is_multiple_of(SLOT as u64);
         prop_assert_eq!(found.aside == Aside::Nothing, at_an_end);
         prop_assert!(file.add(&records([1_000])).unwrap());
         prop_assert_eq!(file.read().unwrap().records, records(sound.into_iter().chain([1_000])));
@@ -93,13 +93,9 @@ fn what_is_not_ours_is_left_aside_and_replaced() {
     };
     let text = |path: &Path| std::fs::write(path, "a list of what to buy for the weekend, longer than a head").unwrap();
     let empty = |path: &Path| drop(File::create(path).unwrap());
-    let rows: [(&dyn Fn(&Path), Aside); 4] = [
-        (&other_model, Aside::OtherModel),
-        (&other_length, Aside::OtherModel),
-        (&text, Aside::Foreign),
-        (&empty, Aside::Foreign),
-    ];
-    for (make, aside) in rows {
+    let makes: [fn(&Path); 4] = [other_model, other_length, text, empty];
+    let left_aside = [Aside::OtherModel, Aside::OtherModel, Aside::Foreign, Aside::Foreign];
+    for (make, aside) in makes.into_iter().zip(left_aside) {
         let folder = tempfile::tempdir().unwrap();
         let file = tables(folder.path());
         make(file.path());

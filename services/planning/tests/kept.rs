@@ -51,7 +51,7 @@ fn tables_are_those_of_the_model_that_their_file_is_named_for_and_are_worked_out
     let first: Vec<String> = runs().iter().map(findings).collect();
     let kept = kept::take_new();
     let tables = u64::try_from(kept.len() / kept::BYTES).unwrap();
-    assert!(tables >= 60 && kept.len() % kept::BYTES == 0, "{tables} tables");
+    assert!(tables >= 60 && kept.len().is_multiple_of(kept::BYTES), "{tables} tables");
     assert_eq!(tables, kept::computed());
 
     let again: Vec<String> = runs().iter().map(findings).collect();
