@@ -102,6 +102,9 @@ impl Numbers {
                 return Err(format!("'{}' holds a thousands separator; write the number without", given()));
             }
             plain = Cow::Owned(plain.replace(',', "."));
+        } else if self.decimal_comma && self.unit == "W" && has_thousands(&plain) {
+            // Of no other figure would both readings pass.
+            return Err(format!("'{}' may hold a thousands separator; write the number without", given()));
         }
         // `parse` would also take "inf" and "nan".
         let digits = plain.bytes().all(|c| c.is_ascii_digit() || matches!(c, b'.' | b'-' | b'+' | b'e' | b'E'));
@@ -111,6 +114,17 @@ impl Numbers {
             _ => Err(format!("'{}' is not a number", given())),
         }
     }
+}
+
+/// Whether points set groups of three digits apart.
+fn has_thousands(text: &str) -> bool {
+    let mut groups = text.split('.');
+    let first = groups.next().unwrap_or_default();
+    let digits = |group: &str| group.bytes().all(|c| c.is_ascii_digit());
+    let (mut more, fits) =
+        groups.fold((0, true), |(count, fits), group| (count + 1, fits && group.len() == 3 && digits(group)));
+    more *= u32::from(first.len() < 4 && digits(first) && !first.starts_with('0'));
+    more > 0 && fits
 }
 
 /// A figure and what stands behind it, such as its unit.
@@ -161,7 +175,8 @@ pub fn number(value: f64) -> String {
 /// # Errors
 /// What is wrong with the text.
 pub fn read_figure(text: &str, numbers: &Numbers) -> Result<Given, String> {
-    let mut words = text.split_whitespace().peekable();
+    let bare = text.replace(['(', ')'], " ");
+    let mut words = bare.split_whitespace().peekable();
     // A unit may stand apart from its figure.
     let with_unit = |figure: &str, words: &mut std::iter::Peekable<std::str::SplitWhitespace<'_>>| match words
         .next_if(|word| scale_of_word(numbers.unit, word).is_some())
@@ -182,7 +197,12 @@ pub fn read_figure(text: &str, numbers: &Numbers) -> Result<Given, String> {
     let source = match words.next() {
         None => Provenance::Stated,
         Some(word) => named(&PROVENANCES, &plain_name(word)).ok_or_else(|| {
-            format!("'{}' is no source of a figure; known are {}", cut(word), names(&PROVENANCES).join(", "))
+            let kinds = match numbers.unit {
+                "W" => "; kinds of power are rms, peak and peak-to-peak",
+                "degrees" => "; levels are -3 dB, -6 dB and -10 dB",
+                _ => "",
+            };
+            format!("'{}' is no source of a figure; known are {}{kinds}", cut(word), names(&PROVENANCES).join(", "))
         })?,
     };
     match words.next() {
@@ -199,6 +219,17 @@ fn skip_kind(unit: &str, words: &mut std::iter::Peekable<std::str::SplitWhitespa
         _ => &[],
     };
     while words.next_if(|word| known.contains(&plain_name(&word.replace('\u{2212}', "-")).as_str())).is_some() {}
+}
+
+/// A name in a header without the words in it that say what its figures mean: `w_rms`, `at_10_db`.
+#[must_use]
+pub fn without_kind(unit: &str, name: &str) -> String {
+    let known: &[&str] = match unit {
+        "W" => &["rms", "peak", "to", "p", "pp", "ptp"],
+        "degrees" => &["at", "3", "6", "10", "3db", "6db", "10db", "db"],
+        _ => &[],
+    };
+    name.split('_').filter(|word| !known.contains(word)).collect::<Vec<_>>().join("_")
 }
 
 /// The first of some words that stands in a text by itself, and what it means.

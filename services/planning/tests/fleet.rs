@@ -296,7 +296,7 @@ fn cards_say_what_the_selection_found() {
         let found = finding(&input, &input.bookings[card.booking], card.option);
         let set = setting(&input.sensors[input.options[card.option].sensor], &found.gains);
         assert_eq!(card.start_gain, found.gains.working);
-        assert_eq!(card.start, recommend::start(&set.start));
+        assert_eq!(card.start, recommend::start(&set.start, &set.highest));
         assert_eq!(card.highest_gain.map(Db::get), found.gains.clear.map(|gain| gain.get().min(found.gains.max.get())));
         assert_eq!(card.highest, found.gains.clear.map(|_| recommend::highest(&set.highest)));
         assert!(card.steps[0].text().contains("local authorities"));

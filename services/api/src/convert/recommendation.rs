@@ -110,7 +110,7 @@ fn place_setting(
         option_name: option.display_name.clone(),
         works: advice.hindrances.is_empty(),
         score: advice.finding.score,
-        start: Some(sentence::one(&start(&set.start))),
+        start: Some(sentence::one(&start(&set.start, &set.highest))),
         highest: Some(sentence::one(&highest(&set.highest))),
         watch_out: sentence::to(&watch_out(&spot.display_name, advice)),
         finding: Some(finding),

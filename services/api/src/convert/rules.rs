@@ -143,7 +143,7 @@ fn rule_to(rule: &Rule) -> v1::Rule {
         most_people: rule.most_people,
         alike_highest_gain_db: rule.alike_highest_gain.get(),
         alike_highest_dial: rule.alike_highest_dial.clone().unwrap_or_default(),
-        start: rule.setting.as_ref().map(|set| sentence::one(&start(&set.start))),
+        start: rule.setting.as_ref().map(|set| sentence::one(&start(&set.start, &set.highest))),
         highest: rule.setting.as_ref().map(|set| sentence::one(&highest(&set.highest))),
     }
 }

@@ -38,7 +38,7 @@ pub(super) fn card(
         option: offer.option,
         units: booking.anglers,
         start_gain: offer.gains.working,
-        start: recommend::start(&set.start),
+        start: recommend::start(&set.start, &set.highest),
         highest_gain: offer.gains.clear.map(|clear| if clear < most { clear } else { most }),
         highest: offer.gains.clear.map(|_| recommend::highest(&set.highest)),
         hole_spacing: shelter.and_then(|shelter| spacing(shelter, people, layouts)),

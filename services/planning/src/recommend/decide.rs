@@ -7,8 +7,10 @@ use super::types::{
     Advice, CandidateIndex, Cost, Decision, Firmness, LIKELY, Pair, PlaceIndex, Step, Total, Whereabouts, Worths,
 };
 
-/// A U this near to the best is as good as the best, and a mean of R over draws this near to the largest is the same.
+/// A U this near to the best is as good as the best.
 pub const AS_GOOD: f64 = 0.02;
+/// Two means of R over draws this near are the same: 256 draws tell a share to some 3 of 100.
+pub const SAME: f64 = 0.05;
 /// A U that much higher is clearly better, and worth a second sensor.
 pub const CLEARLY: f64 = 0.05;
 /// Share of the draws that makes an advice firm.
@@ -24,7 +26,8 @@ const ROUNDING: f64 = 1.0e-9;
 #[must_use]
 pub fn decide(worths: &Worths) -> Decision {
     let totals: Vec<Total> = worths.expected.iter().map(|row| total(row, &worths.weights)).collect();
-    let table = Table { worths, totals: &totals };
+    let table =
+        Table { worths, totals: &totals, same: if worths.draws.is_empty() { ROUNDING } else { SAME + ROUNDING } };
     let affordable: Vec<bool> = worths.costs.iter().map(|cost| can_be_had(*cost, worths.budget)).collect();
     let had: Vec<CandidateIndex> = table.all().filter(|c| affordable.get(c.0) == Some(&true)).collect();
     let right_sets: Vec<Vec<CandidateIndex>> =
@@ -153,21 +156,25 @@ fn firmness(
         .map_or(Firmness::TooLittleKnown, |(among, right)| Firmness::TossUp { among, right })
 }
 
-/// The smallest set of which one is right in 80 % of the draws; of several such sets one with the recommended sensor, then
-/// the one that is right most often, then the first. None where more than three are needed.
+/// The smallest set with the recommended sensor of which one is right in 80 % of the draws; of several such sets the one that is right most often, then
+/// the first. None where more than three are needed.
 fn smallest_set(
     right_sets: &[Vec<CandidateIndex>],
     probability: &[f64],
     sensor: Option<CandidateIndex>,
 ) -> Option<(Vec<CandidateIndex>, f64)> {
-    let mut ranked: Vec<(f64, CandidateIndex)> =
-        probability.iter().enumerate().filter(|(_, p)| **p > 0.0).map(|(i, p)| (*p, CandidateIndex(i))).collect();
+    let mut ranked: Vec<(f64, CandidateIndex)> = probability
+        .iter()
+        .enumerate()
+        .map(|(i, p)| (*p, CandidateIndex(i)))
+        .filter(|(p, c)| *p > 0.0 || Some(*c) == sensor)
+        .collect();
     ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
     let mut search =
         SetSearch { right_sets, ranked: &ranked, sensor, found: None, chosen: Vec::with_capacity(MOST_NAMED) };
     for size in 1..=MOST_NAMED {
         search.extend(size, 0, 0.0);
-        if let Some((_, right, mut among)) = search.found.take() {
+        if let Some((right, mut among)) = search.found.take() {
             among.sort_unstable();
             return Some((among, right));
         }
@@ -181,8 +188,8 @@ struct SetSearch<'a> {
     ranked: &'a [(f64, CandidateIndex)],
     sensor: Option<CandidateIndex>,
     chosen: Vec<CandidateIndex>,
-    /// Whether the recommended is in it, how often it is right, and the set.
-    found: Option<(bool, f64, Vec<CandidateIndex>)>,
+    /// How often it is right, and the set.
+    found: Option<(f64, Vec<CandidateIndex>)>,
 }
 
 impl SetSearch<'_> {
@@ -202,12 +209,10 @@ impl SetSearch<'_> {
 
     fn judge(&mut self) {
         let right = share(self.right_sets, |set| self.chosen.iter().any(|c| set.binary_search(c).is_ok()));
-        let named = self.sensor.is_some_and(|sensor| self.chosen.contains(&sensor));
-        let better = self.found.as_ref().is_none_or(|(was_named, was_right, _)| {
-            named.cmp(was_named).then(right.total_cmp(was_right)) == Ordering::Greater
-        });
-        if right >= FIRM && better {
-            self.found = Some((named, right, self.chosen.clone()));
+        let named = self.sensor.is_none_or(|sensor| self.chosen.contains(&sensor));
+        let better = self.found.as_ref().is_none_or(|(was_right, _)| right > *was_right);
+        if right >= FIRM && named && better {
+            self.found = Some((right, self.chosen.clone()));
         }
     }
 }
@@ -226,6 +231,8 @@ fn regret(draws: &[Vec<Total>], candidate: CandidateIndex, had: &[CandidateIndex
 struct Table<'a> {
     worths: &'a Worths,
     totals: &'a [Total],
+    /// How near two R are the same.
+    same: f64,
 }
 
 impl Table<'_> {
@@ -256,17 +263,19 @@ impl Table<'_> {
         (price.is_none(), price.unwrap_or(0), candidate)
     }
 
-    /// The best of some by R, then U, then price.
+    /// The best of some: of those with about the largest R the one with the greatest U, then the cheapest.
     fn best(&self, among: &[CandidateIndex]) -> Option<CandidateIndex> {
-        among.iter().copied().max_by(|a, b| {
-            compare(self.total(*a), self.total(*b)).then_with(|| self.by_price(*b).cmp(&self.by_price(*a)))
+        let most = among.iter().map(|c| self.total(*c).works).fold(f64::NEG_INFINITY, f64::max);
+        among.iter().copied().filter(|c| most - self.total(*c).works <= self.same).max_by(|a, b| {
+            let value = |c: &CandidateIndex| self.total(*c).value;
+            value(a).total_cmp(&value(b)).then_with(|| self.by_price(*b).cmp(&self.by_price(*a)))
         })
     }
 
     /// The cheapest of those with about the same R as the best of some and a U within 0.02 of it.
     fn cheapest_as_good(&self, among: &[CandidateIndex]) -> Option<CandidateIndex> {
         // Of equal price the better one.
-        as_good_as_best(self.totals, among, AS_GOOD + ROUNDING).into_iter().min_by(|a, b| {
+        as_good_as_best(self.totals, among, self.same).into_iter().min_by(|a, b| {
             let price = |c: &CandidateIndex| (self.price(*c).is_none(), self.price(*c));
             price(a)
                 .cmp(&price(b))
@@ -307,12 +316,14 @@ impl Table<'_> {
         })
     }
 
-    /// Best first.
+    /// Best first, then the best of the rest.
     fn order(&self) -> Vec<CandidateIndex> {
-        let mut order: Vec<_> = self.all().collect();
-        order.sort_by(|a, b| {
-            compare(self.total(*b), self.total(*a)).then_with(|| self.by_price(*a).cmp(&self.by_price(*b)))
-        });
+        let mut rest: Vec<_> = self.all().collect();
+        let mut order = Vec::with_capacity(rest.len());
+        while let Some(best) = self.best(&rest) {
+            rest.retain(|c| *c != best);
+            order.push(best);
+        }
         order
     }
 
@@ -325,7 +336,7 @@ impl Table<'_> {
             .copied()
             .filter(|c| !self.owned(*c) && self.price(*c).is_some())
             .filter(|c| {
-                best.works - self.total(*c).works <= AS_GOOD + ROUNDING
+                best.works - self.total(*c).works <= self.same
                     && best.value - self.total(*c).value <= CLEARLY + ROUNDING
             })
             .min_by_key(|c| self.by_price(*c))?;
@@ -344,12 +355,12 @@ impl Table<'_> {
         self.step(sensor, next)
     }
 
-    /// The cheapest dearer one that is better by a point or works at more places.
+    /// The cheapest dearer one that is better by a point and works as widely, or works more widely and is as good.
     fn dearer(&self, sensor: CandidateIndex) -> Option<Step> {
         let (price, here) = (self.price(sensor)?, self.total(sensor));
         let better = |t: Total| {
-            let wider = t.works - here.works;
-            wider >= ONE_POINT || (wider > -ONE_POINT && t.value - here.value >= ONE_POINT)
+            let (wider, more) = (t.works - here.works, t.value - here.value);
+            (wider >= -self.same && more >= ONE_POINT) || (wider > self.same && more >= -AS_GOOD)
         };
         let next = self.all().filter(|c| self.price(*c).is_some_and(|p| p > price) && better(self.total(*c))).min_by(
             |a, b| {
@@ -428,7 +439,7 @@ fn pair(table: &Table<'_>, had: &[CandidateIndex]) -> Option<Pair> {
     }
     let totals: Vec<Total> = pairs.iter().map(|(_, _, total)| *total).collect();
     let all: Vec<CandidateIndex> = (0..pairs.len()).map(CandidateIndex).collect();
-    let (both, price, total) = as_good_as_best(&totals, &all, AS_GOOD + ROUNDING)
+    let (both, price, total) = as_good_as_best(&totals, &all, table.same)
         .into_iter()
         .filter_map(|pair| pairs.get(pair.0))
         .min_by(|a, b| a.1.cmp(&b.1).then_with(|| b.2.value.total_cmp(&a.2.value)).then_with(|| a.0.cmp(&b.0)))?;

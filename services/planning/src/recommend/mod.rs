@@ -5,7 +5,7 @@
 //! places where every use works, then by U, the weighted mean of what they are worth. Recommended is the cheapest of those with the
 //! same R as the first and a U within 0.02 of the best among these.
 //!
-//! Where there are draws, R and U are means over them, and two R within 0.02 are the same; without, they are of the recorded figures. The
+//! Where there are draws, R and U are means over them, and two R within 0.05 are the same (256 draws tell a share to 3 of 100); without, they are of the recorded figures. The
 //! recorded figures alone do not choose where there are draws, other than decisions.md has it: a place at the edge of working made one
 //! sensor the only one that worked and was recommended, with 27 draws of 100 for it and 73 for another. What is printed beside the choice are the
 //! same means, so that page and choice agree. How sure the choice is says the share of the draws in which the sensor has the largest R and a
@@ -20,7 +20,7 @@ mod types;
 mod words;
 mod worth;
 
-pub use decide::{AS_GOOD, CLEARLY, FIRM, MOST_NAMED, decide, total};
+pub use decide::{AS_GOOD, CLEARLY, FIRM, MOST_NAMED, SAME, decide, total};
 pub(crate) use setting_words::room_text;
 pub use setting_words::{highest, start, watch_out};
 pub use types::{

@@ -8,10 +8,11 @@ use domain::{DialScale, Part, Sentence};
 use super::types::PlaceAdvice;
 use super::words::hindrance;
 
-/// Where to start.
+/// Where to start; a dash where neighbours show before.
 #[must_use]
-pub fn start(start: &Start) -> Sentence {
+pub fn start(start: &Start, highest: &Highest) -> Sentence {
     match start {
+        _ if *highest == Highest::NotHere => Sentence::plain("setting-start-not-here"),
         Start::At(at) => Sentence::new("setting-at", [("reading", Part::Figure(at.reading.clone()))]),
         Start::FirstShowing { more } if more.gain.get() < 1.0 => Sentence::plain("setting-start-leave"),
         Start::FirstShowing { .. } => Sentence::plain("setting-start-first"),

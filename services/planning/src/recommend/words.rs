@@ -5,8 +5,8 @@ use domain::selection::{Failure, Others, RunInput};
 use domain::{Part, Sentence};
 
 use super::types::{
-    Advice, CandidateIndex, Choice, Criterion, Firmness, Hindrance, Nowhere, PlaceIndex, Recommendation, Step, Unknown,
-    UnknownKind, Whereabouts,
+    Advice, CandidateIndex, Choice, Criterion, Firmness, Hindrance, Nowhere, PlaceIndex, Recommendation, Step, Total,
+    Unknown, UnknownKind, Whereabouts,
 };
 use crate::fleet::money;
 use crate::selection::count;
@@ -135,7 +135,11 @@ impl Teller<'_> {
         let of_hundred = |share: f64| whole(100.0 * share);
         Some(match decision.firmness.as_ref()? {
             Firmness::Firm | Firmness::Likely => {
-                Sentence::new("advise-right", [("share", of_hundred(decision.right?))])
+                let key = match decision.advice {
+                    Advice::Keep { .. } => "advise-right-keep",
+                    Advice::Take(_) | Advice::WorksNowhere | Advice::NothingAffordable { .. } => "advise-right",
+                };
+                Sentence::new(key, [("share", of_hundred(decision.right?))])
             }
             Firmness::TossUp { among, right } => {
                 let mut parts: Parts = ["a", "b", "c"].into_iter().zip(among.iter().map(|c| self.sensor(*c))).collect();
@@ -156,7 +160,12 @@ impl Teller<'_> {
             return self.answer.nowhere.iter().map(|nowhere| self.nowhere(*nowhere)).collect();
         };
         let Some(row) = self.answer.worths.expected.get(sensor.0) else { return Vec::new() };
-        let working = row.iter().filter(|worth| worth.likely_works()).count();
+        // What is printed beside it are the settings by the recorded figures: a place counts where both let it work.
+        let hindered = |place: usize| {
+            self.answer.places.iter().filter(|p| p.place.0 == place).find_map(|p| p.hindrances.first().copied())
+        };
+        let works = |place: usize, worth: &Total| worth.likely_works() && hindered(place).is_none();
+        let working = row.iter().enumerate().filter(|(place, worth)| works(*place, worth)).count();
         let mut told = vec![match (working, row.len()) {
             (_, 1) if working == 1 => Sentence::plain("advise-works-there"),
             (all, places) if all == places => Sentence::new("advise-works-all", [("places", whole(count(places)))]),
@@ -164,14 +173,19 @@ impl Teller<'_> {
                 Sentence::new("advise-works", [("some", whole(count(some))), ("places", whole(count(places)))])
             }
         }];
-        for (place, _) in row.iter().enumerate().filter(|(_, worth)| !worth.likely_works()) {
+        for (place, worth) in row.iter().enumerate().filter(|(place, worth)| !works(*place, worth)) {
             if let Some(nowhere) = self.answer.nowhere.iter().find(|n| n.place.0 == place) {
                 told.push(self.nowhere(*nowhere));
                 continue;
             }
-            let first = self.answer.places.iter().filter(|p| p.place.0 == place).find_map(|p| p.hindrances.first());
             let Part::Name(name) = self.place(PlaceIndex(place)) else { continue };
-            told.extend(first.map(|reason| hindrance(&name, *reason)));
+            told.push(match hindered(place) {
+                Some(reason) => hindrance(&name, reason),
+                None => Sentence::new(
+                    "advise-not-likely",
+                    [("place", Part::Name(name)), ("share", whole(100.0 * worth.works))],
+                ),
+            });
         }
         told
     }
@@ -222,9 +236,9 @@ impl Teller<'_> {
         if self.input.spots.len() < 2 { Whereabouts::Spread } else { at }
     }
 
-    /// Of two keys the one for several places, or for one, where only draws can differ.
-    fn by_places(&self, several: &'static str, one: &'static str) -> &'static str {
-        if self.input.spots.len() > 1 { several } else { one }
+    /// Of two keys the one for places, or for draws where there are some.
+    fn by_places(&self, places: &'static str, draws: &'static str) -> &'static str {
+        if self.answer.draws == 0 { places } else { draws }
     }
 
     fn cheaper(&self, step: &Step) -> Sentence {

@@ -15,6 +15,9 @@ pub(crate) struct Brute {
     pub(crate) within_five: Option<usize>,
 }
 
+/// How near two shares of the draws are the same.
+const SAME: f64 = 0.05;
+
 fn price(cost: Cost) -> Option<i128> {
     match cost {
         Cost::Owned => Some(0),
@@ -50,6 +53,24 @@ fn cheapest(totals: &[(f64, f64)], costs: &[Cost], among: &[usize]) -> Option<us
             Some(j) => dear(i) < dear(j) || (dear(i) == dear(j) && totals[i].1 > totals[j].1),
         };
         if better {
+            found = Some(i);
+        }
+    }
+    found
+}
+
+/// Of those with about the largest R the one with the greatest U, of these the cheapest, of these the first.
+fn best(totals: &[(f64, f64)], costs: &[Cost], among: &[usize]) -> Option<usize> {
+    let mut most = -1.0;
+    for &i in among {
+        if totals[i].0 > most {
+            most = totals[i].0;
+        }
+    }
+    let mut found: Option<usize> = None;
+    for &i in among.iter().filter(|&&i| totals[i].0 >= most - SAME - 1e-9) {
+        let dear = |i: usize| price(costs[i]).unwrap_or(i128::MAX);
+        if found.is_none_or(|j| totals[i].1 > totals[j].1 || (totals[i].1 == totals[j].1 && dear(i) < dear(j))) {
             found = Some(i);
         }
     }
@@ -94,15 +115,7 @@ pub(crate) fn brute(w: &Worths) -> Brute {
     let clear = |a: (f64, f64), b: (f64, f64)| a.0 > b.0 + 1e-9 || a.1 - b.1 >= 0.05 - 1e-9;
     let owned: Vec<usize> = had.iter().copied().filter(|&i| w.costs[i] == Cost::Owned).collect();
     let bought: Vec<usize> = had.iter().copied().filter(|&i| w.costs[i] != Cost::Owned).collect();
-    let mut kept: Option<usize> = None;
-    for &i in &owned {
-        let better = kept.is_none_or(|k| {
-            totals[i].0 > totals[k].0 + 1e-9 || (totals[i].0 > totals[k].0 - 1e-9 && totals[i].1 > totals[k].1)
-        });
-        if better {
-            kept = Some(i);
-        }
-    }
+    let kept = best(&totals, &w.costs, &owned);
     let works = |i: usize| w.expected[i].iter().any(|place| place.works >= 0.5);
     let (advice, right) = if had.is_empty() {
         ("nothing".to_owned(), None)
@@ -111,7 +124,7 @@ pub(crate) fn brute(w: &Worths) -> Brute {
     } else if let Some(k) = kept {
         let often = |i: usize| draws.iter().filter(|d| clear(d[i], d[k])).count() as f64 / draws.len() as f64;
         let better: Vec<usize> = bought.iter().copied().filter(|&i| often(i) >= 0.8).collect();
-        match cheapest(&totals, &w.costs, &good(&totals, &better, 0.02)).filter(|&i| works(i)) {
+        match cheapest(&totals, &w.costs, &good(&totals, &better, SAME)).filter(|&i| works(i)) {
             Some(i) => (format!("take {i}"), Some(probability[i])),
             None => {
                 let kept_right = draws.iter().filter(|d| !bought.iter().any(|&i| clear(d[i], d[k]))).count();
@@ -119,13 +132,13 @@ pub(crate) fn brute(w: &Worths) -> Brute {
             }
         }
     } else {
-        let i = cheapest(&totals, &w.costs, &good(&totals, &had, 0.02)).unwrap();
+        let i = cheapest(&totals, &w.costs, &good(&totals, &had, SAME)).unwrap();
         (format!("take {i}"), Some(probability[i]))
     };
     let sensor: Option<usize> = advice.split(' ').nth(1).map(|i| i.parse().unwrap());
     Brute {
         efficient: efficient(w, &totals),
-        firmness: right.map_or(String::new(), |right| firmness(right, &rights, n)),
+        firmness: right.map_or(String::new(), |right| firmness(right, &rights, n, sensor)),
         pair: pair(w, &totals, &had),
         within_five: sensor.and_then(|s| within_five(w, &totals, &had, s)),
         totals,
@@ -152,7 +165,7 @@ fn efficient(w: &Worths, totals: &[(f64, f64)]) -> Vec<bool> {
 }
 
 /// "firm", "likely", "one of 2", "too little".
-fn firmness(right: f64, rights: &[Vec<usize>], n: usize) -> String {
+fn firmness(right: f64, rights: &[Vec<usize>], n: usize, sensor: Option<usize>) -> String {
     if right >= 0.8 {
         return "firm".to_owned();
     }
@@ -162,7 +175,10 @@ fn firmness(right: f64, rights: &[Vec<usize>], n: usize) -> String {
     for size in 1..=3_u32 {
         for mask in 0_u32..(1 << n) {
             let hit = rights.iter().filter(|set| set.iter().any(|&i| mask >> i & 1 == 1)).count();
-            if mask.count_ones() == size && hit as f64 / rights.len() as f64 >= 0.8 {
+            if mask.count_ones() == size
+                && sensor.is_none_or(|s| mask >> s & 1 == 1)
+                && hit as f64 / rights.len() as f64 >= 0.8
+            {
                 return format!("one of {size}");
             }
         }
@@ -174,13 +190,7 @@ fn firmness(right: f64, rights: &[Vec<usize>], n: usize) -> String {
 type Pair = ((usize, usize), i128, (f64, f64));
 
 fn pair(w: &Worths, totals: &[(f64, f64)], had: &[usize]) -> Option<(usize, usize)> {
-    let mut most = (-1.0, -1.0);
-    for &i in had {
-        let t = totals[i];
-        if t.0 > most.0 + 1e-9 || (t.0 > most.0 - 1e-9 && t.1 > most.1) {
-            most = t;
-        }
-    }
+    let most = totals[best(totals, &w.costs, had)?];
     let mut all: Vec<Pair> = Vec::new();
     for &i in had {
         for &j in had {
@@ -200,21 +210,15 @@ fn pair(w: &Worths, totals: &[(f64, f64)], had: &[usize]) -> Option<(usize, usiz
     let list: Vec<(f64, f64)> = all.iter().map(|p| p.2).collect();
     let prices: Vec<Cost> = all.iter().map(|p| Cost::Price(p.1)).collect();
     let among: Vec<usize> = (0..all.len()).collect();
-    let best = cheapest(&list, &prices, &good(&list, &among, 0.02))?;
+    let best = cheapest(&list, &prices, &good(&list, &among, SAME))?;
     (list[best].1 - most.1 > 0.05 + 1e-9).then_some(all[best].0)
 }
 
 fn within_five(w: &Worths, totals: &[(f64, f64)], had: &[usize], sensor: usize) -> Option<usize> {
-    let mut most = (-1.0, -1.0);
-    for &i in had {
-        let t = totals[i];
-        if t.0 > most.0 + 1e-9 || (t.0 > most.0 - 1e-9 && t.1 > most.1) {
-            most = t;
-        }
-    }
+    let most = totals[best(totals, &w.costs, had)?];
     let mut found: Option<usize> = None;
     for &i in had {
-        let near = totals[i].0 >= most.0 - 0.02 - 1e-9 && most.1 - totals[i].1 <= 0.05 + 1e-9;
+        let near = totals[i].0 >= most.0 - SAME - 1e-9 && most.1 - totals[i].1 <= 0.05 + 1e-9;
         let Cost::Price(p) = w.costs[i] else { continue };
         if near && found.is_none_or(|f| p < price(w.costs[f]).unwrap()) {
             found = Some(i);

@@ -203,7 +203,7 @@ fn row(advice: &Advice, place: &PlaceAdvice, say: Wording<'_>) -> Option<Setting
         purpose: purpose.unwrap_or_default(),
         switch: if sensor.options.len() > 1 { clean(&option.display_name, MAX_NAME) } else { NO_SWITCH.to_owned() },
         works,
-        start: if works { say.sentence(&start(&set.start)) } else { "–".to_owned() },
+        start: if works { say.sentence(&start(&set.start, &set.highest)) } else { "–".to_owned() },
         highest: if works { say.sentence(&highest(&set.highest)) } else { "–".to_owned() },
         shows: if works { say.say("sheet-shows", [("radius", say.text(radius))]) } else { String::new() },
         watch_out: warning(spot, place, say),

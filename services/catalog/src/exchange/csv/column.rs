@@ -1,6 +1,7 @@
 //! Columns: what a header may say.
 
 use domain::field::{Field, Holds};
+use domain::notation::without_kind;
 use domain::scale::{Scale, scale_of, scale_of_word};
 
 /// A column of a file.
@@ -55,7 +56,11 @@ impl Column {
                 // A length without a unit may be in feet as well as in metres.
                 return Some((self.measure != "m").then(|| scale_of(self.measure)));
             }
-            Some(Some(scale_of_word(self.measure, unit.strip_prefix('_')?)?))
+            let unit = without_kind(self.measure, unit.strip_prefix('_')?);
+            if unit.is_empty() {
+                return Some(Some(scale_of(self.measure)));
+            }
+            Some(Some(scale_of_word(self.measure, &unit)?))
         })
     }
 }

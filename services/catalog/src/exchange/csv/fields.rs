@@ -123,6 +123,7 @@ pub(super) fn read_fields<R>(row: &mut Row, fields: &[Field<R>], record: &mut R)
             Holds::Amount { set, .. } => {
                 if let Some((amount, currency)) = row.notation(column, notation::read_money) {
                     set(record, amount);
+                    row.agree_on_currency(column, currency.as_deref());
                     of_price = currency;
                 }
             }

@@ -132,8 +132,10 @@ impl Layout {
     pub(super) fn find(&self, given: &str) -> Option<(usize, InUnit)> {
         let name = header_name(given);
         let of = |(at, column): (usize, &Column)| Some((at, column.is_named(&name)?));
-        // A name of the column's own goes before a common word.
-        let own = |column: &Column| column.name == name || column.also().any(|other| other == name);
+        // A whole name of the column goes before a common word with more behind it.
+        let own = |column: &Column| {
+            column.name == name || column.also().any(|other| other == name) || column.words.contains(&name.as_str())
+        };
         let columns = || self.columns.iter().enumerate();
         columns().filter(|(_, column)| own(column)).find_map(of).or_else(|| columns().find_map(of))
     }

@@ -48,7 +48,8 @@ impl Texts {
 /// The entries of a cell that lists some with slashes between: a unit behind the last one is that of all.
 fn listed(cell: &str) -> Vec<String> {
     let parts: Vec<&str> = cell.split('/').map(str::trim).filter(|part| !part.is_empty()).collect();
-    let figure = |part: &str| part.trim_end_matches(|c: char| !c.is_ascii_digit()).len();
+    let figure =
+        |part: &str| part.len() - part.trim_start_matches(|c: char| c.is_ascii_digit() || matches!(c, '.' | ',')).len();
     if parts.iter().any(|part| !part.starts_with(|c: char| c.is_ascii_digit())) {
         return vec![cell.to_owned()];
     }
@@ -300,6 +301,16 @@ impl Row {
             return None;
         }
         notation::said(figure, means).or_else(|| notation::said(&self.header(column), means))
+    }
+
+    /// Refuses a price whose own currency is another than that of its row.
+    pub(crate) fn agree_on_currency(&mut self, column: &str, own: Option<&str>) {
+        let of_row = self.text("currency");
+        if let Some(own) = own.filter(|own| !of_row.is_empty() && !own.eq_ignore_ascii_case(of_row)) {
+            let message =
+                format!("the price is in {own}, but its row or header says {}; correct one of the two", cut(of_row));
+            self.refuse(column, message);
+        }
     }
 
     /// Whether a cell says that nobody knows.

@@ -102,6 +102,9 @@ fn what_a_figure_means_is_read_wherever_it_is_said() {
         ("RMS power (W)", "300", 300.0, Some(Rms)),
         ("Peak power", "400 W", 400.0, Some(Peak)),
         ("Power (W)", "300", 300.0, None),
+        ("Power (W RMS)", "300", 300.0, Some(Rms)),
+        ("Power (kW peak-to-peak)", "2.4", 2_400.0, Some(PeakToPeak)),
+        ("power", "250 W (rms)", 250.0, Some(Rms)),
         ("power,rating", "2400,peak to peak", 2_400.0, Some(PeakToPeak)),
         ("power,power_kind", "300,unknown", 300.0, None),
     ] {
@@ -114,6 +117,9 @@ fn what_a_figure_means_is_read_wherever_it_is_said() {
         ("beam", "12", None),
         ("beam", "12° at -10 dB", Some(Minus10)),
         ("beam", "12° @ -6dB", Some(Minus6)),
+        ("beam", "12° (-10 dB)", Some(Minus10)),
+        ("Beam angle (-10 dB)", "12", Some(Minus10)),
+        ("Beam angle at -3 dB", "12", Some(Minus3)),
         ("beam,angle at", "12,-3 dB", Some(Minus3)),
         ("beam,beamwidth_level", "12,unknown", None),
     ] {
@@ -121,6 +127,27 @@ fn what_a_figure_means_is_read_wherever_it_is_said() {
         let option = &sensors[0].options[0];
         assert_eq!((option.beamwidth_deg.unwrap().value, option.beamwidth_level), (12.0, level), "{header} {cell}");
     }
+}
+
+/// What stands behind the last of several beams holds for all of them.
+#[test]
+fn a_level_behind_a_list_of_angles_is_that_of_each() {
+    let sensors = sound::<SensorRecord>("name,beam,freq\nTwin,9/20 at -10 dB,455/200 kHz\n");
+    let told: Vec<_> =
+        sensors[0].options.iter().map(|o| (o.beamwidth_deg.unwrap().value, o.beamwidth_level, o.id.as_str())).collect();
+    let level = Some(WidthLevel::Minus10);
+    assert_eq!(told, [(9.0, level, "beam-9-at-10-db-455-khz"), (20.0, level, "beam-20-at-10-db-200-khz")]);
+}
+
+#[test]
+fn figures_that_may_be_read_in_two_ways_are_refused() {
+    let (_, message) = fault::<SensorRecord>("name;beam;freq;power\nA;12;200;2.400 W peak-to-peak\n");
+    assert!(message.contains("'2.400' may hold a thousands separator"), "{message}");
+    let (column, message) = fault::<SensorRecord>("name,beam,freq,Price (USD)\nA,12,200,€10\n");
+    assert_eq!(column, "Price (USD)");
+    assert!(message.contains("EUR") && message.contains("USD"), "{message}");
+    let (_, message) = fault::<SensorRecord>("name,freq,beam\nA,200,12° at -12 dB\n");
+    assert!(message.contains("levels are -3 dB, -6 dB and -10 dB"), "{message}");
 }
 
 #[test]
