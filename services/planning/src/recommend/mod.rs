@@ -37,6 +37,7 @@ use crate::PlanningError;
 use crate::fleet::money;
 use crate::selection::{Perturbation, Prepared};
 use domain::selection::{Finding, RunInput};
+use domain::setting::{Highest, setting};
 use domain::{Cancel, HolePlan, Spot};
 use draws::Draws;
 use worth::{Drawn, Judge, Judged, at_floor};
@@ -141,6 +142,7 @@ fn affordable_draws(input: &RunInput, places_and_uses: usize) -> u32 {
 /// How a sensor is set at each place for each use.
 fn settings(judge: &Judge<'_>, judged: &[Vec<Judged>], sensor: CandidateIndex) -> Vec<PlaceAdvice> {
     let mut advice = Vec::new();
+    let owner = judge.prepared.input().sensors.get(sensor.0);
     for (place, row) in judged.iter().enumerate() {
         let (Some(judged), Some(spot)) = (row.get(sensor.0), judge.spot(place)) else { continue };
         for (use_index, option) in judged.options.iter().enumerate() {
@@ -150,7 +152,11 @@ fn settings(judge: &Judge<'_>, judged: &[Vec<Judged>], sensor: CandidateIndex) -
             let Some(finding) = judge.prepared.finding(spot, option, &figures, 1) else { continue };
             let finding = Finding { spot: place, ..finding };
             let criteria = [Criterion::Coverage, Criterion::Clutter, Criterion::Resolution, Criterion::Interference];
-            let floored = criteria.into_iter().zip(at_floor(&figures, &rules.preset)).filter(|(_, floored)| *floored);
+            let mut floored = at_floor(&figures, &rules.preset);
+            // Where neighbours show before any setting it is printed as *not here*, however little is missing.
+            let [.., neighbours] = &mut floored;
+            *neighbours |= owner.is_some_and(|owner| setting(owner, &finding.gains).highest == Highest::NotHere);
+            let floored = criteria.into_iter().zip(floored).filter(|(_, floored)| *floored);
             let failures = finding.failures.iter().copied().map(Hindrance::Failure);
             let hindrances = failures.chain(floored.map(|(criterion, _)| Hindrance::AtFloor(criterion))).collect();
             advice.push(PlaceAdvice { place: PlaceIndex(place), use_index, finding, hindrances });

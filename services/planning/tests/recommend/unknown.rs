@@ -3,6 +3,7 @@
 use acoustics::units::{Metres, Watts};
 use domain::selection::{OptionRef, Others, RunInput};
 use domain::sensor::PowerKind;
+use domain::setting::{Highest, setting};
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Fact, HolePlan, Point, Provenance, Shelter, Source, Spot};
 use planning::recommend::{Choice, QUIET, Recommendation, UnknownKind, recommend};
 use planning::selection::Prepared;
@@ -193,4 +194,21 @@ fn what_a_leaflet_means_is_drawn_where_nobody_says() {
     assert!(narrower > 60 && moved * 10 > narrower * 9, "{moved} of {narrower}");
     let share = |of: f64| powers.iter().filter(|shift| (**shift - of).abs() < 0.1).count() as f64 / 256.0;
     assert!((share(-9.03) - 0.35).abs() < 0.1 && (share(0.0) - 0.5).abs() < 0.1);
+}
+
+/// A place whose row says *not here* has a reason, and does not count as one where the sensor works.
+#[test]
+fn a_place_at_which_neighbours_show_first_has_a_reason() {
+    let mut not_here = 0;
+    for depth in [3.0, 5.0, 7.0, 9.0, 11.0, 13.0] {
+        let mut input = run(vec![spot("edge", depth, BottomClass::Silt)], vec![piston("wide", 24.0)]);
+        input.shelter = Some(shelter(2.4, 2.4, 3));
+        let answer = advise(&input);
+        for place in &answer.places {
+            let refused = setting(&input.sensors[0], &place.finding.gains).highest == Highest::NotHere;
+            assert!(!refused || !place.hindrances.is_empty(), "{depth} m");
+            not_here += u32::from(refused);
+        }
+    }
+    assert!(not_here > 0);
 }

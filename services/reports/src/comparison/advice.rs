@@ -69,7 +69,7 @@ struct CandidateRow {
     price: Option<String>,
     /// Points of 100.
     points: String,
-    /// Places where it works.
+    /// Share of the places where it works.
     works: String,
     /// Share of draws in which it is right; none without draws.
     right: Option<String>,
@@ -248,7 +248,6 @@ fn candidate(advice: &Advice, candidate: CandidateIndex, say: Wording<'_>) -> Op
     let decision = &advice.answer.decision;
     let at = candidate.0;
     let sensor = advice.input.sensors.get(at)?;
-    let worked = advice.answer.worths.expected.get(at)?.iter().filter(|worth| worth.likely_works()).count();
     let owned = advice.choice.owned.contains(&sensor.id);
     let affordable = *decision.affordable.get(at)?;
     let remark = match (owned, affordable, &sensor.price) {
@@ -262,8 +261,7 @@ fn candidate(advice: &Advice, candidate: CandidateIndex, say: Wording<'_>) -> Op
         sensor: sensor_name(sensor),
         price: sensor.price.as_ref().map(|money| price(money, say)),
         points: say.number(100.0 * decision.totals.get(at)?.value, 0),
-        works: say
-            .say("candidate-works", [("some", worked.to_string()), ("places", advice.input.spots.len().to_string())]),
+        works: say.percent(decision.totals.get(at)?.works),
         right: drawn.then(|| decision.probability.get(at).map(|p| say.percent(*p))).flatten(),
         remark,
         efficient: *decision.efficient.get(at)?,
