@@ -226,7 +226,8 @@ fn skip_kind(unit: &str, words: &mut std::iter::Peekable<std::str::SplitWhitespa
 pub fn without_kind(unit: &str, name: &str) -> String {
     let known: &[&str] = match unit {
         "W" => &["rms", "peak", "to", "p", "pp", "ptp"],
-        "degrees" => &["at", "3", "6", "10", "3db", "6db", "10db", "db"],
+        // `beam_3` is no level.
+        "degrees" if name.ends_with("db") => &["at", "3", "6", "10", "3db", "6db", "10db", "db"],
         _ => &[],
     };
     name.split('_').filter(|word| !known.contains(word)).collect::<Vec<_>>().join("_")

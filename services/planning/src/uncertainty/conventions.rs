@@ -16,8 +16,8 @@ const LEVELS: [(WidthLevel, f64); 3] =
     [(WidthLevel::Minus3, 0.6), (WidthLevel::Minus6, 0.15), (WidthLevel::Minus10, 0.25)];
 /// How often ratings of power are of each kind. Common practice, no published source.
 const POWERS: [(PowerKind, f64); 3] = [(PowerKind::Rms, 0.5), (PowerKind::Peak, 0.15), (PowerKind::PeakToPeak, 0.35)];
-/// Stream of random numbers, between those of places and those of neighbours.
-const STREAM: u64 = u64::MAX / 4;
+/// Stream of random numbers, far from those of places, of neighbours and of how long sensors ring.
+const STREAM: u64 = u64::MAX / 8;
 
 /// What figures mean of which nobody says it.
 #[derive(Debug, Clone, Copy, PartialEq)]
