@@ -10,6 +10,7 @@
 //! where they are alike.
 
 use std::f64::consts::PI;
+use std::sync::LazyLock;
 
 use crate::bottom::{self, BottomClass};
 use crate::error::ModelError;
@@ -95,10 +96,8 @@ fn middle(ring: u32) -> f64 {
     WIDEST * (f64::from(ring) + 0.5) / f64::from(RINGS)
 }
 
-/// How much farther than the plane's own distance a ring's inner edge is, as a part of it: sec i − 1.
-fn beyond(ring: u32) -> f64 {
-    1.0 / libm::cos(edge(ring)) - 1.0
-}
+/// How much farther than the plane's own distance each ring's inner edge is, as a part of it, and the last one's outer edge: sec i − 1.
+static BEYOND: LazyLock<Vec<f64>> = LazyLock::new(|| (0..=RINGS).map(|k| 1.0 / libm::cos(edge(k)) - 1.0).collect());
 
 impl PlaneEcho {
     /// The echo of a class at a frequency.
@@ -107,12 +106,13 @@ impl PlaneEcho {
     /// As [`bottom::strength`].
     pub fn new(beam: &BeamOnPlane, class: BottomClass, frequency: Hertz) -> Result<Self, ModelError> {
         let scatter: Vec<f64> = (0..RINGS)
-            .map(|ring| {
+            .zip(BEYOND.windows(2))
+            .map(|(ring, edges)| {
                 let grazing = (90.0 - middle(ring).to_degrees()).max(LEAST_GRAZING_DEG);
                 let strength = bottom::strength(class, frequency, Angle::from_degrees(grazing))?;
                 let cosine = libm::cos(middle(ring));
                 // dE = S W cos³i du, u = sec i − 1.
-                let span = beyond(ring + 1) - beyond(ring);
+                let span = if let [inner, outer] = edges { outer - inner } else { 0.0 };
                 Ok(libm::pow(10.0, strength.get() / 10.0) * cosine * cosine * cosine * span)
             })
             .collect::<Result<_, ModelError>>()?;
@@ -154,20 +154,21 @@ impl PlaneEcho {
         let (row, share) = self.row(tilt);
         let Some(a) = self.nearer.get(row) else { return 0.0 };
         let b = self.nearer.get(row + 1).unwrap_or(a);
-        let total = |k: u32| {
-            let index = usize::try_from(k).ok().and_then(|k| k.checked_sub(1));
-            index.map_or(0.0, |k| {
+        let total = |k: usize| {
+            k.checked_sub(1).map_or(0.0, |k| {
                 let (a, b) = (a.get(k).copied().unwrap_or(0.0), b.get(k).copied().unwrap_or(0.0));
                 a + share * (b - a)
             })
         };
+        let edges = BEYOND.as_slice();
+        let beyond = |k: usize| edges.get(k).copied().unwrap_or(f64::INFINITY);
+        let last = edges.len() - 1;
         let mut end = 0;
         let mut taken = 0.0;
         let mut before: Option<(f64, f64)> = None;
-        for start in 0..RINGS {
-            let u = beyond(start);
+        for (start, &u) in edges.iter().take(last).enumerate() {
             // The end of the window runs ahead of its start.
-            while end < RINGS && beyond(end) < u + window {
+            while end < last && beyond(end) < u + window {
                 end += 1;
             }
             let (low, high) = (beyond(end.saturating_sub(1)), beyond(end));
@@ -208,7 +209,7 @@ fn kept((u0, over0): (f64, f64), (u1, over1): (f64, f64)) -> (f64, f64) {
 
 /// The peak over all starts of the window, for every window of the table, dB.
 fn peaks(nearer: &[f64]) -> Vec<f64> {
-    let edges: Vec<f64> = (0..=RINGS).map(beyond).collect();
+    let edges = BEYOND.as_slice();
     let total = |u: f64| {
         let after = edges.partition_point(|edge| *edge < u);
         let (Some(low), Some(high)) = (after.checked_sub(1).and_then(|k| edges.get(k)), edges.get(after)) else {

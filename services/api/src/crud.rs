@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use catalog::filter::Filter;
-use catalog::{ListQuery, Referrers, StoreError};
+use catalog::{ListQuery, Referrers, StoreError, Stored};
 use domain::{Cancel, Fault, FaultList, FaultReason, Id};
 use prost::Message as _;
 use prost_reflect::DynamicMessage;
@@ -107,22 +107,31 @@ pub(crate) async fn update<R: Record>(
     let etag = R::message_etag(&incoming).to_owned();
     let paths = request.mask.map(|mask| mask.paths).unwrap_or_default();
     let size = incoming.encoded_len();
-    let change = Arc::new((paths, to_dynamic(&incoming)?));
-    let caller = request.caller;
+    let (incoming, at) = (to_dynamic(&incoming)?, id.clone());
+    let merge = Arc::new(move |current: Stored<R>| merged::<R>(at.clone(), &stored(current), &paths, &incoming));
+    Ok(stored(change(shared, (&id, &etag), (request.caller, size), merge).await?))
+}
+
+/// Reads a record, changes it and writes it back; `size` is what the change has to go through, in bytes. Where somebody else writes between
+/// our reading and our writing, that is a conflict only for a caller who says by its etag what it has seen; for others the change is made
+/// again, to what is there then.
+pub(crate) async fn change<R: Record>(
+    shared: &Shared,
+    (id, etag): (&Id, &str),
+    (caller, size): (Option<Caller>, usize),
+    change: Arc<impl Fn(Stored<R>) -> Result<R, Error> + Send + Sync + 'static>,
+) -> Result<Stored<R>, Error> {
     let write = shared.write(caller.clone());
     for _ in 0..ATTEMPTS {
-        let current = shared.store().get::<R>(&id).await?;
+        let current = shared.store().get::<R>(id).await?;
         if !etag.is_empty() && etag != current.etag {
-            return Err(Error::StaleEtag { name: format!("{}/{id}", R::COLLECTION), given: etag });
+            return Err(Error::StaleEtag { name: format!("{}/{id}", R::COLLECTION), given: etag.to_owned() });
         }
-        let seen = current.etag.clone();
-        let (change, at) = (Arc::clone(&change), id.clone());
-        let merge = move |_: &Cancel| merged::<R>(at, &stored(current), &change.0, &change.1);
-        let record = shared.check(caller.as_ref(), size, merge).await??;
+        let (seen, change) = (current.etag.clone(), Arc::clone(&change));
+        let record = shared.check(caller.as_ref(), size, move |_: &Cancel| change(current)).await??;
         match shared.store().update(&record, Some(&seen), &write).await {
-            // Somebody wrote between our reading and our writing; without an etag of the caller's that is no conflict.
             Err(StoreError::StaleEtag { .. }) if etag.is_empty() => {}
-            outcome => return Ok(stored(outcome?)),
+            outcome => return Ok(outcome?),
         }
     }
     Err(Error::Overloaded { what: format!("{}/{id} is being changed by others all the time", R::COLLECTION) })

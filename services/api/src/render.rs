@@ -35,6 +35,8 @@ pub struct TemplateInfo {
     pub source_collection: String,
     /// Whether anything that it is made of comes from a folder of the operator's.
     pub own: bool,
+    /// Whether its collection is reported on with it where none is named.
+    pub usual: bool,
 }
 
 /// One report to render.

@@ -103,6 +103,7 @@ impl ReportService for ReportHandlers {
             title: t.title,
             source_collection: t.source_collection,
             own: t.own,
+            usual: t.usual,
         };
         Ok(Response::new(v1::ListTemplatesResponse {
             templates: templates.into_iter().map(message).collect(),
@@ -167,8 +168,8 @@ fn chunks(pdf: Vec<u8>) -> impl Iterator<Item = prost::bytes::Bytes> + Send {
 async fn render(shared: &Arc<Shared>, mut request: ReportRequest, caller: Option<Caller>) -> Result<v1::Report, Error> {
     request.source.id = ids::whole(shared, "source", request.source.collection, &request.source.id).await?;
     let found = Found::new(shared, &request).await?;
-    let fingerprint = shared.context.renderer.fingerprint(request.template.as_str()).map_err(refused)?;
-    fits(shared, &request)?;
+    let template = fitting(shared, &request)?;
+    let fingerprint = shared.context.renderer.fingerprint(&template).map_err(refused)?;
     let key = content_key(&request, found.hash(), &fingerprint);
     if let Some(stored) = shared.store().report_by_key(&key).await? {
         return Ok(report_message(&stored));
@@ -177,16 +178,16 @@ async fn render(shared: &Arc<Shared>, mut request: ReportRequest, caller: Option
         Found::Run(run) => RenderSource::Run(Box::new(run_source(shared, &request, *run, caller.as_ref()).await?)),
         Found::Document(document) => RenderSource::Document(document),
     };
-    let job = RenderJob { template: request.template.to_string(), source, settings: request.settings };
+    let job = RenderJob { template: template.clone(), source, settings: request.settings };
     let worker = Arc::clone(shared);
-    let span = tracing::info_span!("render", template = %request.template);
+    let span = tracing::info_span!("render", template);
     let work = move || span.in_scope(|| worker.context.renderer.render(&job));
     let Rendered { pdf, pages, title } = blocking(shared, caller.as_ref(), work).await?;
     let report = NewReport {
         id: ids::fresh(shared, "reports", 'p').await?,
         content_key: key,
         source: request.source.to_string(),
-        template: format!("templates/{}", request.template),
+        template: format!("templates/{template}"),
         title,
         page_count: pages,
         pdf,
@@ -221,18 +222,19 @@ impl Found {
     }
 }
 
-/// A template reports on one collection only.
-fn fits(shared: &Shared, request: &ReportRequest) -> Result<(), Error> {
+/// The template that is asked for, or the usual one; each reports on one collection only.
+fn fitting(shared: &Shared, request: &ReportRequest) -> Result<String, Error> {
     let templates = shared.context.renderer.templates().map_err(refused)?;
-    let known = templates.iter().find(|template| template.id == request.template.as_str());
-    let Some(other) = known.filter(|template| template.source_collection != request.source.collection) else {
-        return Ok(());
+    let of_source = || templates.iter().filter(|template| template.source_collection == request.source.collection);
+    let Some(asked) = &request.template else {
+        let usual = of_source().find(|template| template.usual).map(|template| template.id.clone());
+        return usual.ok_or_else(|| Error::internal(format!("no template reports on {}", request.source.collection)));
     };
-    let fitting: Vec<_> = templates
-        .iter()
-        .filter(|template| template.source_collection == request.source.collection)
-        .map(|template| format!("templates/{}", template.id))
-        .collect();
+    let known = templates.iter().find(|template| template.id == asked.as_str());
+    let Some(other) = known.filter(|template| template.source_collection != request.source.collection) else {
+        return Ok(asked.to_string());
+    };
+    let fitting: Vec<_> = of_source().map(|template| format!("templates/{}", template.id)).collect();
     let text = format!(
         "template is 'templates/{}', which reports on {}; accepted for {}: {}; name one of these",
         other.id,

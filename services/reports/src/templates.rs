@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use include_dir::{Dir, include_dir};
 use serde::Deserialize;
 
 use crate::error::ReportError;
@@ -10,47 +11,13 @@ use crate::error::ReportError;
 /// Files of one template set, by path from its root with forward slashes.
 pub(crate) type Files = BTreeMap<String, Vec<u8>>;
 
-macro_rules! built_in {
-    ($($path:literal),* $(,)?) => {
-        [$(($path, include_bytes!(concat!("../../../report-templates/", $path)).as_slice())),*]
-    };
-}
-
 /// The templates that come with the program.
-const BUILT_IN: &[(&str, &[u8])] = &built_in![
-    "shared/house.typ",
-    "shared/plots.typ",
-    "shared/words-de.toml",
-    "shared/words-en.toml",
-    "comparison/appendix.typ",
-    "comparison/main.typ",
-    "comparison/chart.typ",
-    "comparison/sample.json",
-    "customer-sheet/main.typ",
-    "customer-sheet/sample.json",
-    "beam-map/main.typ",
-    "beam-map/sample.json",
-    "fleet-plan/main.typ",
-    "fleet-plan/sample.json",
-    "shelter-rules/main.typ",
-    "shelter-rules/sample.json",
-    "survey-sheet/main.typ",
-    "survey-sheet/sample.json",
-    "unit-assessment/main.typ",
-    "unit-assessment/sample.json",
-];
+static BUILT_IN: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../report-templates");
+/// What a template's data hold, for people; made from the types that are handed over.
+const CONTRACT: &str = "schema.json";
 
-/// What the built-in templates are called and report on: id, title, collection of the source.
-const KNOWN: &[(&str, &str, &str)] = &[
-    ("comparison", "Comparison of beams for a set of spots", "runs"),
-    ("customer-sheet", "A page to hand to a customer", "runs"),
-    ("beam-map", "What a survey says of a beam", "beamFits"),
-    ("fleet-plan", "What to buy, who gets what, and a card for each booking", "fleetPlans"),
-    ("shelter-rules", "Rules to pin to the door of a shelter", "shelterRules"),
-    ("survey-sheet", "What to drill, lower and note in a beam survey", "beamSurveyDrafts"),
-    ("unit-assessment", "Which units are sound, and which to retire", "unitAssessments"),
-];
-
+/// What a template reports on that says nothing of it.
+const RUNS: &str = "runs";
 /// Folder of what all templates of a set share.
 pub(crate) const SHARED: &str = "shared";
 /// What a template of a folder says of itself.
@@ -82,6 +49,8 @@ pub struct TemplateInfo {
     pub source_collection: String,
     /// Whether anything that it is made of comes from the folder.
     pub own: bool,
+    /// Whether it is the one that comes with the program for its collection, or the first of them.
+    pub usual: bool,
 }
 
 /// The file `template.toml` of a template.
@@ -107,13 +76,20 @@ impl TemplateSource {
 
 /// The files that come with the program.
 pub(crate) fn built_in() -> Files {
-    BUILT_IN.iter().map(|(path, bytes)| ((*path).to_owned(), bytes.to_vec())).collect()
+    let files = BUILT_IN.dirs().flat_map(Dir::files).filter(|file| !file.path().ends_with(CONTRACT));
+    files.map(|file| (file.path().to_string_lossy().into_owned(), file.contents().to_vec())).collect()
 }
 
 /// The templates in a set of files: every folder with a `main.typ`.
 pub(crate) fn infos(files: &Files, built_in: &Files) -> Result<Vec<TemplateInfo>, ReportError> {
     let ids = files.keys().filter_map(|path| path.strip_suffix("/main.typ")).filter(|id| !id.contains('/'));
-    ids.map(|id| info(id, files, built_in)).collect()
+    let mut infos: Vec<TemplateInfo> = ids.map(|id| info(id, files, built_in)).collect::<Result<_, _>>()?;
+    let mut served = Vec::new();
+    for info in infos.iter_mut().filter(|info| built_in.contains_key(&format!("{}/main.typ", info.id))) {
+        info.usual = !served.contains(&info.source_collection);
+        served.push(info.source_collection.clone());
+    }
+    Ok(infos)
 }
 
 fn info(id: &str, files: &Files, built_in: &Files) -> Result<TemplateInfo, ReportError> {
@@ -124,19 +100,18 @@ fn info(id: &str, files: &Files, built_in: &Files) -> Result<TemplateInfo, Repor
         Some(bytes) => toml::from_str(&String::from_utf8_lossy(bytes))
             .map_err(|e| failed(format!("{e}; accepted are the keys title and reports-on")))?,
     };
-    let known = KNOWN.iter().find(|(known, ..)| *known == id);
-    let source = about.reports_on.unwrap_or_else(|| known.map_or("runs", |(.., source)| source).to_owned());
-    if !KNOWN.iter().any(|(.., known)| *known == source) {
-        let mut sources: Vec<_> = KNOWN.iter().map(|(.., source)| *source).collect();
-        sources.dedup();
-        let detail = format!("reports-on is '{source}'; accepted are {}; name one of these", sources.join(", "));
-        return Err(failed(detail));
+    let source = about.reports_on.unwrap_or_else(|| RUNS.to_owned());
+    let mut sources = std::iter::once(RUNS).chain(proto::COLLECTIONS.iter().map(|(collection, _)| *collection));
+    if !sources.clone().any(|known| known == source) {
+        let known = sources.by_ref().collect::<Vec<_>>().join(", ");
+        return Err(failed(format!("reports-on is '{source}'; accepted are {known}; name one of these")));
     }
     Ok(TemplateInfo {
         id: id.to_owned(),
-        title: about.title.unwrap_or_else(|| known.map_or(id, |(_, title, _)| title).to_owned()),
+        title: about.title.unwrap_or_else(|| id.to_owned()),
         source_collection: source,
         own: used(id, files) != used(id, built_in),
+        usual: false,
     })
 }
 

@@ -31,6 +31,7 @@ impl api::Renderer for PdfRenderer {
             title: t.title,
             source_collection: t.source_collection,
             own: t.own,
+            usual: t.usual,
         };
         Ok(self.renderer.templates().into_iter().map(info).collect())
     }

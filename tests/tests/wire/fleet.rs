@@ -358,6 +358,23 @@ async fn a_survey_is_drafted_recorded_fitted_and_adopted() {
     let sensor = fleet.adopt_pattern(request).await.unwrap().into_inner();
     assert_eq!(sensor.options[0].shape(), v1::BeamShape::Tabulated);
     assert_eq!(sensor.options[0].pattern_provenance(), v1::Provenance::Measured);
+    // Whoever says nothing of an etag is not refused because somebody else was quicker, however many write at once.
+    let mut writers = tokio::task::JoinSet::new();
+    for i in 0..4 {
+        let (mut fleet, adopt) =
+            (service.fleet(), v1::AdoptPatternRequest { fit: fit.name.clone(), ..Default::default() });
+        writers.spawn(async move { fleet.adopt_pattern(adopt).await });
+        let (mut catalog, display_name) = (service.catalog(), format!("Writer {i}"));
+        let renamed = v1::Sensor { display_name, etag: String::new(), ..sensor.clone() };
+        let request = v1::UpdateSensorRequest {
+            sensor: Some(renamed),
+            update_mask: Some(prost_types::FieldMask { paths: vec!["display_name".to_owned()] }),
+        };
+        writers.spawn(async move { catalog.update_sensor(request).await });
+    }
+    for written in writers.join_all().await {
+        assert_eq!(written.unwrap().into_inner().options[0].shape(), v1::BeamShape::Tabulated);
+    }
     // Without a detection there is nothing to fit.
     let mut blind = survey;
     blind.readings.iter_mut().for_each(|reading| reading.outcome = v1::SurveyOutcome::NotSeen.into());

@@ -42,7 +42,8 @@ impl std::fmt::Display for Source {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct ReportRequest {
     pub(crate) source: Source,
-    pub(crate) template: Id,
+    /// None: the usual one.
+    pub(crate) template: Option<Id>,
     /// Empty for all spots of the run, or all shelters of the rules.
     pub(crate) parts: Vec<Id>,
     pub(crate) settings: ReportSettings,
@@ -52,7 +53,8 @@ pub(crate) struct ReportRequest {
 pub(crate) fn from(message: &v1::RenderReportRequest) -> Result<ReportRequest, Vec<Fault>> {
     let mut reading = Reading::default();
     let source = source(&mut reading, &message.source);
-    let template = one(&mut reading, "template", "templates", &message.template);
+    let named = Some(message.template.as_str()).filter(|name| !name.is_empty());
+    let template = named.and_then(|name| one(&mut reading, "template", "templates", name));
     let kind = source.as_ref().map_or(RUNS, |source| source.collection);
     let parts = parts(&mut reading, kind, &message.spots);
     line(&mut reading, "title", &message.title, MAX_LINE);
@@ -69,11 +71,9 @@ pub(crate) fn from(message: &v1::RenderReportRequest) -> Result<ReportRequest, V
         logo: message.logo.clone(),
     };
     logo(&mut reading, message.logo.len());
-    match (source, template) {
-        (Some(source), Some(template)) => {
-            reading.finish(ReportRequest { source, template, parts, settings }, |_| Vec::new())
-        }
-        _ => reading.finish((), |()| Vec::new()).and(Err(Vec::new())),
+    match source {
+        Some(source) => reading.finish(ReportRequest { source, template, parts, settings }, |_| Vec::new()),
+        None => reading.finish((), |()| Vec::new()).and(Err(Vec::new())),
     }
 }
 

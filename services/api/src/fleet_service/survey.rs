@@ -1,5 +1,8 @@
 //! Surveys of beams: drafts, fits, and adoption of what was measured.
 
+use std::sync::Arc;
+
+use catalog::Stored;
 use domain::{
     BeamSurvey, Cancel, Fault, FaultReason, Id, PatternKind, Provenance, Record as _, SensorRecord, TargetRecord,
 };
@@ -11,7 +14,7 @@ use crate::convert::{beam_fit, joined};
 use crate::error::Error;
 use crate::names::{self, OptionName};
 use crate::resource::{stored, timestamp};
-use crate::{documents, resolve};
+use crate::{crud, documents, resolve};
 
 /// Holes of a line where the request leaves them out.
 const HOLES: u32 = 12;
@@ -101,18 +104,15 @@ pub(super) async fn adopt(
     let Ok(OptionName::One { sensor, option }) = names::parse_option("option", &fit.option) else {
         return Err(Error::internal(format!("{} names the option {}", request.fit, fit.option)));
     };
-    let known = shared.store().get::<SensorRecord>(&sensor).await?;
-    let etag = Some(request.sensor_etag.as_str()).filter(|etag| !etag.is_empty());
-    let mut changed = known.record.clone();
-    let Some(adopted) = changed.options.iter_mut().find(|known| known.id == option) else {
-        return Err(Error::NotFound { collection: "options", name: fit.option });
-    };
-    adopted.set_pattern(&PatternKind::Tabulated { points: beam_fit::measured(&fit), provenance: Provenance::Measured });
-    let faults = changed.check();
-    if !faults.is_empty() {
-        return Err(Error::BadFields(faults));
-    }
-    // Without an etag of the caller's, the sensor must still be what was just read.
-    let write = shared.write(caller);
-    Ok(stored(shared.store().update(&changed, etag.or(Some(&known.etag)), &write).await?))
+    let adopt = Arc::new(move |known: Stored<SensorRecord>| {
+        let mut changed = known.record;
+        let Some(adopted) = changed.options.iter_mut().find(|known| known.id == option) else {
+            return Err(Error::NotFound { collection: "options", name: fit.option.clone() });
+        };
+        let points = beam_fit::measured(&fit);
+        adopted.set_pattern(&PatternKind::Tabulated { points, provenance: Provenance::Measured });
+        let faults = changed.check();
+        if faults.is_empty() { Ok(changed) } else { Err(Error::BadFields(faults)) }
+    });
+    Ok(stored(crud::change(shared, (&sensor, &request.sensor_etag), (caller, 0), adopt).await?))
 }

@@ -63,9 +63,7 @@ impl Evaluation {
             let (offset, lobe_radius) = (Metres::new(self.lure_off_axis), Metres::new(self.lobe_radius));
             failures.push(Failure::LureOutsideBeam { offset, lobe_radius });
         }
-        if let (Some(gain), Some(fraction_at_zero)) = (self.clear_gain, self.fraction_at_zero)
-            && gain < 0.0
-        {
+        if let Some(fraction_at_zero) = self.fraction_at_zero {
             failures.push(Failure::NoClearGain { fraction_at_zero });
         }
         if self.noise_excess() > 0.0 {

@@ -19,7 +19,7 @@ use domain::desirability::overall;
 use domain::goal::Preset;
 
 /// Part of the score that is left where the lure is about to be lost; it falls evenly in its logarithm from the notice to there. So steep
-/// that what a narrower beam gains in the other criteria never outweighs it.
+/// that what a narrower beam gains in the other criteria never outweighs it, unless one of these is worthless already or the dial near its end.
 const LOST_SHARE: f64 = 0.01;
 /// Within how many decibels of a limit that disqualifies the score comes down, dB: the margin by which a lure must pass its threshold,
 /// within which nobody can be sure that it does.
@@ -177,7 +177,8 @@ impl Case<'_> {
             f.clear_gain = Some(clear_gain);
             f.headroom = Some(clear_gain - f.working_gain);
             f.interference_fraction = heard.fraction(f.visible(f.set_gain));
-            f.fraction_at_zero = Some(heard.fraction(f.visible(0.0)));
+            // Asked for only where neighbours show at any gain: each costs a search of its own.
+            f.fraction_at_zero = (clear_gain < 0.0).then(|| heard.fraction(f.visible(0.0)));
             f.coverage_gain = f.coverage_gain.min(clear_gain).max(least);
         }
         f.search_gain = f.coverage_gain.max(f.set_gain);

@@ -3,6 +3,7 @@
 use crate::common::{piston, run, shelter, spot};
 use acoustics::pattern::{Aperture, Pattern};
 use acoustics::units::{Angle, Beamwidth, Db, FullAngle, HalfAngle, Metres, WidthLevel};
+use domain::desirability::TAIL;
 use domain::selection::{Failure, Finding, Goal, Notice};
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Fact, PatternKind, Spot};
 use planning::selection::Prepared;
@@ -98,6 +99,23 @@ fn judged(scene: &Scene, offset: f64) -> Finding {
     Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..1, &Cancel::never()).unwrap().remove(0)
 }
 
+/// By how much the second finding may pass the first although its lure is nearer to being lost. Here two corrections pull apart: a criterion
+/// in its tail must go on telling bad from worse (point 11), a narrower beam that loses the lure must not gain (point 1). On slopes over 15°
+/// narrowing by a per cent can shorten a dead zone that is hopeless already by more than the lure loses: in 6 of some 10,000 random cases, five of them
+/// with scores under 0.03 and one from 0.20 to 0.21. The tail is kept, and what it lets a score rise by is all that it may rise by; so with the
+/// last 3 dB of a dial.
+fn tails_and_room(wide: &Finding, narrow: &Finding, goal: Goal) -> f64 {
+    let figures = |f: &Finding| {
+        [f.desirability.coverage, f.desirability.clutter, f.desirability.resolution, f.desirability.interference]
+    };
+    let weights = goal.preset().weights.as_array();
+    let total: f64 = weights.iter().sum();
+    let tails = figures(wide).into_iter().zip(figures(narrow)).zip(weights).filter(|((before, _), _)| *before < TAIL);
+    let tails: f64 = tails.map(|((b, a), weight)| libm::pow((a / b).max(1.0), weight / total)).product();
+    let room = |f: &Finding| ((f.gains.max.get() - f.gains.working.get()) / 3.0).clamp(0.01, 1.0);
+    tails * (room(narrow) / room(wide)).max(1.0)
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -110,7 +128,9 @@ proptest! {
     }
 
     #[test]
-    fn narrowing_a_beam_beyond_the_notice_never_raises_a_score(scene in scenes(), part in 0.1..1.0_f64, narrower in 0.9..0.999_f64) {
+    fn narrowing_a_beam_beyond_the_notice_never_raises_a_score_but_by_tails(
+        scene in scenes(), part in 0.1..1.0_f64, narrower in 0.9..0.999_f64,
+    ) {
         // Alone: neighbours of a narrower beam do hear less of one another, which may outweigh what the lure loses by some thousandths.
         let scene = Scene { people: 1, ..scene };
         // The lure between the edge of the beam as stated and twice as far out.
@@ -121,8 +141,10 @@ proptest! {
         let noticed = wide.notices.iter().any(|n| matches!(n, Notice::LureNearLobeEdge { .. }));
         let lost = wide.failures.iter().any(|f| matches!(f, Failure::LureOutsideBeam { .. }));
         prop_assume!(noticed || lost);
+        prop_assume!(wide.failures.iter().all(|f| matches!(f, Failure::LureOutsideBeam { .. })));
         let narrow = judged(&Scene { width: scene.width * narrower, ..scene.clone() }, offset);
-        prop_assert!(narrow.score <= wide.score * (1.0 + 1.0e-9), "{} to {}", wide.score, narrow.score);
+        let rise = tails_and_room(&wide, &narrow, scene.goal);
+        prop_assert!(narrow.score <= wide.score * rise * (1.0 + 1.0e-9), "{} to {}, {}", wide.score, narrow.score, rise);
     }
 
     #[test]

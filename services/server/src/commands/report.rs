@@ -15,6 +15,7 @@ use crate::output::{count, file, json, table::Columns};
 #[derive(Clone, Copy)]
 pub(super) struct Wanted<'a> {
     pub(super) source: &'a str,
+    /// Empty for the usual one of what the source is.
     pub(super) template: &'a str,
     pub(super) spots: &'a [String],
     pub(super) look: &'a Look,
@@ -28,7 +29,7 @@ pub(super) async fn report(connection: &Connection, args: &cli::Report, as_json:
     let source = full_name(&args.source, collection_of(&args.source));
     let parts = if source.starts_with("shelterRules/") { "shelters" } else { "spots" };
     let spots: Vec<_> = args.spots.iter().map(|part| full_name(part, parts)).collect();
-    let template = args.template.as_deref().unwrap_or_else(|| usual_template(&source));
+    let template = args.template.as_deref().unwrap_or_default();
     let wanted = Wanted { source: &source, template, spots: &spots, look: &args.look, output: &args.output, logo: &[] };
     write(connection, &wanted, as_json).await
 }
@@ -40,23 +41,10 @@ fn collection_of(id: &str) -> &'static str {
     kept.map_or("runs", |(collection, _)| collection)
 }
 
-/// The template that a source is usually printed with.
-fn usual_template(source: &str) -> &'static str {
-    match source.split('/').next().unwrap_or_default() {
-        "shelterRules" => "shelter-rules",
-        "fleetPlans" => "fleet-plan",
-        "unitAssessments" => "unit-assessment",
-        "beamFits" => "beam-map",
-        "beamSurveyDrafts" => "survey-sheet",
-        _ => "comparison",
-    }
-}
-
 /// Writes what a verb has just derived, where it was asked to.
 pub(super) async fn print(connection: &Connection, source: &str, printed: &cli::Printed, as_json: bool) -> Outcome {
     let Some(output) = &printed.report else { return Ok(()) };
-    let template = usual_template(source);
-    let wanted = Wanted { source, template, spots: &[], look: &printed.look, output, logo: &[] };
+    let wanted = Wanted { source, template: "", spots: &[], look: &printed.look, output, logo: &[] };
     // The answer itself is the JSON that was asked for.
     if as_json { write_file(connection, &wanted).await.map(|_| ()) } else { write(connection, &wanted, false).await }
 }
@@ -74,7 +62,9 @@ pub(super) async fn write(connection: &Connection, wanted: &Wanted<'_>, as_json:
 pub(super) async fn write_file(connection: &Connection, wanted: &Wanted<'_>) -> Result<v1::Report, CliError> {
     let request = v1::RenderReportRequest {
         source: wanted.source.to_owned(),
-        template: full_name(wanted.template, "templates"),
+        template: Some(wanted.template)
+            .filter(|id| !id.is_empty())
+            .map_or(String::new(), |id| full_name(id, "templates")),
         length_unit: match wanted.look.length_unit {
             Some(LengthUnit::Feet) => v1::LengthUnit::Feet,
             Some(LengthUnit::Metres) => v1::LengthUnit::Metres,
