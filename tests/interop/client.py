@@ -18,7 +18,7 @@ from grpc_reflection.v1alpha.proto_reflection_descriptor_database import ProtoRe
 
 DEMO = pathlib.Path(__file__).resolve().parents[2] / "demo-catalog"
 # What a record refers to stands before it.
-KINDS = ["targets", "sensors", "spots", "shelters", "units", "bookings", "unit-checks", "beam-surveys"]
+KINDS = ["targets", "sensors", "spots", "shelters", "goals", "units", "bookings", "unit-checks", "beam-surveys"]
 SERVICES = ["CatalogService", "SelectionService", "RulesService", "FleetService", "ReportService"]
 CHUNK = 4096  # small on purpose, so that every file comes in several messages
 SECONDS = 120  # for any one call

@@ -18,7 +18,7 @@ use crate::convert::{assessment, fleet_plan, report, rules, run};
 #[derive(Debug, Clone, PartialEq)]
 pub enum Question {
     /// A run.
-    Run(v1::RunSpec),
+    Run(Box<v1::RunSpec>),
     /// Rules of a shelter.
     Rules(v1::RulesSpec),
     /// A plan of a fleet.

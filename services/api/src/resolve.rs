@@ -3,11 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use catalog::filter::Filter;
-use catalog::{ListQuery, Resource};
-use domain::selection::{OptionRef, Others, RunInput};
+use catalog::{ListQuery, Resource, Stored, nearest};
+use domain::goal::PRESETS;
+use domain::selection::{OptionRef, Others, RunInput, Settings};
 use domain::{
-    Cancel, Fault, FaultList, FaultReason, Id, Sensor, SensorRecord, Shelter, ShelterRecord, Spot, SpotRecord, Target,
-    TargetRecord,
+    Cancel, CustomGoal, Fault, FaultList, FaultReason, Goal, GoalName, GoalRecord, Id, Record as _, Sensor,
+    SensorRecord, Shelter, ShelterRecord, Spot, SpotRecord, Target, TargetRecord,
 };
 use proto::v1;
 
@@ -29,6 +30,7 @@ pub(crate) async fn run_input(
         spots: spots(shared, &spec, caller).await?,
         sensors: sensors(shared, &spec.options).await?,
         others: others(shared, &spec.others).await?,
+        goals: goals(shared, &spec).await?,
     };
     let shelter = match &spec.shelter {
         Some(id) => Some(record::<ShelterRecord>(shared, "shelter", id).await?),
@@ -58,6 +60,14 @@ pub(crate) struct Found {
     pub(crate) sensors: Result<Chosen, Vec<Fault>>,
     /// What the others in a shelter have.
     pub(crate) others: Result<Others, Vec<Fault>>,
+    /// What is wanted of the beam.
+    pub(crate) goals: Result<Goals, Vec<Fault>>,
+}
+
+/// The goal of a spec, and those of the user's own that its uses name.
+pub(crate) struct Goals {
+    goal: Goal,
+    of_uses: Vec<CustomGoal>,
 }
 
 /// Sensors and the options to score.
@@ -79,11 +89,12 @@ fn assemble(spec: Spec, found: Found, named: Named, cancel: &Cancel) -> Result<R
     let spots = found.spots.map_err(|mut f| faults.append(&mut f)).ok();
     let chosen = found.sensors.map_err(|mut f| faults.append(&mut f)).ok();
     let others = found.others.map_err(|mut f| faults.append(&mut f)).ok();
+    let goals = found.goals.map_err(|mut f| faults.append(&mut f)).ok();
     let shelter = named.shelter.map_err(|f| faults.push(f)).ok();
     let lure = named.lure.map_err(|f| faults.push(f)).ok();
     let fish = named.fish.map_err(|f| faults.push(f)).ok();
-    let (Some(spots), Some(chosen), Some(others), Some(shelter), Some(lure), Some(fish)) =
-        (spots, chosen, others, shelter, lure, fish)
+    let (Some(spots), Some(chosen), Some(others), Some(goals), Some(shelter), Some(lure), Some(fish)) =
+        (spots, chosen, others, goals, shelter, lure, fish)
     else {
         return Err(Error::BadFields(faults));
     };
@@ -94,13 +105,52 @@ fn assemble(spec: Spec, found: Found, named: Named, cancel: &Cancel) -> Result<R
         return Err(Error::EmptyBatch { field: "spec.options", what: "sensors" });
     }
     let Chosen { sensors, options } = chosen;
-    let input = RunInput { spots, sensors, options, shelter, others, lure, fish, settings: spec.settings };
+    let settings = Settings { goal: goals.goal, ..spec.settings };
+    let input = RunInput { spots, sensors, options, shelter, others, lure, fish, settings, goals: goals.of_uses };
     let faults = input.check_unless(cancel).map_err(Error::internal)?;
     if faults.is_empty() { Ok(input) } else { Err(Error::BadFields(faults)) }
 }
 
 pub(crate) fn missing(field: &str) -> Error {
     Error::field(field, FaultReason::Missing, format!("{field} is left out; accepted: targets/{{id}}; name one"))
+}
+
+/// The goals that a spec names, as they are now; every unknown one is a fault.
+pub(crate) async fn goals(shared: &Shared, spec: &Spec) -> Result<Result<Goals, Vec<Fault>>, Error> {
+    let of_spec = match &spec.goal {
+        GoalName::Preset(_) => None,
+        GoalName::Custom(id) => Some(("custom_goal", id)),
+    };
+    let named: Vec<(&str, &Id)> =
+        of_spec.into_iter().chain(spec.use_goals.iter().map(|(field, id)| (field.as_str(), id))).collect();
+    let known = present::<GoalRecord>(shared, distinct(named.iter().map(|(_, id)| *id))).await?;
+    let unknown = || named.iter().filter(|(_, id)| known.iter().all(|goal| goal.id != **id));
+    if unknown().next().is_some() {
+        let query = ListQuery { filter: None, limit: MAX_PAGE, after: None };
+        let stored = shared.list::<GoalRecord>(None, &query).await?.items;
+        return Ok(Err(unknown().map(|(field, id)| unknown_goal(field, id, &stored)).collect()));
+    }
+    let goal = spec.goal.among(&known).ok_or_else(|| Error::internal("a goal that was found is gone"))?;
+    let of_uses = known.into_iter().filter(|goal| spec.use_goals.iter().any(|(_, id)| *id == goal.id)).collect();
+    Ok(Ok(Goals { goal, of_uses }))
+}
+
+/// The fault of a goal that is not there, with the name that is nearest to it.
+fn unknown_goal(field: &str, given: &Id, stored: &[Stored<GoalRecord>]) -> Fault {
+    let presets = PRESETS.map(|(name, preset)| (name.replace('_', "-"), run::preset_to(preset).as_str_name()));
+    let names = presets.iter().map(|(name, _)| name.as_str());
+    let near = nearest(given.as_str(), stored.iter().map(|goal| goal.record.id.as_str()).chain(names.clone()));
+    let near = near.map(|near| match presets.iter().find(|(name, _)| name == near) {
+        Some((name, preset)) => format!("; the nearest known one is the preset {name}, which is {preset} in goal"),
+        None => format!("; the nearest known one is '{}/{near}'", GoalRecord::COLLECTION),
+    });
+    let text = format!(
+        "{field} is '{}/{given}', which does not exist; accepted: a stored goal, or a preset in goal ({}); list what there is{}",
+        GoalRecord::COLLECTION,
+        names.collect::<Vec<_>>().join(", "),
+        near.unwrap_or_default()
+    );
+    Fault::new(field, FaultReason::Unknown, text)
 }
 
 pub(crate) fn unknown(field: String, name: &str) -> Fault {

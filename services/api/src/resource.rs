@@ -2,12 +2,14 @@
 
 use catalog::Stored;
 use catalog::exchange::csv::CsvRecord;
-use domain::{BeamSurvey, Booking, Fault, Id, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck};
+use domain::{
+    BeamSurvey, Booking, Fault, GoalRecord, Id, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck,
+};
 use jiff::Timestamp;
 use prost::{Message, Name};
 use proto::v1;
 
-use crate::convert::{Reading, beam_survey, booking, sensor, shelter, spot, target, unit, unit_check};
+use crate::convert::{Reading, beam_survey, booking, custom_goal, sensor, shelter, spot, target, unit, unit_check};
 
 /// A record of the catalog as the protocol has it: its message, and the way between message and domain.
 pub trait Record: catalog::Resource + CsvRecord {
@@ -96,6 +98,7 @@ resource!(Unit, Unit, unit);
 resource!(Booking, Booking, booking);
 resource!(UnitCheck, UnitCheck, unit_check);
 resource!(BeamSurvey, BeamSurvey, beam_survey);
+resource!(GoalRecord, CustomGoal, custom_goal);
 
 /// Something that is done for one kind of record.
 pub(crate) trait ForKind {
@@ -117,6 +120,7 @@ pub(crate) fn for_kind<D: ForKind>(kind: v1::RecordKind, todo: D) -> Option<D::D
         v1::RecordKind::Bookings => Some(todo.of::<Booking>()),
         v1::RecordKind::UnitChecks => Some(todo.of::<UnitCheck>()),
         v1::RecordKind::BeamSurveys => Some(todo.of::<BeamSurvey>()),
+        v1::RecordKind::Goals => Some(todo.of::<GoalRecord>()),
     }
 }
 
@@ -126,13 +130,13 @@ pub(crate) fn kind(reading: &mut Reading, field: &str, number: i32) -> Option<v1
     reading.choice(field, number, read, v1::RecordKind::as_str_name)
 }
 
-/// Message and collection of every kind.
-pub(crate) fn names() -> impl Iterator<Item = (&'static str, &'static str)> {
+/// Message of every kind.
+pub(crate) fn names() -> impl Iterator<Item = &'static str> {
     struct Names;
     impl ForKind for Names {
-        type Done = (&'static str, &'static str);
+        type Done = &'static str;
         fn of<R: Record>(self) -> Self::Done {
-            (R::Message::NAME, R::COLLECTION)
+            R::Message::NAME
         }
     }
     // Numbered from 1 without a gap.

@@ -6,7 +6,8 @@ use std::collections::HashMap;
 use domain::field::{Field, Record};
 use domain::record::{option, sensor, shelter, spot};
 use domain::{
-    BeamSurvey, Booking, OptionRecord, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck, survey,
+    BeamSurvey, Booking, GoalRecord, OptionRecord, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit,
+    UnitCheck, survey,
 };
 use prost::Message as _;
 use prost_types::{DescriptorProto, FileDescriptorSet};
@@ -95,6 +96,7 @@ fn comments_of_the_protocol_say_what_the_tables_say() {
         compare("Unit", Unit::FIELDS, &mut wrong),
         compare("UnitCheck", UnitCheck::FIELDS, &mut wrong),
         compare("Booking", Booking::FIELDS, &mut wrong),
+        compare("CustomGoal", GoalRecord::FIELDS, &mut wrong),
         compare("BeamSurvey", BeamSurvey::FIELDS, &mut wrong),
         compare("SurveyReading", survey::READING_FIELDS, &mut wrong),
     ];

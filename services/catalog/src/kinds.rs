@@ -3,7 +3,8 @@
 use domain::field::Holds;
 use domain::record::{sensor, shelter, spot};
 use domain::{
-    BeamSurvey, Booking, Record, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck, survey,
+    BeamSurvey, Booking, GoalRecord, Record, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck,
+    survey,
 };
 
 use crate::exchange::csv::form::Form;
@@ -35,6 +36,7 @@ fn each(todo: &mut impl Each) {
     todo.kind::<SpotRecord>();
     todo.kind::<ShelterRecord>();
     todo.kind::<TargetRecord>();
+    todo.kind::<GoalRecord>();
     todo.kind::<Unit>();
     todo.kind::<Booking>();
     todo.kind::<UnitCheck>();
@@ -54,6 +56,9 @@ impl Resource for ShelterRecord {
 impl Resource for TargetRecord {
     const LISTS: &'static [&'static dyn Entries<Self>] = &[];
 }
+impl Resource for GoalRecord {
+    const LISTS: &'static [&'static dyn Entries<Self>] = &[];
+}
 impl Resource for Unit {
     const LISTS: &'static [&'static dyn Entries<Self>] = &[];
 }
@@ -71,6 +76,7 @@ impl Resource for BeamSurvey {
 impl Form for SpotRecord {}
 impl Form for ShelterRecord {}
 impl Form for TargetRecord {}
+impl Form for GoalRecord {}
 impl Form for Unit {}
 impl Form for UnitCheck {}
 impl Form for Booking {}

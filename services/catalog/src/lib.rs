@@ -25,6 +25,7 @@ pub use document::Document;
 pub use error::StoreError;
 pub use import::{Commit, Existing, Fed, Feed, ImportMode, ImportOutcome, LISTED_FAULTS, Skip, feed};
 pub use kinds::{Resource, files_of, tables};
+pub use nearest::nearest;
 pub use remove::{Purge, Purged, Referrers};
 pub use report::{NewReport, StoredReport};
 pub use resource::{ListQuery, Page, Stored};

@@ -1,7 +1,8 @@
 //! The known name nearest to a mistyped one.
 
 /// The candidate that takes the fewest single-letter changes, if that is few enough to be what was meant.
-pub(crate) fn nearest<'a>(given: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+#[must_use]
+pub fn nearest<'a>(given: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let given: String = given.chars().take(80).collect();
     let letters = given.chars().count();
     let limit = (letters / 3).clamp(1, 5);

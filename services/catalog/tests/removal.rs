@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 
 use catalog::exchange::csv::{self, CsvRecord};
 use catalog::{NewReport, OpenOptions, Purge, Purged, Referrers, Resource, Store, StoreError, Write};
-use domain::{BeamSurvey, Booking, Id, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck};
+use domain::{
+    BeamSurvey, Booking, GoalRecord, Id, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck,
+};
 use jiff::Timestamp;
 
 const DAY: i64 = 86_400;
@@ -68,6 +70,12 @@ async fn a_record_that_others_refer_to_is_kept_and_they_are_named() {
     for target in [&booking_record.lure, &booking_record.fish] {
         assert_eq!(refused_as::<TargetRecord>(&store, target).await, [named("bookings", &booking)]);
     }
+    let goal = Id::parse("weeds-first").unwrap();
+    let weighed = Booking { goal: None, custom_goal: Some(goal.clone()), ..booking_record.clone() };
+    store.update(&weighed, None, &on_day(2)).await.unwrap();
+    assert_eq!(refused_as::<GoalRecord>(&store, &goal).await, [named("bookings", &booking)]);
+    store.delete::<GoalRecord>(&goal, None, Referrers::Leave, &on_day(2)).await.unwrap();
+    assert_eq!(store.get::<Booking>(&booking).await.unwrap().record, weighed);
     // Asked for, it goes; and what nothing refers to goes without.
     store.delete::<SpotRecord>(&booking_record.spot, None, Referrers::Leave, &on_day(2)).await.unwrap();
     store.delete::<Booking>(&booking, None, Referrers::Refuse, &on_day(2)).await.unwrap();

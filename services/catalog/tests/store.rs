@@ -11,7 +11,7 @@ use catalog::{
     Referrers, Resource, RunState, Skip, Store, StoreError, Write,
 };
 use domain::selection::{Assumption, Criteria, Desirability, Failure, Finding, Gains, RunInput, Settings};
-use domain::{BottomClass, Fact, Id, Record as _, SpotRecord, Target, TargetKind, TargetShape};
+use domain::{BottomClass, CustomGoal, Fact, Goal, Id, Record as _, SpotRecord, Target, TargetKind, TargetShape};
 use jiff::Timestamp;
 
 fn write() -> Write {
@@ -155,6 +155,7 @@ fn input(spots: u32) -> RunInput {
         lure: target(TargetKind::Lure),
         fish: target(TargetKind::Fish),
         settings: Settings::default(),
+        goals: Vec::new(),
     }
 }
 
@@ -196,7 +197,14 @@ fn finding(spot: usize, option: usize, rank: u32) -> Finding {
 async fn a_chunk_is_stored_once_and_findings_come_by_spot_and_rank() {
     let dir = tempfile::tempdir().unwrap();
     let store = open(&dir).await;
-    let asked = input(4);
+    let mut weighing = domain::Preset::School.weighing();
+    weighing.weights.clutter = 1.0 / 3.0;
+    weighing.limits.headroom.worthless = -0.1;
+    let (display_name, notes) = ("Own \"goal\"".to_owned(), "Two\nlines.".to_owned());
+    let own = CustomGoal { id: id("own"), display_name, notes, weighing };
+    let other = CustomGoal { id: id("other"), weighing: domain::Preset::WeedEdge.weighing(), ..own.clone() };
+    let settings = Settings { goal: Goal::Custom(Box::new(own.clone())), ..Settings::default() };
+    let asked = RunInput { settings, goals: vec![other, own], ..input(4) };
     let new = |id: &str| NewRun {
         id: id.into(),
         request_id: Some("mine".into()),

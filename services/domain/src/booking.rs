@@ -5,7 +5,7 @@ use jiff::civil::Date;
 
 use crate::check::Faults;
 use crate::field::{Field, Record, name_of, named, names, within};
-use crate::selection::Goal;
+use crate::goal::{GoalName, PRESETS, Preset};
 use crate::{Fault, FaultReason, Id, defaults};
 
 type BookingField = Field<Booking>;
@@ -13,14 +13,7 @@ type BookingField = Field<Booking>;
 /// Longest booking, days.
 const MAX_DAYS: i32 = 366;
 
-/// Names of goals.
-pub const GOALS: [(&str, Goal); 4] = [
-    ("search", Goal::Search),
-    ("watch_lure", Goal::WatchLure),
-    ("school", Goal::School),
-    ("weed_edge", Goal::WeedEdge),
-];
-const GOAL_NAMES: &[&str] = &names(&GOALS);
+const GOAL_NAMES: &[&str] = &names(&PRESETS);
 
 /// A booking.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,8 +34,10 @@ pub struct Booking {
     pub first_day: Date,
     /// Last day, included.
     pub last_day: Date,
-    /// What is wanted of the beam.
-    pub goal: Goal,
+    /// What is wanted of the beam, of the goals that come with the program.
+    pub goal: Option<Preset>,
+    /// What is wanted of the beam, as a stored goal instead.
+    pub custom_goal: Option<Id>,
     /// The lure.
     pub lure: Id,
     /// The fish.
@@ -79,13 +74,14 @@ impl Record for Booking {
         BookingField::choice(
             "goal",
             GOAL_NAMES,
-            |b| name_of(&GOALS, &b.goal),
-            |b, name| {
-                b.goal = named(&GOALS, name).unwrap_or(b.goal);
-            },
+            |b| b.goal.and_then(|goal| name_of(&PRESETS, &goal)),
+            |b, name| b.goal = named(&PRESETS, name),
         )
-        .left_out("watch_lure")
+        .left_out("custom_goal, or else watch_lure")
         .example("watch_lure"),
+        BookingField::reference("custom_goal", "goals", |b| b.custom_goal.as_ref(), |b, id| b.custom_goal = Some(id))
+            .accepts("instead of goal")
+            .left_out("goal"),
         BookingField::reference("lure", "targets", |b| Some(&b.lure), |b, id| b.lure = id)
             .required()
             .accepts("of kind lure")
@@ -121,7 +117,8 @@ impl Record for Booking {
             anglers: 0,
             first_day: Date::default(),
             last_day: Date::default(),
-            goal: Goal::WatchLure,
+            goal: None,
+            custom_goal: None,
             min_score: defaults::MIN_SCORE,
             min_headroom: defaults::MIN_HEADROOM,
         }
@@ -148,11 +145,24 @@ impl Record for Booking {
                 format!("the booking lasts {} days; accepted: up to {MAX_DAYS}; make several of it", self.days());
             faults.add("last_day", FaultReason::OutOfRange, message);
         }
+        if self.goal.is_some() && self.custom_goal.is_some() {
+            let message = "custom_goal is given beside goal; accepted: one of them; drop the other".to_owned();
+            faults.add("custom_goal", FaultReason::Contradiction, message);
+        }
         faults.found.into_vec()
     }
 }
 
 impl Booking {
+    /// Which goal it has: the one that it names, or watching a lure.
+    #[must_use]
+    pub fn goal_name(&self) -> GoalName {
+        match &self.custom_goal {
+            Some(id) => GoalName::Custom(id.clone()),
+            None => GoalName::Preset(self.goal.unwrap_or(Preset::WatchLure)),
+        }
+    }
+
     /// How many days it lasts, the first and the last included.
     #[must_use]
     pub fn days(&self) -> i32 {

@@ -1,11 +1,12 @@
-//! Goals as presets of weights and limits.
+//! Goals: presets of weights and limits, and goals with weights and limits of the user's own.
 //!
-//! No publication gives these figures. The weights and limits of [`Goal::WatchLure`] are the ones with which the model
+//! No publication gives the figures of the presets. The weights and limits of [`Preset::WatchLure`] are the ones with which the model
 //! reproduces common practice (which beam serves to which depth); the others change them in the direction that the
-//! goal names. Every explanation prints them, so that a reader can disagree with a number instead of with a verdict.
+//! goal names. Every explanation prints them, so that a reader can disagree with a number instead of with a verdict; who disagrees
+//! stores a goal with other numbers.
 
 use crate::desirability::OneSided;
-use crate::selection::Goal;
+use crate::{Id, Part, Sentence};
 
 /// Desirability of a worthless figure, with its tail: `TAIL`/e. At or under it a criterion is at its floor: what it asks for is not there.
 pub const DESIRABILITY_FLOOR: f64 = 0.036_787_944_117_144_23;
@@ -48,15 +49,129 @@ pub struct Limits {
     pub single_fish: Option<OneSided>,
 }
 
-/// A goal's weights and limits.
+/// How a goal weighs: all that scoring takes from it.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Preset {
+pub struct Weighing {
     /// Weights.
     pub weights: Weights,
     /// Limits.
     pub limits: Limits,
-    /// Why these, in a sentence.
-    pub reason: &'static str,
+}
+
+/// A goal that comes with the program.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Preset {
+    /// Find fish: coverage counts most.
+    Search,
+    /// Watch one lure and the fish at it.
+    WatchLure,
+    /// Tell fish of a school apart.
+    School,
+    /// Fish along weeds.
+    WeedEdge,
+}
+
+/// Names of the presets in tables.
+pub const PRESETS: [(&str, Preset); 4] = [
+    ("search", Preset::Search),
+    ("watch_lure", Preset::WatchLure),
+    ("school", Preset::School),
+    ("weed_edge", Preset::WeedEdge),
+];
+
+/// A goal of the user's own, with every figure that it weighs by.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CustomGoal {
+    /// Resource id.
+    pub id: Id,
+    /// Title for people.
+    pub display_name: String,
+    /// Free notes.
+    pub notes: String,
+    /// Its weights and limits.
+    pub weighing: Weighing,
+}
+
+/// What an angler wants of the beam, as it was when it was asked for: nothing of it is looked up again.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Goal {
+    /// One that comes with the program.
+    Preset(Preset),
+    /// One of the user's own.
+    Custom(Box<CustomGoal>),
+}
+
+/// Which goal is meant, before it is looked up.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum GoalName {
+    /// One that comes with the program.
+    Preset(Preset),
+    /// A stored one, by its id.
+    Custom(Id),
+}
+
+impl Goal {
+    /// Find fish.
+    pub const SEARCH: Self = Self::Preset(Preset::Search);
+    /// Watch one lure.
+    pub const WATCH_LURE: Self = Self::Preset(Preset::WatchLure);
+    /// Tell the fish of a school apart.
+    pub const SCHOOL: Self = Self::Preset(Preset::School);
+    /// Fish along weeds.
+    pub const WEED_EDGE: Self = Self::Preset(Preset::WeedEdge);
+    /// Every goal that comes with the program.
+    pub const PRESETS: [Self; 4] = [Self::SEARCH, Self::WATCH_LURE, Self::SCHOOL, Self::WEED_EDGE];
+
+    /// Its weights and limits.
+    #[must_use]
+    pub fn weighing(&self) -> Weighing {
+        match self {
+            Self::Preset(preset) => preset.weighing(),
+            Self::Custom(goal) => goal.weighing,
+        }
+    }
+
+    /// What weighs so, in a sentence.
+    #[must_use]
+    pub fn reason(&self) -> Sentence {
+        match self {
+            Self::Preset(preset) => Sentence::plain(preset.reason()),
+            Self::Custom(goal) => {
+                Sentence::new("behind-goal-custom", [("goal", Part::Name(goal.display_name.clone()))])
+            }
+        }
+    }
+
+    /// Key of the words that say where its weights come from.
+    #[must_use]
+    pub const fn origin(&self) -> &'static str {
+        match self {
+            Self::Preset(_) => "from-goal",
+            Self::Custom(_) => "from-custom-goal",
+        }
+    }
+
+    /// Which one it is.
+    #[must_use]
+    pub fn name(&self) -> GoalName {
+        match self {
+            Self::Preset(preset) => GoalName::Preset(*preset),
+            Self::Custom(goal) => GoalName::Custom(goal.id.clone()),
+        }
+    }
+}
+
+impl GoalName {
+    /// The goal of this name; none where it is a stored one that is not among `stored`.
+    #[must_use]
+    pub fn among(&self, stored: &[CustomGoal]) -> Option<Goal> {
+        match self {
+            Self::Preset(preset) => Some(Goal::Preset(*preset)),
+            Self::Custom(id) => {
+                stored.iter().find(|goal| goal.id == *id).map(|goal| Goal::Custom(Box::new(goal.clone())))
+            }
+        }
+    }
 }
 
 /// Coverage radius: under 0.3 m the beam is hardly wider than the hole; from 2.5 m on a fish is seen long before it
@@ -73,42 +188,50 @@ const BASE: Limits = Limits {
 };
 
 /// Find fish.
-pub const SEARCH: Preset = Preset {
+const SEARCH: Weighing = Weighing {
     weights: Weights { coverage: 3.0, clutter: 1.0, resolution: 0.5, interference: 1.0 },
     limits: Limits { coverage_radius: OneSided::line(0.5, 4.0), watch_footprint: OneSided::line(10.0, 2.0), ..BASE },
-    reason: "behind-goal-search",
 };
 
 /// Watch one lure and the fish at it.
-pub const WATCH_LURE: Preset = Preset {
-    weights: Weights { coverage: 1.0, clutter: 1.0, resolution: 1.0, interference: 1.0 },
-    limits: BASE,
-    reason: "behind-goal-lure",
-};
+const WATCH_LURE: Weighing =
+    Weighing { weights: Weights { coverage: 1.0, clutter: 1.0, resolution: 1.0, interference: 1.0 }, limits: BASE };
 
 /// Tell the fish of a school apart.
-pub const SCHOOL: Preset = Preset {
+const SCHOOL: Weighing = Weighing {
     weights: Weights { coverage: 0.5, clutter: 1.0, resolution: 3.0, interference: 1.0 },
     limits: Limits { watch_footprint: OneSided::line(4.0, 0.8), single_fish: Some(OneSided::line(0.3, 0.9)), ..BASE },
-    reason: "behind-goal-school",
 };
 
 /// Fish along weeds.
-pub const WEED_EDGE: Preset = Preset {
+const WEED_EDGE: Weighing = Weighing {
     weights: Weights { coverage: 0.5, clutter: 3.0, resolution: 1.0, interference: 1.0 },
     limits: Limits { coverage_radius: OneSided::line(0.2, 1.5), ..BASE },
-    reason: "behind-goal-weeds",
 };
 
-impl Goal {
-    /// Weights and limits of this goal.
+impl Preset {
+    /// Every preset.
+    pub const ALL: [Self; 4] = [Self::Search, Self::WatchLure, Self::School, Self::WeedEdge];
+
+    /// Its weights and limits.
     #[must_use]
-    pub const fn preset(self) -> Preset {
+    pub const fn weighing(self) -> Weighing {
         match self {
             Self::Search => SEARCH,
             Self::WatchLure => WATCH_LURE,
             Self::School => SCHOOL,
             Self::WeedEdge => WEED_EDGE,
+        }
+    }
+
+    /// Key of the sentence that says why these.
+    #[must_use]
+    pub const fn reason(self) -> &'static str {
+        match self {
+            Self::Search => "behind-goal-search",
+            Self::WatchLure => "behind-goal-lure",
+            Self::School => "behind-goal-school",
+            Self::WeedEdge => "behind-goal-weeds",
         }
     }
 }

@@ -36,7 +36,8 @@ pub use check::{MAX_DRAWS, looks_empty};
 pub use dial::DialError;
 pub use fault::{Fault, FaultList, FaultReason, MAX_FAULTS};
 pub use field::Record;
-pub use record::{OptionRecord, SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
+pub use goal::{CustomGoal, Goal, GoalName, Preset};
+pub use record::{GoalRecord, OptionRecord, SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
 pub use sensor::{
     BeamOption, Confirmation, DialPoint, DialScale, Fact, GainDial, Money, PatternKind, PatternPoint, Provenance,
     Sensor, Source,

@@ -4,25 +4,8 @@ use std::borrow::Cow;
 
 use acoustics::units::{Angle, Db, Metres};
 
+use super::goal::{CustomGoal, Goal};
 use super::{Id, Sensor, Sentence, Shelter, Spot, Target};
-
-/// What the angler wants from the beam.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Goal {
-    /// Find fish: coverage counts most.
-    Search,
-    /// Watch one lure and the fish at it.
-    WatchLure,
-    /// Tell fish of a school apart.
-    School,
-    /// Fish along weeds.
-    WeedEdge,
-}
-
-impl Goal {
-    /// Every goal.
-    pub const ALL: [Self; 4] = [Self::Search, Self::WatchLure, Self::School, Self::WeedEdge];
-}
 
 /// Everything that a run needs, as it was when the run started: a run never reads the catalog again.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,6 +26,8 @@ pub struct RunInput {
     pub fish: Target,
     /// Settings.
     pub settings: Settings,
+    /// The goals of the user's own that the uses of the sensor name.
+    pub goals: Vec<CustomGoal>,
 }
 
 /// What the other people in a shelter have.
@@ -72,9 +57,9 @@ pub struct OptionRef {
 }
 
 /// What a run may vary.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Settings {
-    /// Preset of weights and limits.
+    /// What is wanted of the beam: weights and limits.
     pub goal: Goal,
     /// Largest tolerated fraction of range cells with interference marks; default 0.02.
     pub interference_tolerance: f64,
@@ -95,7 +80,7 @@ pub struct Settings {
 impl Default for Settings {
     fn default() -> Self {
         Self {
-            goal: Goal::WatchLure,
+            goal: Goal::WATCH_LURE,
             interference_tolerance: 0.02,
             lure_margin: Db::new(3.0),
             strong_mark: Db::new(30.0),

@@ -8,7 +8,8 @@ mod common;
 
 use acoustics::units::Db;
 use criterion::{Criterion, criterion_group, criterion_main};
-use domain::selection::{Goal, OptionRef};
+use domain::Preset;
+use domain::selection::OptionRef;
 use domain::{Booking, BottomClass, Cancel, Money, TargetKind, Unit, UnitState};
 use jiff::ToSpan;
 use jiff::civil::date;
@@ -46,7 +47,8 @@ fn input() -> FleetInput {
             anglers,
             first_day: first,
             last_day: first.saturating_add((index % 3).days()),
-            goal: Goal::ALL[usize::try_from(index % 3).unwrap()],
+            goal: Some(Preset::ALL[usize::try_from(index % 3).unwrap()]),
+            custom_goal: None,
             lure: common::id("lure"),
             fish: common::id("fish"),
             min_score: 0.1,
@@ -63,6 +65,7 @@ fn input() -> FleetInput {
             .collect(),
         shelters: huts.map(|id| domain::Shelter { id, ..common::shelter(6.0, 4.5, 2) }).collect(),
         targets: vec![common::target("lure", TargetKind::Lure, -50.0), common::target("fish", TargetKind::Fish, -36.0)],
+        goals: Vec::new(),
         bookings,
         sensors,
         budget: None,

@@ -10,7 +10,8 @@ use std::process::ExitCode;
 use std::time::Instant;
 
 use acoustics::units::{Db, Hertz};
-use domain::selection::{Goal, OptionRef};
+use domain::Preset;
+use domain::selection::OptionRef;
 use domain::{Booking, BottomClass, Cancel, Confirmation, Money, Sensor, Spot, TargetKind, Unit, UnitState};
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -109,7 +110,8 @@ fn month(seed: u64, bookings: usize) -> FleetInput {
                 anglers,
                 first_day: day(first),
                 last_day: day(last),
-                goal: Goal::ALL[rng.random_range(0..3_usize)],
+                goal: Some(Preset::ALL[rng.random_range(0..3_usize)]),
+                custom_goal: None,
                 lure: common::id("lure"),
                 fish: common::id("fish"),
                 min_score: 0.05 * f64::from(rng.random_range(2..=8_u32)),
@@ -124,6 +126,7 @@ fn month(seed: u64, bookings: usize) -> FleetInput {
         spots,
         shelters,
         targets: vec![common::target("lure", TargetKind::Lure, -50.0), common::target("fish", TargetKind::Fish, -36.0)],
+        goals: Vec::new(),
         bookings,
         budget: None,
         gap: DEFAULT_GAP,

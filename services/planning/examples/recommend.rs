@@ -12,7 +12,8 @@ use std::time::Instant;
 
 use acoustics::units::Angle;
 use acoustics::units::Hertz;
-use domain::selection::{Goal, Others};
+use domain::Goal;
+use domain::selection::Others;
 use domain::{BottomClass, Cancel, Fact, Money};
 use planning::recommend::{Choice, QUIET, Use, recommend_prepared};
 use planning::selection::{Prepared, kept};
@@ -87,7 +88,7 @@ fn main() {
     let mut input = common::run(spots, sensors);
     input.shelter = Some(common::shelter(3.0, 3.0, 4));
     input.settings.draws = 256;
-    let uses = vec![Use { goal: Goal::Search, share: 0.5 }, Use { goal: Goal::WatchLure, share: 0.5 }];
+    let uses = vec![Use { goal: Goal::SEARCH, share: 0.5 }, Use { goal: Goal::WATCH_LURE, share: 0.5 }];
     let choice = Choice { uses, ..Choice::default() };
     let (start, spent) = (Instant::now(), processor_ms());
     let prepared = Prepared::new(&input, &Cancel::never()).unwrap();

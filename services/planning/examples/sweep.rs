@@ -96,7 +96,7 @@ fn judged(
     input.shelter = (party > 1).then(|| common::shelter(5.0, 3.0, party));
     input.settings.draws = DRAWS;
     if weeds.is_some() {
-        input.settings.goal = domain::selection::Goal::WeedEdge;
+        input.settings.goal = domain::Goal::WEED_EDGE;
     }
     let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
     feet.iter().enumerate().map(|(spot, feet)| at(&prepared, widths, spot, *feet)).collect()

@@ -103,7 +103,7 @@ fn weedy(lure_height: f64) -> Spot {
 #[test]
 fn in_dense_weeds_the_narrower_beam_wins() {
     let mut input = run(vec![weedy(0.6)], three_pistons());
-    input.settings.goal = domain::selection::Goal::WeedEdge;
+    input.settings.goal = domain::Goal::WEED_EDGE;
     let found = findings(&input);
     let ratio = |i: usize| found[i].criteria.lure_over_vegetation.unwrap().get();
     assert!(ratio(0) > ratio(1) && ratio(1) > ratio(2), "lure over plants falls with the beam's width");

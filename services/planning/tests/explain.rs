@@ -5,7 +5,8 @@ mod common;
 
 use acoustics::units::{Angle, Metres};
 use common::*;
-use domain::selection::{ExplainStep, Finding, Goal};
+use domain::Goal;
+use domain::selection::{ExplainStep, Finding};
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Relief, ReliefKind};
 use planning::explain;
 use planning::selection::{Prepared, Scratch};
@@ -35,7 +36,7 @@ fn everything() -> Prepared {
     hard.canopy = Some(Canopy { height: Metres::new(0.8), density: CanopyDensity::Dense, volume_strength: None });
     let mut input = run(vec![hard, spot("easy", 9.0, BottomClass::MediumSand)], three_widths());
     input.shelter = Some(shelter(4.0, 2.4, 5));
-    input.settings.goal = Goal::School;
+    input.settings.goal = Goal::SCHOOL;
     Prepared::new(&input, &Cancel::never()).unwrap()
 }
 

@@ -7,7 +7,8 @@ mod common;
 use std::collections::BTreeMap;
 
 use acoustics::units::{Db, Metres};
-use domain::selection::{Finding, Goal, OptionRef, RunInput};
+use domain::Preset;
+use domain::selection::{Finding, OptionRef, RunInput};
 use domain::setting::{Start, setting};
 use domain::{
     Booking, BottomClass, Cancel, Cancelled, FaultReason, HolePlan, Money, Provenance, Sensor, Shelter, TargetKind,
@@ -42,7 +43,8 @@ fn booking(name: &str, spot: &str, anglers: u32, (first, last): (i8, i8)) -> Boo
         anglers,
         first_day: day(first),
         last_day: day(last),
-        goal: Goal::WatchLure,
+        goal: Some(Preset::WatchLure),
+        custom_goal: None,
         lure: common::id("lure"),
         fish: common::id("fish"),
         min_score: 0.3,
@@ -85,6 +87,7 @@ fn input(bookings: Vec<Booking>) -> FleetInput {
             .to_vec(),
         shelters: vec![common::shelter(6.0, 5.0, 2)],
         targets: vec![common::target("lure", TargetKind::Lure, -50.0), common::target("fish", TargetKind::Fish, -36.0)],
+        goals: Vec::new(),
         bookings,
         budget: None,
         gap: 0.0,
@@ -103,7 +106,7 @@ fn finding(input: &FleetInput, booking: &Booking, option: usize) -> Finding {
     let spots = input.spots.iter().filter(|spot| spot.id == booking.spot).cloned().collect();
     let mut run = common::run(spots, input.sensors.clone());
     run.options = input.options.clone();
-    run.settings.goal = booking.goal;
+    run.settings.goal = booking.goal_name().among(&input.goals).unwrap();
     run.shelter = booking.shelter.as_ref().and_then(|id| {
         let shelter = input.shelters.iter().find(|shelter| shelter.id == *id)?;
         Some(Shelter { holes: HolePlan::Party(booking.anglers), ..shelter.clone() })

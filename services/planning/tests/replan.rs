@@ -5,7 +5,8 @@
 mod common;
 
 use acoustics::units::Db;
-use domain::selection::{Goal, OptionRef};
+use domain::Preset;
+use domain::selection::OptionRef;
 use domain::{Booking, BottomClass, Cancel, Money, TargetKind, Unit, UnitState};
 use jiff::civil::{Date, date};
 use planning::fleet::{ChangeKind, FleetInput, FleetPlan, Gear, Kept, Replan, UnmetReason, plan};
@@ -24,7 +25,8 @@ fn booking(name: &str, anglers: u32, (first, last): (i8, i8)) -> Booking {
         anglers,
         first_day: day(first),
         last_day: day(last),
-        goal: Goal::WatchLure,
+        goal: Some(Preset::WatchLure),
+        custom_goal: None,
         lure: common::id("lure"),
         fish: common::id("fish"),
         min_score: 0.0,
@@ -62,6 +64,7 @@ fn input(counts: [usize; 3], bookings: Vec<Booking>) -> FleetInput {
         spots: vec![common::spot("four", 4.0, BottomClass::FineSand)],
         shelters: vec![common::shelter(6.0, 5.0, 2)],
         targets: vec![common::target("lure", TargetKind::Lure, -50.0), common::target("fish", TargetKind::Fish, -36.0)],
+        goals: Vec::new(),
         bookings,
         sensors,
         budget: None,

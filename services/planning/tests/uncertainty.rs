@@ -262,7 +262,7 @@ fn bands_of_ninety_percent_hold_the_truth_nine_times_in_ten() {
         })
         .collect();
     let truth = Prepared::new(&truth, &Cancel::never()).unwrap();
-    let about = input.settings.goal.preset().weights.as_array();
+    let about = input.settings.goal.weighing().weights.as_array();
     let mut rng = ChaCha8Rng::seed_from_u64(20_270_115);
     let names = ["score", "coverage", "watch", "shadow", "lure over vegetation", "headroom", "gain"];
     let mut inside = vec![[0_u32; 7]; bands.len()];

@@ -4,11 +4,11 @@ use std::net::SocketAddr;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
-use schemars::JsonSchema;
 
 mod access;
 mod advise;
 mod derive;
+mod goal;
 mod kind;
 mod name;
 mod report;
@@ -19,6 +19,7 @@ pub(crate) use derive::{
     Adopt, Assess, Derived, Draft, Fit, HandOut, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
     TakeBack,
 };
+pub(crate) use goal::{Goal, Preset};
 pub(crate) use kind::Kind;
 pub(crate) use name::Name;
 pub(crate) use report::{
@@ -91,7 +92,7 @@ pub(crate) struct OwnTemplates {
 pub(crate) enum Command {
     /// Run the gRPC service.
     Serve(Serve),
-    /// Import sensors, spots, shelters, targets, units, bookings, checks or surveys from files.
+    /// Import sensors, spots, shelters, targets, goals, units, bookings, checks or surveys from files.
     Import(Import),
     /// Export records to a file or to standard output.
     Export(Export),
@@ -332,20 +333,6 @@ pub(crate) struct Prune {
     pub(crate) dry_run: bool,
 }
 
-/// What an angler wants of the beam.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum, JsonSchema)]
-#[schemars(rename_all = "kebab-case")]
-pub(crate) enum Goal {
-    /// Find fish.
-    Search,
-    /// Watch one lure and the fish at it.
-    WatchLure,
-    /// Tell the fish of a school apart.
-    School,
-    /// Fish along weeds.
-    WeedEdge,
-}
-
 /// Score beams at spots.
 #[derive(Debug, Args)]
 #[command(
@@ -377,8 +364,8 @@ pub(crate) struct Run {
     /// The fish, such as targets/perch-20.
     #[arg(long, value_name = "NAME")]
     pub(crate) fish: Option<String>,
-    /// What is wanted of the beam; watch-lure if left out.
-    #[arg(long, value_enum)]
+    /// What is wanted of the beam: search, watch-lure, school, weed-edge, or a stored goal such as goals/perch-school; watch-lure if left out.
+    #[arg(long, value_name = "GOAL", value_parser = Goal::parse)]
     pub(crate) goal: Option<Goal>,
     #[command(flatten)]
     pub(crate) choice: Choice,

@@ -25,7 +25,8 @@ fn catalog() -> tempfile::TempDir {
 fn whole_catalogue() -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-catalog");
-    let kinds = ["sensors", "spots", "shelters", "targets", "units", "bookings", "unit-checks", "beam-surveys"];
+    let kinds =
+        ["sensors", "spots", "shelters", "targets", "goals", "units", "bookings", "unit-checks", "beam-surveys"];
     let files = kinds.map(|kind| demo.join(format!("{kind}.csv")).display().to_string());
     let files = files.iter().map(String::as_str);
     said(dir.path(), &std::iter::once("import").chain(files).collect::<Vec<_>>());
@@ -83,6 +84,58 @@ fn every_spot_gets_its_sheet() {
 }
 
 #[test]
+fn a_goal_of_the_users_own_is_imported_and_weighs_runs_and_advice() {
+    let dir = catalog();
+    let at = dir.path();
+    let header = "id,display_name,starts_from,coverage_weight,clutter_weight,resolution_weight,interference_weight";
+    std::fs::write(at.join("goals.csv"), format!("{header}\nbottom,Close to the bottom,search,0,2,0,0\n")).unwrap();
+    said(at, &["import", "goals.csv"]);
+    let listed = said(at, &["list", "goals"]);
+    for part in ["goals/bottom", "Close to the bottom", "search", "coverage 0, clutter 2, resolution 0, interference 0"]
+    {
+        assert!(listed.contains(part), "{part}: {listed}");
+    }
+    // Out of the service and in again it is the same goal.
+    said(at, &["export", "goals", "-o", "out.csv"]);
+    let shown = said(at, &["show", "goals/bottom"]);
+    said(at, &["delete", "goals/bottom"]);
+    said(at, &["import", "--kind", "goals", "out.csv"]);
+    let times = |text: &str| text.lines().filter(|line| !line.contains("_time")).map(str::to_owned).collect::<Vec<_>>();
+    assert_eq!(times(&said(at, &["show", "goals/bottom"])), times(&shown));
+
+    let run = |goal: &str| {
+        let printed = said(at, &[&RUN[..], &["--goal", goal, "--json"]].concat());
+        let run: serde_json::Value = serde_json::from_str(printed.trim()).unwrap();
+        (run["name"].as_str().unwrap().to_owned(), run["spec"]["custom_goal"].as_str().map(str::to_owned))
+    };
+    let (name, kept) = run("bottom");
+    assert_eq!(kept.as_deref(), Some("goals/bottom"));
+    assert_eq!(run("goals/bottom").1, kept);
+    assert_eq!(run("school").1, None);
+    let explained = said(at, &["explain", &name, "--spot", "bar"]);
+    assert!(explained.contains("weights and limits are those of the goal Close to the bottom"), "{explained}");
+    said(at, &["report", &name, "-o", "own.pdf"]);
+    let pdf = std::fs::read(at.join("own.pdf")).unwrap();
+    assert!(pdf.starts_with(b"%PDF-"));
+
+    let uses = ["advise", "--spots", "bar,bay", "--lure", "tungsten-jig-5", "--fish", "perch-25", "--draws", "0"];
+    let advised = said(at, &[&uses[..], &["--uses", "search:0.4,bottom:0.6", "--json"]].concat());
+    let advised: serde_json::Value = serde_json::from_str(advised.trim()).unwrap();
+    let titles: Vec<_> =
+        advised["places"].as_array().unwrap().iter().map(|place| place["goal_title"].as_str()).collect();
+    assert_eq!(titles, [None, Some("Close to the bottom"), None, Some("Close to the bottom")]);
+    std::fs::write(at.join("job.toml"), "lure = \"tungsten-jig-5\"\nfish = \"perch-25\"\ngoal = \"bottom\"\n").unwrap();
+    assert!(said(at, &["run", "--file", "job.toml", "--json"]).contains("goals/bottom"));
+
+    let unknown = complained(at, &[&RUN[..], &["--goal", "botom"]].concat(), 1);
+    assert!(unknown.contains("'goals/botom'") && unknown.contains("is 'goals/bottom'"), "{unknown}");
+    let preset = complained(at, &[&RUN[..], &["--uses", "wach-lure:1"]].concat(), 1);
+    assert!(preset.contains("the nearest known one is the preset watch-lure"), "{preset}");
+    let form = complained(at, &[&RUN[..], &["--goal", "Close to it"]].concat(), 2);
+    assert!(form.contains("search, watch-lure, school, weed-edge, or a stored one"), "{form}");
+}
+
+#[test]
 fn a_batch_is_one_file() {
     let dir = catalog();
     let job = "lure = \"tungsten-jig-5\"\nfish = \"perch-25\"\ngoal = \"search\"\nspots = [\"bar\"]\ndraws = 50\n";
@@ -92,8 +145,11 @@ fn a_batch_is_one_file() {
     assert_eq!((run["spot_count"].as_i64(), run["spec"]["goal"].as_str()), (Some(1), Some("GOAL_SEARCH")));
     std::fs::write(dir.path().join("bad.toml"), "lures = \"x\"\n").unwrap();
     assert!(complained(dir.path(), &["run", "--file", "bad.toml"], 2).contains("lures"));
-    std::fs::write(dir.path().join("bad.toml"), "goal = \"fly\"\n").unwrap();
-    assert!(complained(dir.path(), &["run", "--file", "bad.toml"], 2).contains("watch-lure"));
+    for (goal, code) in [("Fly by", 2), ("fly", 1)] {
+        let job = format!("lure = \"tungsten-jig-5\"\nfish = \"perch-25\"\ngoal = \"{goal}\"\n");
+        std::fs::write(dir.path().join("bad.toml"), job).unwrap();
+        assert!(complained(dir.path(), &["run", "--file", "bad.toml"], code).contains("search, watch-lure"), "{goal}");
+    }
 }
 
 #[test]
@@ -289,7 +345,7 @@ fn every_end_has_its_exit_code_and_says_what_to_do() {
     assert!(unknown.contains("spots/none") && unknown.contains("list"), "{unknown}");
     let named = complained(at, &["run", "--lure", "none", "--fish", "perch-25"], 1);
     assert!(named.contains("spec.lure"), "{named}");
-    complained(at, &["run", "--goal", "fly"], 2);
+    complained(at, &["run", "--goal", "fly by"], 2);
     complained(at, &["import", "nothing-there.csv", "--kind", "spots"], 2);
     let gone = complained(at, &["--server", "http://127.0.0.1:9", "runs"], 3);
     assert!(gone.contains("is it running"), "{gone}");

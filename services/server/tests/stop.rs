@@ -259,7 +259,8 @@ fn many_checks() -> String {
 /// The demo, and so many bookings and readings more that a plan and a fit take seconds.
 async fn prepare(dir: &Path, server: &Server) -> Channel {
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../demo-catalog");
-    let files = ["sensors", "targets", "spots", "shelters", "units", "bookings", "unit-checks", "beam-surveys"];
+    let files =
+        ["sensors", "targets", "spots", "shelters", "goals", "units", "bookings", "unit-checks", "beam-surveys"];
     let files = files.map(|file| demo.join(format!("{file}.csv")).display().to_string());
     let to = ["--server", &server.url()].map(str::to_owned);
     let all: Vec<&str> =

@@ -142,7 +142,7 @@ fn contracts_and_the_schema_of_jobs_are_printed() {
         let faults: Vec<_> = validator.iter_errors(&json).map(|e| e.to_string()).collect();
         assert!(faults.is_empty(), "{faults:?}");
     }
-    for bad in ["goal = \"win\"", "spot = \"bar\"", "draws = -1", "spots = \"bar\""] {
+    for bad in ["goal = \"Win it\"", "spot = \"bar\"", "draws = -1", "spots = \"bar\""] {
         let json: Value = toml::from_str(bad).unwrap();
         assert!(!validator.is_valid(&json), "{bad}");
         std::fs::write(dir.path().join("bad.toml"), bad).unwrap();

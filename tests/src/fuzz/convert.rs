@@ -28,7 +28,7 @@ pub(crate) fn target(data: &[u8]) {
 
 fn question(kind: u8, message: &[u8]) -> Option<Question> {
     match kind & 7 {
-        0 => v1::RunSpec::decode(message).ok().map(Question::Run),
+        0 => v1::RunSpec::decode(message).ok().map(|spec| Question::Run(Box::new(spec))),
         1 => v1::RulesSpec::decode(message).ok().map(Question::Rules),
         2 => v1::FleetSpec::decode(message).ok().map(Question::Fleet),
         3 => v1::AssessmentSpec::decode(message).ok().map(Question::Assessment),

@@ -81,7 +81,7 @@ impl Shelf {
         let store = runtime.block_on(Store::open(folder.path().join("filter.db"), OpenOptions::default()));
         assert!(store.is_ok(), "{:?}", store.err());
         let shelf = Self { runtime, store: store.ok()?, _folder: folder };
-        for kind in 0..8 {
+        for kind in (0..8).chain([b'@']) {
             of_kind!(kind, stored(&shelf));
         }
         Some(shelf)

@@ -6,11 +6,12 @@ use std::fmt::Debug;
 use catalog::Resource;
 use catalog::exchange::{Parsed, RowFault};
 
-/// Calls a generic function with the kind of record that the low three bits of a byte name: the digits `0` to `7`, and with a line of
-/// defaults `8` to `?`.
+/// Calls a generic function with the kind of record that a byte names: the digits `0` to `7` by their low three bits, and with a line of
+/// defaults `8` to `?`; goals are `@`, and with defaults `H`.
 macro_rules! of_kind {
     ($byte:expr, $check:ident($($argument:expr),*)) => {
-        match $byte & 7 {
+        match $byte & 0x47 {
+            0x40 => $check::<domain::GoalRecord>($($argument),*),
             0 => $check::<domain::SensorRecord>($($argument),*),
             1 => $check::<domain::SpotRecord>($($argument),*),
             2 => $check::<domain::ShelterRecord>($($argument),*),

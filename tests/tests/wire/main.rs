@@ -4,6 +4,7 @@
 mod bad_input;
 mod exchange;
 mod fleet;
+mod goals;
 mod main_job;
 mod practice;
 mod recommend;

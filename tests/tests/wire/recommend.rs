@@ -14,7 +14,7 @@ async fn service() -> Service {
 }
 
 fn share(goal: v1::Goal, share: f64) -> v1::UseShare {
-    v1::UseShare { goal: goal.into(), share }
+    v1::UseShare { goal: goal.into(), share, ..Default::default() }
 }
 
 /// Two uses, weights and draws.

@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use acoustics::bottom::BottomClass;
 use catalog::exchange::csv::{self, CsvRecord};
 use domain::{
-    BeamSurvey, Booking, DialScale, PatternKind, Sensor, SensorRecord, ShelterRecord, SpotRecord, TargetKind,
-    TargetRecord, Unit, UnitCheck, UnitState, duplicate_serials,
+    BeamSurvey, Booking, DialScale, GoalRecord, PatternKind, Sensor, SensorRecord, ShelterRecord, SpotRecord,
+    TargetKind, TargetRecord, Unit, UnitCheck, UnitState, duplicate_serials,
 };
 
 use super::root;
@@ -29,6 +29,7 @@ fn every_record_is_sound_and_says_that_it_is_invented() {
         .chain(read::<SpotRecord>("spots.csv").into_iter().map(|one| (one.id, one.notes)))
         .chain(read::<ShelterRecord>("shelters.csv").into_iter().map(|one| (one.id, one.notes)))
         .chain(read::<TargetRecord>("targets.csv").into_iter().map(|one| (one.id, one.notes)))
+        .chain(read::<GoalRecord>("goals.csv").into_iter().map(|one| (one.id, one.notes)))
         .chain(read::<Unit>("units.csv").into_iter().map(|one| (one.id, one.notes)))
         .chain(read::<Booking>("bookings.csv").into_iter().map(|one| (one.id, one.notes)))
         .chain(read::<UnitCheck>("unit-checks.csv").into_iter().map(|one| (one.id, one.notes)))

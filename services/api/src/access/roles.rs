@@ -1,7 +1,6 @@
 //! The least role of every method: in one table, but for the standard methods of records.
 
 use catalog::Role;
-use heck::ToUpperCamelCase as _;
 
 use crate::reflect::has_method;
 use crate::resource::names;
@@ -103,9 +102,9 @@ pub fn least_role(path: &str) -> Option<Need> {
 fn standard(service: &str, method: &str) -> Option<Need> {
     let of_records = |(verb, _): &&(&str, Need)| {
         let noun = method.strip_prefix(verb);
-        // `ListUnitChecks` is of the collection `unitChecks`.
-        let plural = |collection: &str| noun == Some(collection.to_upper_camel_case().as_str());
-        names().any(|(message, collection)| if *verb == "List" { plural(collection) } else { noun == Some(message) })
+        // `ListUnitChecks` gives messages of the type `UnitCheck`; every type has a plain plural.
+        let noun = if *verb == "List" { noun.and_then(|noun| noun.strip_suffix('s')) } else { noun };
+        names().any(|message| noun == Some(message))
     };
     let (_, need) = STANDARD.iter().find(of_records)?;
     has_method(service, method).then_some(*need)

@@ -1,11 +1,11 @@
-//! CatalogService: sensors, spots, shelters and targets; import and export.
+//! CatalogService: sensors, spots, shelters, targets and goals; import and export.
 
 pub(crate) mod export;
 mod import;
 
 use std::sync::Arc;
 
-use domain::{SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
+use domain::{GoalRecord, SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
 use proto::v1;
 use proto::v1::catalog_service_server::CatalogService;
 use tonic::codegen::BoxStream;
@@ -173,6 +173,51 @@ impl CatalogService for CatalogHandlers {
     async fn delete_target(&self, request: Request<v1::DeleteTargetRequest>) -> Result<Response<()>, Status> {
         let Incoming { message, caller } = whole(request)?;
         crud::delete::<TargetRecord>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller)
+            .await?;
+        Ok(Response::new(()))
+    }
+
+    async fn get_custom_goal(
+        &self,
+        request: Request<v1::GetCustomGoalRequest>,
+    ) -> Result<Response<v1::CustomGoal>, Status> {
+        let request = whole(request)?.message;
+        Ok(Response::new(crud::get::<GoalRecord>(&self.shared, &request.name).await?))
+    }
+
+    async fn list_custom_goals(
+        &self,
+        request: Request<v1::ListCustomGoalsRequest>,
+    ) -> Result<Response<v1::ListCustomGoalsResponse>, Status> {
+        let Incoming { message: v1::ListCustomGoalsRequest { page_size, page_token, filter }, caller } =
+            whole(request)?;
+        let listed =
+            crud::list::<GoalRecord>(&self.shared, ListRequest { page_size, page_token, filter, caller }).await?;
+        let Listed { items: custom_goals, next_page_token, total_size } = listed;
+        Ok(Response::new(v1::ListCustomGoalsResponse { custom_goals, next_page_token, total_size }))
+    }
+
+    async fn create_custom_goal(
+        &self,
+        request: Request<v1::CreateCustomGoalRequest>,
+    ) -> Result<Response<v1::CustomGoal>, Status> {
+        let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
+        let request = CreateRequest { id: message.custom_goal_id, record: message.custom_goal, missing, caller };
+        Ok(Response::new(crud::create::<GoalRecord>(&self.shared, request).await?))
+    }
+
+    async fn update_custom_goal(
+        &self,
+        request: Request<v1::UpdateCustomGoalRequest>,
+    ) -> Result<Response<v1::CustomGoal>, Status> {
+        let (Incoming { message, caller }, _) = parts(request, Depth::Own)?;
+        let request = UpdateRequest { record: message.custom_goal, mask: message.update_mask, caller };
+        Ok(Response::new(crud::update::<GoalRecord>(&self.shared, request).await?))
+    }
+
+    async fn delete_custom_goal(&self, request: Request<v1::DeleteCustomGoalRequest>) -> Result<Response<()>, Status> {
+        let Incoming { message, caller } = whole(request)?;
+        crud::delete::<GoalRecord>(&self.shared, (&message.name, &message.etag), referrers(message.force), caller)
             .await?;
         Ok(Response::new(()))
     }

@@ -1,8 +1,7 @@
 //! Bookings.
 
 use acoustics::units::Db;
-use domain::selection::Goal;
-use domain::{Booking, Fault, Id, Record as _, defaults};
+use domain::{Booking, Fault, GoalRecord, Id, Record as _, defaults};
 use proto::v1;
 
 use super::{Reading, run};
@@ -11,10 +10,9 @@ use crate::names;
 /// Reads a booking.
 pub(crate) fn from(id: Id, message: v1::Booking) -> Result<Booking, Vec<Fault>> {
     let mut reading = Reading::default();
-    let goal = match v1::Goal::try_from(message.goal) {
-        Ok(v1::Goal::Unspecified) => Goal::WatchLure,
-        _ => reading.choice("goal", message.goal, run::goal, v1::Goal::as_str_name).unwrap_or(Goal::WatchLure),
-    };
+    let goal = reading.optional_choice("goal", message.goal, run::preset, v1::Goal::as_str_name);
+    let own = !message.custom_goal.is_empty();
+    let custom_goal = own.then(|| reading.name("custom_goal", GoalRecord::COLLECTION, &message.custom_goal, &id));
     let in_shelter = !message.shelter.is_empty();
     let shelter = in_shelter.then(|| reading.name("shelter", "shelters", &message.shelter, &id));
     let booking = Booking {
@@ -29,6 +27,7 @@ pub(crate) fn from(id: Id, message: v1::Booking) -> Result<Booking, Vec<Fault>> 
         notes: message.notes,
         anglers: message.anglers,
         goal,
+        custom_goal,
         min_score: message.min_score.unwrap_or(defaults::MIN_SCORE),
         min_headroom: message.min_headroom_db.map_or(defaults::MIN_HEADROOM, Db::new),
     };
@@ -46,7 +45,8 @@ pub(crate) fn to(booking: &Booking) -> v1::Booking {
         anglers: booking.anglers,
         first_day: booking.first_day.to_string(),
         last_day: booking.last_day.to_string(),
-        goal: run::goal_to(booking.goal).into(),
+        goal: booking.goal.map_or(v1::Goal::Unspecified, run::preset_to).into(),
+        custom_goal: booking.custom_goal.as_ref().map_or_else(String::new, |id| names::of(GoalRecord::COLLECTION, id)),
         lure: names::of("targets", &booking.lure),
         fish: names::of("targets", &booking.fish),
         min_score: Some(booking.min_score),

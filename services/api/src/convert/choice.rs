@@ -5,19 +5,24 @@ use proto::v1;
 
 use super::{Reading, fact, run};
 use crate::names;
-use domain::Fault;
+use crate::resolve::unknown;
+use domain::{CustomGoal, Fault};
 
-/// Reads the choice of a spec; paths are relative to it.
-pub(crate) fn choice(message: &v1::RunSpec) -> Result<Choice, Vec<Fault>> {
+/// Reads the choice of a spec; paths are relative to it. `goals` are those that its uses name, as the run keeps them.
+pub(crate) fn choice(message: &v1::RunSpec, goals: &[CustomGoal]) -> Result<Choice, Vec<Fault>> {
     let mut reading = Reading::default();
     let uses = message
         .uses
         .iter()
         .enumerate()
         .filter_map(|(index, one)| {
-            let field = format!("uses[{index}].goal");
-            let goal = reading.choice(&field, one.goal, run::goal, v1::Goal::as_str_name)?;
-            Some(Use { goal, share: one.share })
+            let prefix = run::use_prefix(index);
+            let name = run::goal_name(&mut reading, &prefix, (one.goal, &one.custom_goal))?;
+            let goal = name.among(goals);
+            if goal.is_none() {
+                reading.add(unknown(format!("{prefix}custom_goal"), &one.custom_goal));
+            }
+            Some(Use { goal: goal?, share: one.share })
         })
         .collect();
     let owned = run::each(&mut reading, "owned", &message.owned, |field, name| names::parse(field, "sensors", name));

@@ -7,6 +7,7 @@ pub(crate) mod beam_fit;
 pub(crate) mod beam_survey;
 pub(crate) mod booking;
 pub(crate) mod choice;
+pub(crate) mod custom_goal;
 pub(crate) mod fact;
 pub(crate) mod finding;
 pub(crate) mod fleet_plan;

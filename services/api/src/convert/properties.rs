@@ -9,7 +9,7 @@ use proptest::prelude::*;
 use domain::{Id, Record as _};
 use proto::v1;
 
-use super::{sensor, shelter, spot, target};
+use super::{custom_goal, sensor, shelter, spot, target};
 
 /// A figure as people write it: a decimal between two whole numbers.
 fn decimal(low: i64, high: i64) -> impl Strategy<Value = f64> {
@@ -265,6 +265,47 @@ fn a_target() -> impl Strategy<Value = v1::Target> {
     })
 }
 
+/// Two figures apart from each other, the smaller one first; as left out as given.
+fn ends(low: i64, high: i64) -> impl Strategy<Value = Option<(f64, f64)>> {
+    let apart = (decimal(low, high), decimal(low, high)).prop_filter("equal", |(a, b)| a != b);
+    of(apart.prop_map(|(a, b)| (a.min(b), a.max(b))))
+}
+
+fn a_goal() -> impl Strategy<Value = v1::CustomGoal> {
+    let weights = (of(decimal(1, 100)), of(decimal(0, 100)), of(decimal(0, 100)), of(decimal(0, 100)));
+    let lengths = (ends(0, 100), ends(0, 100), ends(0, 20));
+    let decibels = (ends(-60, 60), ends(-60, 60), ends(0, 1));
+    (name(), text(), 0_i32..5, weights, lengths, decibels).prop_map(
+        |(display_name, notes, starts_from, weights, (radius, footprint, height), (plants, headroom, fish))| {
+            let (small, large) =
+                (|ends: Option<(f64, f64)>| ends.map(|e| e.0), |ends: Option<(f64, f64)>| ends.map(|e| e.1));
+            v1::CustomGoal {
+                name: "goals/any".to_owned(),
+                display_name,
+                notes,
+                starts_from,
+                coverage_weight: weights.0,
+                clutter_weight: weights.1,
+                resolution_weight: weights.2,
+                interference_weight: weights.3,
+                coverage_radius_worthless_m: small(radius),
+                coverage_radius_good_m: large(radius),
+                watch_footprint_worthless_m: large(footprint),
+                watch_footprint_good_m: small(footprint),
+                dead_zone_height_worthless_m: large(height),
+                dead_zone_height_good_m: small(height),
+                lure_over_vegetation_worthless_db: small(plants),
+                lure_over_vegetation_good_db: large(plants),
+                headroom_worthless_db: small(headroom),
+                headroom_good_db: large(headroom),
+                single_fish_probability_worthless: small(fish),
+                single_fish_probability_good: large(fish),
+                ..v1::CustomGoal::default()
+            }
+        },
+    )
+}
+
 fn id() -> Id {
     Id::parse("any").unwrap()
 }
@@ -288,6 +329,11 @@ proptest! {
     #[test]
     fn targets_come_back_the_same(message in a_target()) {
         prop_assert_eq!(target::to(&target::from(id(), message.clone()).unwrap()), message);
+    }
+
+    #[test]
+    fn goals_come_back_the_same(message in a_goal()) {
+        prop_assert_eq!(custom_goal::to(&custom_goal::from(id(), message.clone()).unwrap()), message);
     }
 }
 

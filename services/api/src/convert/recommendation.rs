@@ -2,7 +2,7 @@
 
 use domain::selection::RunInput;
 use domain::setting::setting;
-use domain::{Money, Sensor};
+use domain::{Goal, GoalRecord, Money, Record as _, Sensor};
 use planning::recommend::{
     Advice, CandidateIndex, Choice, Firmness, PlaceAdvice, Recommendation, UnknownKind, highest, start, watch_out,
     words,
@@ -10,9 +10,10 @@ use planning::recommend::{
 use proto::v1;
 
 use super::finding::FindingWriter;
-use super::run::goal_to;
+use super::run::preset_to;
 use super::{fact, sentence};
 use crate::error::Error;
+use crate::names;
 
 /// A recommendation as the protocol has it.
 pub(crate) fn to(
@@ -102,10 +103,18 @@ fn place_setting(
     let one_use = answer.uses.get(advice.use_index).ok_or_else(lost)?;
     let set = setting(sensor, &advice.finding.gains);
     let finding = writer.write(&advice.finding)?;
+    let (goal, custom_goal, goal_title) = match &one_use.goal {
+        Goal::Preset(preset) => (preset_to(*preset), String::new(), String::new()),
+        Goal::Custom(own) => {
+            (v1::Goal::Unspecified, names::of(GoalRecord::COLLECTION, &own.id), own.display_name.clone())
+        }
+    };
     Ok(v1::PlaceSetting {
         spot: format!("spots/{}", spot.id),
         display_name: spot.display_name.clone(),
-        goal: goal_to(one_use.goal).into(),
+        goal: goal.into(),
+        custom_goal,
+        goal_title,
         option: finding.option.clone(),
         option_name: option.display_name.clone(),
         works: advice.hindrances.is_empty(),

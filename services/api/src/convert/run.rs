@@ -2,8 +2,8 @@
 
 use acoustics::units::{Angle, Db, Metres};
 use catalog::RunState;
-use domain::selection::{Goal, Lean, Settings};
-use domain::{Fault, FaultReason};
+use domain::selection::{Lean, Settings};
+use domain::{Fault, FaultReason, GoalName, GoalRecord, Preset, Record as _};
 use proto::v1;
 
 use super::Reading;
@@ -20,6 +20,10 @@ pub(crate) struct Spec {
     /// None where the name is not given; whoever needs one refuses that.
     pub(crate) lure: Option<Id>,
     pub(crate) fish: Option<Id>,
+    pub(crate) goal: GoalName,
+    /// The goals that the uses name, as far as they are stored ones; with the field that does.
+    pub(crate) use_goals: Vec<(String, Id)>,
+    /// With the usual goal, until the one of the spec is looked up.
     pub(crate) settings: Settings,
     pub(crate) others: OthersSpec,
 }
@@ -48,7 +52,11 @@ pub(crate) fn spec(message: &v1::RunSpec) -> Result<Spec, Vec<Fault>> {
         shelter: one(&mut reading, "shelter", "shelters", &message.shelter),
         lure: one(&mut reading, "lure", "targets", &message.lure),
         fish: one(&mut reading, "fish", "targets", &message.fish),
-        settings: settings(&mut reading, message),
+        // Where it is refused, some goal stands for it.
+        goal: goal_name(&mut reading, "", (message.goal, &message.custom_goal))
+            .unwrap_or(GoalName::Preset(Preset::WatchLure)),
+        use_goals: use_goals(&mut reading, &message.uses),
+        settings: settings(message),
         others: others(&mut reading, message),
     };
     reading.finish(spec, |spec| spec.settings.check())
@@ -69,10 +77,10 @@ fn others(reading: &mut Reading, message: &v1::RunSpec) -> OthersSpec {
     if message.neighbour_options.is_empty() { told.unwrap_or(OthersSpec::Same) } else { OthersSpec::Given(given) }
 }
 
-fn settings(reading: &mut Reading, message: &v1::RunSpec) -> Settings {
+fn settings(message: &v1::RunSpec) -> Settings {
     let default = Settings::default();
     Settings {
-        goal: reading.choice("goal", message.goal, goal, v1::Goal::as_str_name).unwrap_or(default.goal),
+        goal: default.goal,
         interference_tolerance: message.interference_tolerance.unwrap_or(default.interference_tolerance),
         lure_margin: message.lure_margin_db.map_or(default.lure_margin, Db::new),
         strong_mark: message.strong_mark_db.map_or(default.strong_mark, Db::new),
@@ -86,25 +94,74 @@ fn settings(reading: &mut Reading, message: &v1::RunSpec) -> Settings {
     }
 }
 
-/// Reads a goal.
-pub(crate) fn goal(goal: v1::Goal) -> Option<Goal> {
+/// Reads a preset.
+pub(crate) fn preset(goal: v1::Goal) -> Option<Preset> {
     match goal {
         v1::Goal::Unspecified => None,
-        v1::Goal::Search => Some(Goal::Search),
-        v1::Goal::WatchLure => Some(Goal::WatchLure),
-        v1::Goal::School => Some(Goal::School),
-        v1::Goal::WeedEdge => Some(Goal::WeedEdge),
+        v1::Goal::Search => Some(Preset::Search),
+        v1::Goal::WatchLure => Some(Preset::WatchLure),
+        v1::Goal::School => Some(Preset::School),
+        v1::Goal::WeedEdge => Some(Preset::WeedEdge),
     }
 }
 
-/// Writes a goal.
-pub(crate) const fn goal_to(goal: Goal) -> v1::Goal {
-    match goal {
-        Goal::Search => v1::Goal::Search,
-        Goal::WatchLure => v1::Goal::WatchLure,
-        Goal::School => v1::Goal::School,
-        Goal::WeedEdge => v1::Goal::WeedEdge,
+/// Writes a preset.
+pub(crate) const fn preset_to(preset: Preset) -> v1::Goal {
+    match preset {
+        Preset::Search => v1::Goal::Search,
+        Preset::WatchLure => v1::Goal::WatchLure,
+        Preset::School => v1::Goal::School,
+        Preset::WeedEdge => v1::Goal::WeedEdge,
     }
+}
+
+/// Reads which goal is meant: exactly one of `goal` and `custom_goal`, whose paths begin with `prefix`.
+pub(crate) fn goal_name(reading: &mut Reading, prefix: &str, (goal, custom): (i32, &str)) -> Option<GoalName> {
+    let (goal_field, custom_field) = (format!("{prefix}goal"), format!("{prefix}custom_goal"));
+    if custom.is_empty() {
+        return reading.choice(&goal_field, goal, preset, v1::Goal::as_str_name).map(GoalName::Preset);
+    }
+    if goal != 0 {
+        let text = format!("{custom_field} is given beside {goal_field}; accepted: one of them; drop the other");
+        reading.refuse(custom_field, FaultReason::Contradiction, text);
+        return None;
+    }
+    match names::parse(&custom_field, GoalRecord::COLLECTION, custom) {
+        Ok(id) => Some(GoalName::Custom(id)),
+        Err(fault) => {
+            reading.add(fault);
+            None
+        }
+    }
+}
+
+/// Most uses of a sensor.
+const MAX_USES: usize = 16;
+
+/// The stored goals that uses name. What else is wrong with a use is told where the choice is read.
+fn use_goals(reading: &mut Reading, uses: &[v1::UseShare]) -> Vec<(String, Id)> {
+    let mut found: Vec<(String, Id)> = Vec::new();
+    if uses.len() > MAX_USES {
+        let text =
+            format!("uses has {} entries; accepted: up to {MAX_USES}, each goal once; leave out the least", uses.len());
+        reading.refuse("uses", FaultReason::OutOfRange, text);
+        return found;
+    }
+    for (index, one) in uses.iter().enumerate().filter(|(_, one)| !one.custom_goal.is_empty()) {
+        let prefix = use_prefix(index);
+        match goal_name(reading, &prefix, (one.goal, &one.custom_goal)) {
+            Some(GoalName::Custom(id)) if found.iter().all(|(_, known)| *known != id) => {
+                found.push((format!("{prefix}custom_goal"), id));
+            }
+            Some(GoalName::Custom(_) | GoalName::Preset(_)) | None => {}
+        }
+    }
+    found
+}
+
+/// Path of a use, up to its fields.
+pub(crate) fn use_prefix(index: usize) -> String {
+    format!("uses[{index}].")
 }
 
 /// An optional name.
@@ -164,10 +221,56 @@ mod tests {
     #[test]
     fn left_out_settings_take_the_stated_defaults() {
         let message = v1::RunSpec { goal: v1::Goal::School.into(), ..v1::RunSpec::default() };
-        let settings = spec(&message).unwrap().settings;
-        assert_eq!(settings, Settings { goal: Goal::School, seed: 0, ..Settings::default() });
+        let spec = spec(&message).unwrap();
+        let settings = spec.settings;
+        assert_eq!(spec.goal, GoalName::Preset(Preset::School));
+        assert_eq!(settings, Settings { seed: 0, ..Settings::default() });
         assert_eq!((settings.interference_tolerance, settings.lure_margin.get()), (0.02, 3.0));
         assert_eq!((settings.strong_mark.get(), settings.lure_offset), (30.0, None));
+    }
+
+    #[test]
+    fn a_goal_is_named_once_and_in_one_way() {
+        let named = |goal: v1::Goal, custom: &str| {
+            let use_share = v1::UseShare { goal: goal.into(), custom_goal: custom.to_owned(), share: 1.0 };
+            let message = v1::RunSpec {
+                goal: goal.into(),
+                custom_goal: custom.to_owned(),
+                uses: vec![use_share],
+                ..v1::RunSpec::default()
+            };
+            spec(&message)
+                .map(|spec| (spec.goal, spec.use_goals))
+                .map_err(|faults| faults.into_iter().map(|fault| (fault.field, fault.reason)).collect::<Vec<_>>())
+        };
+        let own = Id::parse("own").unwrap();
+        let custom = GoalName::Custom(own.clone());
+        assert_eq!(
+            named(v1::Goal::Unspecified, "goals/own"),
+            Ok((custom, vec![("uses[0].custom_goal".to_owned(), own)]))
+        );
+        assert_eq!(named(v1::Goal::School, ""), Ok((GoalName::Preset(Preset::School), vec![])));
+        let faults = |goal, custom, reason: FaultReason, use_reason: Option<FaultReason>, field: &str| {
+            let mut wanted = vec![(field.to_owned(), reason)];
+            wanted.extend(use_reason.map(|reason| (format!("uses[0].{field}"), reason)));
+            assert_eq!(named(goal, custom), Err(wanted));
+        };
+        let (missing, form, both) = (FaultReason::Missing, FaultReason::BadForm, FaultReason::Contradiction);
+        // Of a use without a goal the choice tells.
+        faults(v1::Goal::Unspecified, "", missing, None, "goal");
+        faults(v1::Goal::Unspecified, "own", form, Some(form), "custom_goal");
+        faults(v1::Goal::School, "goals/own", both, Some(both), "custom_goal");
+    }
+
+    #[test]
+    fn a_sensor_is_for_so_many_uses_and_no_more() {
+        let with = |count: usize| {
+            let uses = vec![v1::UseShare { goal: v1::Goal::Search.into(), ..Default::default() }; count];
+            let message = v1::RunSpec { goal: v1::Goal::School.into(), uses, ..Default::default() };
+            spec(&message).map_err(|faults| faults.into_iter().map(|fault| fault.field).collect::<Vec<_>>())
+        };
+        assert!(with(MAX_USES).is_ok());
+        assert_eq!(with(MAX_USES + 1).unwrap_err(), ["uses"]);
     }
 
     #[test]

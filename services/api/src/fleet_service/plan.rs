@@ -1,6 +1,6 @@
 //! Planning which units to buy, and which to give to whom.
 
-use domain::{Booking, Cancel, Fault, ShelterRecord, SpotRecord, TargetRecord, Unit};
+use domain::{Booking, Cancel, Fault, GoalRecord, ShelterRecord, SpotRecord, TargetRecord, Unit};
 use planning::PlanningError;
 use planning::fleet::{FleetInput, Replan, plan as best};
 use proto::v1;
@@ -70,6 +70,8 @@ async fn input(shared: &Shared, spec: Spec) -> Result<(FleetInput, String), Erro
     }
     let shelters = resolve::distinct(bookings.iter().filter_map(|booking| booking.shelter.as_ref()));
     let targets = resolve::distinct(bookings.iter().flat_map(|booking| [&booking.lure, &booking.fish]));
+    let goals = bookings.iter().filter_map(|booking| booking.custom_goal.as_ref());
+    let goals = resolve::present::<GoalRecord>(shared, resolve::distinct(goals)).await?;
     let spots = resolve::distinct(bookings.iter().map(|booking| &booking.spot));
     // Units of sensors that may not be used are of no use here.
     let mut units = resolve::all::<Unit>(shared, None, None).await?;
@@ -81,6 +83,7 @@ async fn input(shared: &Shared, spec: Spec) -> Result<(FleetInput, String), Erro
         sensors: chosen.sensors,
         options: chosen.options,
         units,
+        goals,
         bookings,
         budget: spec.budget,
         gap: spec.gap,

@@ -6,7 +6,7 @@ use prost::Message as _;
 use proto::v1;
 use tonic::Request;
 
-use super::inline::{self, Inline};
+use super::inline::{self, Inline, Instead};
 use crate::context::Shared;
 use crate::convert::finding::FindingWriter;
 use crate::error::Error;
@@ -25,7 +25,8 @@ pub(super) async fn evaluate(
     let Incoming { mut message, caller } = incoming;
     let caller = caller.as_ref();
     let spec = message.spec.take().unwrap_or_default();
-    inline::refuse(missing, message.lure.is_some(), message.fish.is_some())?;
+    let instead = Instead { lure: message.lure.as_ref(), fish: message.fish.as_ref() };
+    inline::refuse(missing, &spec, &instead)?;
     let bytes = message.encoded_len();
     let read = move |cancel: &Cancel| {
         let path = |_| "spot".to_owned();

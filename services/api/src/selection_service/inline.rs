@@ -22,9 +22,20 @@ pub(super) struct Inline {
     fish: Option<Target>,
 }
 
-/// Refuses what is left out; a lure and a fish of the request itself need no name in the spec.
-pub(super) fn refuse(missing: Vec<Fault>, lure: bool, fish: bool) -> Result<(), Error> {
-    let given = [("spec.lure", lure), ("spec.fish", fish)];
+/// What of a request stands for a required field of its spec.
+#[derive(Default)]
+pub(super) struct Instead<'a> {
+    pub(super) lure: Option<&'a v1::Target>,
+    pub(super) fish: Option<&'a v1::Target>,
+}
+
+/// Refuses what is left out; a lure and a fish of the request itself need no name in the spec, and a goal of the user's own no preset.
+pub(super) fn refuse(missing: Vec<Fault>, spec: &v1::RunSpec, instead: &Instead<'_>) -> Result<(), Error> {
+    let given = [
+        ("spec.lure", instead.lure.is_some()),
+        ("spec.fish", instead.fish.is_some()),
+        ("spec.goal", !spec.custom_goal.is_empty()),
+    ];
     let missing: Vec<Fault> =
         missing.into_iter().filter(|f| !given.iter().any(|(field, here)| *here && f.field == *field)).collect();
     if missing.is_empty() { Ok(()) } else { Err(Error::BadFields(missing)) }
@@ -104,7 +115,12 @@ impl Inline {
         };
         let lure = target_of(shared, "lure", self.lure, spec.lure.as_ref()).await?;
         let fish = target_of(shared, "fish", self.fish, spec.fish.as_ref()).await?;
-        let found = Found { spots, sensors, others: resolve::others(shared, &spec.others).await? };
+        let found = Found {
+            spots,
+            sensors,
+            others: resolve::others(shared, &spec.others).await?,
+            goals: resolve::goals(shared, &spec).await?,
+        };
         let named = Named { shelter: Ok(shelter), lure, fish };
         resolve::assembled(shared, caller, (spec, found, named)).await.map_err(|e| e.under("spec"))
     }

@@ -26,8 +26,10 @@ use crate::crud::referrers;
 use crate::error::Error;
 use crate::ids;
 use crate::paging::{Listing, page_size};
-use crate::request::{Incoming, whole};
+use crate::reflect::Depth;
+use crate::request::{Incoming, parts, whole};
 use crate::resolve;
+use inline::Instead;
 use stored::{run_message, stored_run};
 
 /// Longest request id, in characters.
@@ -52,9 +54,10 @@ impl SelectionService for SelectionHandlers {
     type ExportFindingsStream = BoxStream<v1::ExportFindingsResponse>;
 
     async fn start_run(&self, request: Request<v1::StartRunRequest>) -> Result<Response<v1::Run>, Status> {
-        let Incoming { message, caller } = whole(request)?;
-        let request_id = request_id(&message.request_id)?;
+        let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
         let spec = message.spec.unwrap_or_default();
+        inline::refuse(missing, &spec, &Instead::default())?;
+        let request_id = request_id(&message.request_id)?;
         let input = resolve::run_input(&self.shared, &spec, caller.as_ref()).await.map_err(|e| e.under("spec"))?;
         let (spec, input, _) = recommend::checked(&self.shared, caller.as_ref(), (spec, input)).await?;
         let write = self.shared.write(caller);

@@ -13,7 +13,7 @@ use tokio::sync::watch;
 use tonic::codegen::BoxStream;
 use tonic::{Request, Status};
 
-use super::inline::{self, Inline};
+use super::inline::{self, Inline, Instead};
 use crate::context::{Caller, Shared, Tables};
 use crate::convert::choice::choice;
 use crate::convert::finding::FindingWriter;
@@ -35,7 +35,7 @@ pub(super) async fn checked(
 
 /// Reads the choice of a spec and holds it against the run.
 fn checked_choice(spec: &v1::RunSpec, input: &RunInput) -> Result<Choice, Error> {
-    let choice = choice(spec).map_err(|f| Error::BadFields(f).under("spec"))?;
+    let choice = choice(spec, &input.goals).map_err(|f| Error::BadFields(f).under("spec"))?;
     let faults = choice.check(input, input.spots.len());
     if faults.is_empty() { Ok(choice) } else { Err(Error::BadFields(faults).under("spec")) }
 }
@@ -48,7 +48,8 @@ pub(super) async fn stream(
     let (incoming, missing) = parts(request, Depth::Whole)?;
     let Incoming { mut message, caller } = incoming;
     let spec = message.spec.take().unwrap_or_default();
-    inline::refuse(missing, message.lure.is_some(), message.fish.is_some())?;
+    let instead = Instead { lure: message.lure.as_ref(), fish: message.fish.as_ref() };
+    inline::refuse(missing, &spec, &instead)?;
     let bytes = message.encoded_len();
     let read = move |cancel: &Cancel| {
         let path = |index: usize| format!("spots[{index}]");

@@ -1,8 +1,8 @@
 //! What a run was computed from, as JSON.
 
 use acoustics::units::{Angle, Db, Metres};
-use domain::selection::{Goal, Lean, OptionRef, Others, RunInput, Settings};
-use domain::{SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
+use domain::selection::{Lean, OptionRef, Others, RunInput, Settings};
+use domain::{CustomGoal, Goal, GoalRecord, Preset, SensorRecord, ShelterRecord, SpotRecord, TargetRecord};
 use serde::{Deserialize, Serialize};
 
 use super::record::RecordView;
@@ -18,6 +18,9 @@ pub(crate) struct RunInputView {
     fish: RecordView,
     settings: SettingsView,
     others: OthersView,
+    // Left out where no use names a goal of the user's own.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    goals: Vec<RecordView>,
 }
 
 /// What the others in a shelter have.
@@ -57,7 +60,7 @@ impl TryFrom<OthersView> for Others {
     }
 }
 
-#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize)]
 struct SettingsView {
     goal: GoalView,
     interference_tolerance: f64,
@@ -83,7 +86,39 @@ struct LeanView {
     direction: Option<f64>,
 }
 
-names!(GoalView => Goal { Search, WatchLure, School, WeedEdge });
+names!(PresetView => Preset { Search, WatchLure, School, WeedEdge });
+
+/// A preset by its name, a goal of the user's own with all its figures.
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(untagged)]
+enum GoalView {
+    Preset(PresetView),
+    Custom(RecordView),
+}
+
+impl From<&Goal> for GoalView {
+    fn from(goal: &Goal) -> Self {
+        match goal {
+            Goal::Preset(preset) => Self::Preset((*preset).into()),
+            Goal::Custom(goal) => Self::Custom(goal_view(goal)),
+        }
+    }
+}
+
+impl TryFrom<GoalView> for Goal {
+    type Error = StoreError;
+
+    fn try_from(v: GoalView) -> Result<Self, StoreError> {
+        Ok(match v {
+            GoalView::Preset(preset) => Self::Preset(preset.into()),
+            GoalView::Custom(goal) => Self::Custom(Box::new(known::<GoalRecord>(goal)?)),
+        })
+    }
+}
+
+fn goal_view(goal: &CustomGoal) -> RecordView {
+    RecordView::of(&GoalRecord::from(goal))
+}
 
 impl From<&RunInput> for RunInputView {
     fn from(r: &RunInput) -> Self {
@@ -95,8 +130,9 @@ impl From<&RunInput> for RunInputView {
             lure: RecordView::of(&TargetRecord::from(&r.lure)),
             fish: RecordView::of(&TargetRecord::from(&r.fish)),
             others: OthersView::from(&r.others),
+            goals: r.goals.iter().map(goal_view).collect(),
             settings: SettingsView {
-                goal: r.settings.goal.into(),
+                goal: GoalView::from(&r.settings.goal),
                 interference_tolerance: r.settings.interference_tolerance,
                 lure_margin_db: r.settings.lure_margin.get(),
                 strong_mark_db: r.settings.strong_mark.get(),
@@ -124,8 +160,9 @@ impl TryFrom<RunInputView> for RunInput {
             lure: known::<TargetRecord>(v.lure)?,
             fish: known::<TargetRecord>(v.fish)?,
             others: v.others.try_into()?,
+            goals: v.goals.into_iter().map(known::<GoalRecord>).collect::<Result<_, _>>()?,
             settings: Settings {
-                goal: v.settings.goal.into(),
+                goal: v.settings.goal.try_into()?,
                 interference_tolerance: v.settings.interference_tolerance,
                 lure_margin: Db::new(v.settings.lure_margin_db),
                 strong_mark: Db::new(v.settings.strong_mark_db),

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use catalog::exchange::csv::{self, CsvRecord};
-use domain::{BeamSurvey, Booking, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck};
+use domain::{BeamSurvey, Booking, GoalRecord, SensorRecord, ShelterRecord, SpotRecord, TargetRecord, Unit, UnitCheck};
 use proptest::prelude::*;
 
 use crate::any;
@@ -28,6 +28,7 @@ fn the_example_of_every_kind_comes_back_the_same() {
     check::<SpotRecord>();
     check::<ShelterRecord>();
     check::<TargetRecord>();
+    check::<GoalRecord>();
     check::<Unit>();
     check::<Booking>();
     check::<UnitCheck>();

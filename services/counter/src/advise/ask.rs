@@ -58,9 +58,9 @@ pub(super) fn request(
             (_, None) => spec.neighbours = v1::Neighbours::Unknown.into(),
         }
     }
-    spec.uses = uses(&question.uses);
+    spec.uses = uses(&question.uses, shelf);
     if let [only] = spec.uses.as_slice() {
-        spec.goal = only.goal;
+        (spec.goal, spec.custom_goal) = (only.goal, only.custom_goal.clone());
     }
     if !question.most.is_empty() {
         let money = amount(&question.most, shelf.currency().unwrap_or(currency));
@@ -194,12 +194,13 @@ fn shelter(say: Say<'_>, question: &Question, shelf: &Shelf, request: &mut v1::R
     request.shelter = Some(shelter);
 }
 
-fn uses(chosen: &str) -> Vec<v1::UseShare> {
-    let share = |goal: v1::Goal, share| v1::UseShare { goal: goal.into(), share };
-    match chosen {
-        "search" => vec![share(v1::Goal::Search, 1.0)],
-        "watch" => vec![share(v1::Goal::WatchLure, 1.0)],
-        _ => vec![share(v1::Goal::Search, 0.5), share(v1::Goal::WatchLure, 0.5)],
+fn uses(chosen: &str, shelf: &Shelf) -> Vec<v1::UseShare> {
+    let share = |goal: v1::Goal, share| v1::UseShare { goal: goal.into(), share, ..Default::default() };
+    match (chosen, shelf.goal(chosen)) {
+        ("search", _) => vec![share(v1::Goal::Search, 1.0)],
+        ("watch", _) => vec![share(v1::Goal::WatchLure, 1.0)],
+        (_, Some(goal)) => vec![v1::UseShare { custom_goal: goal.name.clone(), ..share(v1::Goal::Unspecified, 1.0) }],
+        (_, None) => vec![share(v1::Goal::Search, 0.5), share(v1::Goal::WatchLure, 0.5)],
     }
 }
 
@@ -242,7 +243,7 @@ pub(super) fn assumed(say: Say<'_>, question: &Question, shelf: &Shelf) -> Vec<S
     if shelf.shelter(&question.shelter).is_some() && shelf.sensor(&question.others).is_none() {
         told.push(say.t(if question.others == "same" { "assumed-same" } else { "assumed-others" }).to_owned());
     }
-    if question.uses.is_empty() {
+    if !["search", "watch"].contains(&question.uses.as_str()) && shelf.goal(&question.uses).is_none() {
         told.push(say.t("assumed-uses").to_owned());
     }
     if shelf.target(&question.lure).is_none() {

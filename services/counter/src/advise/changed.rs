@@ -95,7 +95,7 @@ fn of_whole(say: Say<'_>, field: &str, value: &str, shelf: &Shelf) -> String {
         "lure" if value.is_empty() => Some(say.t("small-jig").to_owned()),
         "fish" if value.is_empty() => Some(say.t("perch-size").to_owned()),
         "lure" | "fish" => shelf.target(value).map(|t| t.display_name.clone()),
-        "uses" => uses(say).into_iter().find(|(known, ..)| known == value).map(|(_, words, _)| words),
+        "uses" => uses(say, shelf).into_iter().find(|(known, ..)| known == value).map(|(_, words, _)| words),
         "slope" if value.is_empty() => Some(say.t("unknown").to_owned()),
         "slope" => Some(say.t(&format!("slope-{value}")).to_owned()),
         _ => None,

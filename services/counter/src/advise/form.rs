@@ -42,7 +42,7 @@ pub(super) fn form(visit: &Visit, say: Say<'_>, question: &Question, shelf: &She
             (whom(say, question, shelf, faults))
             fieldset {
                 legend { (say.t("what-for")) }
-                div.alone { (choice("uses", say.t("what-for"), &question.uses, &uses(say), faults)) }
+                div.alone { (choice("uses", say.t("what-for"), &question.uses, &uses(say, shelf), faults)) }
             }
             (money(visit, say, question, shelf, faults))
             (more(say, question, shelf, faults))
@@ -182,10 +182,13 @@ fn more(say: Say<'_>, question: &Question, shelf: &Shelf, faults: Faults<'_>) ->
     }
 }
 
-pub(super) fn uses(say: Say<'_>) -> Vec<Entry> {
-    [("", "uses-both"), ("search", "uses-search"), ("watch", "uses-watch")]
+/// What it is for: in common words, or a stored goal by its whole name.
+pub(super) fn uses(say: Say<'_>, shelf: &Shelf) -> Vec<Entry> {
+    let mut all = [("", "uses-both"), ("search", "uses-search"), ("watch", "uses-watch")]
         .map(|(value, key)| (value.to_owned(), say.t(key).to_owned(), false))
-        .to_vec()
+        .to_vec();
+    all.extend(shelf.goals.iter().map(|goal| (goal.name.clone(), goal.display_name.clone(), false)));
+    all
 }
 
 fn spots(say: Say<'_>, shelf: &Shelf) -> Vec<Entry> {

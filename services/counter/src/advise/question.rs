@@ -15,7 +15,7 @@ pub(crate) struct Question {
     pub(super) people: String,
     /// What the others have: a sensor of the shelf by its id, or `same`; empty where nobody knows.
     pub(super) others: String,
-    /// `search`, `watch`; empty for both.
+    /// `search`, `watch`, or a stored goal by its whole name; empty for the first two.
     pub(super) uses: String,
     /// Most that may be spent.
     pub(super) most: String,

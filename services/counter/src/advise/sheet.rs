@@ -196,7 +196,7 @@ fn place_row(say: Say<'_>, place: &v1::PlaceSetting, purpose: bool) -> Markup {
         tr {
             th scope="row" {
                 (place.display_name)
-                @if purpose { " " span.small { (say.report(use_key(place.goal()))) } }
+                @if purpose { " " span.small { (purpose_of(say, place)) } }
             }
             td data-label=(say.report("col-switch")) { strong { (say.figure(&place.option_name)) } }
             td data-label=(say.t("start")) { strong { (said(&place.start)) } }
@@ -209,13 +209,18 @@ fn place_row(say: Say<'_>, place: &v1::PlaceSetting, purpose: bool) -> Markup {
     }
 }
 
-const fn use_key(goal: v1::Goal) -> &'static str {
-    match goal {
+/// A use in two words; one of the user's own by its title.
+fn purpose_of(say: Say<'_>, place: &v1::PlaceSetting) -> String {
+    if !place.custom_goal.is_empty() {
+        return place.goal_title.clone();
+    }
+    let key = match place.goal() {
         v1::Goal::Unspecified | v1::Goal::WatchLure => "use-watch-lure",
         v1::Goal::Search => "use-search",
         v1::Goal::School => "use-school",
         v1::Goal::WeedEdge => "use-weed-edge",
-    }
+    };
+    say.report(key).to_owned()
 }
 
 fn assumptions(say: Say<'_>, question: &Question, shelf: &Shelf, answer: &v1::Recommendation) -> Markup {

@@ -16,23 +16,25 @@ pub(crate) struct Shelf {
     pub(crate) spots: Vec<v1::Spot>,
     pub(crate) shelters: Vec<v1::Shelter>,
     pub(crate) targets: Vec<v1::Target>,
+    pub(crate) goals: Vec<v1::CustomGoal>,
 }
 
 impl Shelf {
     pub(crate) async fn read(visit: &Visit) -> Result<Self, Stop> {
-        let (mut a, mut b, mut c, mut d) =
-            (visit.client.catalog(), visit.client.catalog(), visit.client.catalog(), visit.client.catalog());
-        let (sensors, spots, shelters, targets) = tokio::try_join!(
+        let [mut a, mut b, mut c, mut d, mut e] = std::array::from_fn(|_| visit.client.catalog());
+        let (sensors, spots, shelters, targets, goals) = tokio::try_join!(
             a.list_sensors(v1::ListSensorsRequest { page_size: MOST_SENSORS, ..Default::default() }),
             b.list_spots(v1::ListSpotsRequest { page_size: MOST, ..Default::default() }),
             c.list_shelters(v1::ListSheltersRequest { page_size: MOST, ..Default::default() }),
             d.list_targets(v1::ListTargetsRequest { page_size: MOST, ..Default::default() }),
+            e.list_custom_goals(v1::ListCustomGoalsRequest { page_size: MOST, ..Default::default() }),
         )?;
         Ok(Self {
             sensors: sensors.into_inner().sensors,
             spots: spots.into_inner().spots,
             shelters: shelters.into_inner().shelters,
             targets: targets.into_inner().targets,
+            goals: goals.into_inner().custom_goals,
         })
     }
 
@@ -50,6 +52,11 @@ impl Shelf {
 
     pub(crate) fn target(&self, id: &str) -> Option<&v1::Target> {
         self.targets.iter().find(|target| is(&target.name, id))
+    }
+
+    /// A goal by its whole name.
+    pub(crate) fn goal(&self, name: &str) -> Option<&v1::CustomGoal> {
+        self.goals.iter().find(|goal| goal.name == name)
     }
 
     pub(crate) fn targets_of(&self, kind: v1::TargetKind) -> impl Iterator<Item = &v1::Target> {

@@ -39,7 +39,7 @@ const SHELTER: [Entry; 4] = [
 pub(super) const fn has_form(kind: Kind) -> bool {
     match kind {
         Kind::Places | Kind::Shelters => true,
-        Kind::Sensors | Kind::Targets | Kind::Units => false,
+        Kind::Sensors | Kind::Targets | Kind::Goals | Kind::Units => false,
     }
 }
 
@@ -47,7 +47,7 @@ const fn entries(kind: Kind) -> &'static [Entry] {
     match kind {
         Kind::Places => &PLACE,
         Kind::Shelters => &SHELTER,
-        Kind::Sensors | Kind::Targets | Kind::Units => &[],
+        Kind::Sensors | Kind::Targets | Kind::Goals | Kind::Units => &[],
     }
 }
 
@@ -88,7 +88,7 @@ async fn stored(visit: &Visit, say: Say<'_>, kind: Kind, id: &str) -> Result<(Fi
             }
             Ok((fields, shelter.etag))
         }
-        Kind::Sensors | Kind::Targets | Kind::Units => Err(Stop::NotThere),
+        Kind::Sensors | Kind::Targets | Kind::Goals | Kind::Units => Err(Stop::NotThere),
     }
 }
 
@@ -253,7 +253,7 @@ pub(super) async fn create(visit: &Visit, kind: Kind, fields: &Fields) -> Result
                 return page_of(visit, kind, None, fields, &read.faults);
             }
         }
-        Kind::Sensors | Kind::Targets | Kind::Units => return Err(Stop::NotThere),
+        Kind::Sensors | Kind::Targets | Kind::Goals | Kind::Units => return Err(Stop::NotThere),
     };
     match made.map_err(Stop::from) {
         Ok(name) => Ok(see(&format!("/shelf/{}/{}", kind.address(), id_of(&name)))),
@@ -291,7 +291,7 @@ pub(super) async fn change(visit: &Visit, kind: Kind, id: &str, fields: &Fields)
                 .await
                 .map(|_| ())
         }
-        Kind::Sensors | Kind::Targets | Kind::Units => return Err(Stop::NotThere),
+        Kind::Sensors | Kind::Targets | Kind::Goals | Kind::Units => return Err(Stop::NotThere),
     };
     match changed.map_err(Stop::from) {
         Ok(()) => Ok(see(&format!("/shelf/{}/{id}", kind.address()))),

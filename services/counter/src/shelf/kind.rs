@@ -9,11 +9,13 @@ pub(super) enum Kind {
     Places,
     Shelters,
     Targets,
+    Goals,
     Units,
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 5] = [Self::Sensors, Self::Places, Self::Shelters, Self::Targets, Self::Units];
+    pub(super) const ALL: [Self; 6] =
+        [Self::Sensors, Self::Places, Self::Shelters, Self::Targets, Self::Goals, Self::Units];
 
     pub(super) const fn address(self) -> &'static str {
         match self {
@@ -21,6 +23,7 @@ impl Kind {
             Self::Places => "places",
             Self::Shelters => "shelters",
             Self::Targets => "targets",
+            Self::Goals => "goals",
             Self::Units => "units",
         }
     }
@@ -29,7 +32,7 @@ impl Kind {
     pub(super) const fn collection(self) -> &'static str {
         match self {
             Self::Places => "spots",
-            Self::Sensors | Self::Shelters | Self::Targets | Self::Units => self.address(),
+            Self::Sensors | Self::Shelters | Self::Targets | Self::Goals | Self::Units => self.address(),
         }
     }
 
@@ -39,6 +42,7 @@ impl Kind {
             Self::Places => v1::RecordKind::Spots,
             Self::Shelters => v1::RecordKind::Shelters,
             Self::Targets => v1::RecordKind::Targets,
+            Self::Goals => v1::RecordKind::Goals,
             Self::Units => v1::RecordKind::Units,
         }
     }
@@ -54,6 +58,7 @@ impl Kind {
             Self::Places => "kind-places",
             Self::Shelters => "kind-shelters",
             Self::Targets => "kind-targets",
+            Self::Goals => "kind-goals",
             Self::Units => "kind-units",
         }
     }

@@ -36,6 +36,7 @@ impl Kind {
             Self::Places => &["lake", "depth", "bottom", "weeds"],
             Self::Shelters => &["floor", "people"],
             Self::Targets => &["target-kind", "target-shape"],
+            Self::Goals => &["goal-from", "goal-weights"],
             Self::Units => &["sensor", "serial", "state"],
         }
     }
@@ -73,6 +74,11 @@ impl Kind {
                 let page = catalog.list_targets(ask).await?.into_inner();
                 Ok(paged(page.targets.iter().map(|t| target_row(say, t)), page.next_page_token, page.total_size))
             }
+            Self::Goals => {
+                let ask = v1::ListCustomGoalsRequest { page_size: size, page_token, filter };
+                let page = catalog.list_custom_goals(ask).await?.into_inner();
+                Ok(paged(page.custom_goals.iter().map(|g| goal_row(say, g)), page.next_page_token, page.total_size))
+            }
             Self::Units => {
                 let ask = v1::ListUnitsRequest { page_size: size, page_token, filter };
                 let page = visit.client.fleet().list_units(ask).await?.into_inner();
@@ -102,6 +108,10 @@ impl Kind {
                 let one = catalog.get_target(v1::GetTargetRequest { name }).await?.into_inner();
                 (target_row(say, &one), one.etag, one.notes)
             }
+            Self::Goals => {
+                let one = catalog.get_custom_goal(v1::GetCustomGoalRequest { name }).await?.into_inner();
+                (goal_row(say, &one), one.etag, one.notes)
+            }
             Self::Units => {
                 let one = visit.client.fleet().get_unit(v1::GetUnitRequest { name }).await?.into_inner();
                 (unit_row(say, &one), one.etag, one.notes)
@@ -121,6 +131,7 @@ impl Kind {
             Self::Places => catalog.delete_spot(v1::DeleteSpotRequest { name, etag, force }).await,
             Self::Shelters => catalog.delete_shelter(v1::DeleteShelterRequest { name, etag, force }).await,
             Self::Targets => catalog.delete_target(v1::DeleteTargetRequest { name, etag, force }).await,
+            Self::Goals => catalog.delete_custom_goal(v1::DeleteCustomGoalRequest { name, etag, force }).await,
             Self::Units => visit.client.fleet().delete_unit(v1::DeleteUnitRequest { name, etag, force }).await,
         }?;
         Ok(())
@@ -207,6 +218,24 @@ fn target_row(say: Say<'_>, target: &v1::Target) -> Row {
         Some(Shape::Fish(fish)) => format!("{} cm", say.number(fish.length_cm, 1)),
     };
     row(&target.name, &target.display_name, vec![kind.to_owned(), shape])
+}
+
+fn goal_row(say: Say<'_>, goal: &v1::CustomGoal) -> Row {
+    let from = match goal.starts_from() {
+        v1::Goal::Unspecified | v1::Goal::WatchLure => "use-watch-lure",
+        v1::Goal::Search => "use-search",
+        v1::Goal::School => "use-school",
+        v1::Goal::WeedEdge => "use-weed-edge",
+    };
+    let weights = [
+        ("figure-coverage", goal.coverage_weight),
+        ("figure-clutter", goal.clutter_weight),
+        ("figure-resolution", goal.resolution_weight),
+        ("figure-neighbours", goal.interference_weight),
+    ];
+    let own =
+        weights.into_iter().filter_map(|(key, weight)| Some(format!("{} {}", say.report(key), say.number(weight?, 1))));
+    row(&goal.name, &goal.display_name, vec![say.report(from).to_owned(), own.collect::<Vec<_>>().join(", ")])
 }
 
 fn unit_row(say: Say<'_>, unit: &v1::Unit) -> Row {

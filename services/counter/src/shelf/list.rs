@@ -62,6 +62,7 @@ const fn add_key(kind: Kind) -> &'static str {
         Kind::Places => "add-stored-place",
         Kind::Shelters => "add-shelter",
         Kind::Targets => "add-target",
+        Kind::Goals => "add-goal",
         Kind::Units => "add-unit",
     }
 }

@@ -2,12 +2,14 @@
 //! its table of fields beside it. `resolve` makes of a record what is computed with, and fills in defaults then and not before;
 //! what is computed with can be written as a record again, with everything given.
 
+pub mod goal;
 pub mod option;
 pub mod sensor;
 pub mod shelter;
 pub mod spot;
 pub mod target;
 
+pub use goal::GoalRecord;
 pub use option::OptionRecord;
 pub use sensor::SensorRecord;
 pub use shelter::ShelterRecord;

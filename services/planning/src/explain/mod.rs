@@ -13,7 +13,7 @@ use acoustics::geometry;
 use acoustics::units::{Angle, Db, Metres, WidthLevel};
 use domain::check::plain;
 use domain::desirability::OneSided;
-use domain::goal::Preset;
+use domain::goal::Weighing;
 use domain::selection::{ExplainStep, Failure, Origin};
 use domain::{BeamOption, Part, Sensor, Sentence, Spot};
 use step::{Build, figure, heading};
@@ -71,11 +71,15 @@ pub fn explain(prepared: &Prepared, spot: usize, option: usize) -> Result<Explai
 impl Subject<'_> {
     fn root(&self) -> ExplainStep {
         let f = self.figures;
-        let preset = self.prepared.rules.preset;
+        let weighing = self.prepared.rules.weighing;
         let failures = f.failures();
-        let text = if f.qualified { Sentence::plain(preset.reason) } else { Sentence::plain("behind-out") };
-        let mut inputs =
-            vec![self.coverage(&preset), self.clutter(&preset), self.resolution(&preset), self.interference(&preset)];
+        let text = if f.qualified { self.prepared.input.settings.goal.reason() } else { Sentence::plain("behind-out") };
+        let mut inputs = vec![
+            self.coverage(&weighing),
+            self.clutter(&weighing),
+            self.resolution(&weighing),
+            self.interference(&weighing),
+        ];
         let mut gains = vec![self.working_gain(), self.search_gain()];
         gains.extend(f.clear_gain.zip(f.clear_level).map(|clear| self.clear_gain(clear)));
         inputs.push(self.lure_seen());
@@ -95,17 +99,18 @@ impl Subject<'_> {
     fn desirability(&self, name: &str, title: &'static str, value: f64, weight: f64) -> ExplainStep {
         let mut step = figure(name, "d", title, value, "").by("d from 0 (worthless) to 1 (ideal); under 0.1 it falls as e^(10 x - 1), x the way from worthless to ideal, so that worse stays worse", DESIRABILITY);
         step.inputs.push(
-            figure(&format!("{name}_weight"), "w", "figure-weight", weight, "").by("", Origin::Said("from-goal")),
+            figure(&format!("{name}_weight"), "w", "figure-weight", weight, "")
+                .by("", Origin::Said(self.prepared.input.settings.goal.origin())),
         );
         step
     }
 
-    fn coverage(&self, preset: &Preset) -> ExplainStep {
+    fn coverage(&self, weighing: &Weighing) -> ExplainStep {
         let f = self.figures;
         let radius = figure("coverage_radius_m", "R", "figure-coverage-radius", f.coverage_radius, "m")
             .by("π R² = mean over the fish layer of the area in which SL - 2 TL + TS_fish + 2 B passes the threshold at g_s, side lobes included, before the first return of the bottom", GEOMETRY)
             .says(length("behind-coverage", "radius", f.coverage_radius))
-            .says(between_lengths(preset.limits.coverage_radius))
+            .says(between_lengths(weighing.limits.coverage_radius))
             .from(vec![
                 figure("search_gain_db", "g_s", "figure-search-gain", f.search_gain, "dB"),
                 self.fish_strength(),
@@ -129,32 +134,33 @@ impl Subject<'_> {
                 .says(Sentence::plain("behind-full-gain"))
         });
         let mut step =
-            self.desirability("coverage_desirability", "figure-coverage", f.coverage_d, preset.weights.coverage);
+            self.desirability("coverage_desirability", "figure-coverage", f.coverage_d, weighing.weights.coverage);
         step.inputs.extend([radius, area]);
         step.inputs.extend(full);
         step
     }
 
-    fn clutter(&self, preset: &Preset) -> ExplainStep {
+    fn clutter(&self, weighing: &Weighing) -> ExplainStep {
         let f = self.figures;
-        let mut step = self.desirability("clutter_desirability", "figure-clutter", f.clutter_d, preset.weights.clutter);
+        let mut step =
+            self.desirability("clutter_desirability", "figure-clutter", f.clutter_d, weighing.weights.clutter);
         step.formula = "d = the worse of d(shadow) and d(cover): either one hides the lure";
         step.inputs.push(
             figure("shadow_desirability", "d", "figure-shadow", f.shadow_d, "")
                 .by("", DESIRABILITY)
-                .from(vec![self.shadow(preset)]),
+                .from(vec![self.shadow(weighing)]),
         );
         if let Some(ratio) = f.lure_over_vegetation {
             step.inputs.push(
                 figure("cover_desirability", "d", "figure-cover", f.cover_d, "")
                     .by("", DESIRABILITY)
-                    .from(vec![self.cover(preset, ratio)]),
+                    .from(vec![self.cover(weighing, ratio)]),
             );
         }
         step
     }
 
-    fn shadow(&self, preset: &Preset) -> ExplainStep {
+    fn shadow(&self, weighing: &Weighing) -> ExplainStep {
         let (f, place) = (self.figures, self.place);
         let hides = place.lure_height < f.dead_zone_height;
         let told = if hides { "behind-shadow-hides" } else { "behind-shadow-under" };
@@ -183,7 +189,7 @@ impl Subject<'_> {
                 Origin::Published("Ona and Mitson, ICES J. Mar. Sci. 53, 677 (1996), for a slope by plane geometry"),
             )
             .says(length(told, "height", f.dead_zone_height))
-            .says(between_lengths(preset.limits.dead_zone_height))
+            .says(between_lengths(weighing.limits.dead_zone_height))
             .from(inputs)
     }
 
@@ -227,7 +233,7 @@ impl Subject<'_> {
             ])
     }
 
-    fn cover(&self, preset: &Preset, ratio: f64) -> ExplainStep {
+    fn cover(&self, weighing: &Weighing, ratio: f64) -> ExplainStep {
         let f = self.figures;
         let source = if self.spot.canopy.is_some_and(|canopy| canopy.volume_strength.is_some()) {
             Origin::Said("from-spot")
@@ -272,16 +278,16 @@ impl Subject<'_> {
                 if ratio < 0.0 { "behind-plants-weaker" } else { "behind-plants-stronger" },
                 [("ratio", decibels(ratio.abs()))],
             ))
-            .says(between_decibels(preset.limits.lure_over_vegetation))
+            .says(between_decibels(weighing.limits.lure_over_vegetation))
             .from(inputs)
     }
 
-    fn resolution(&self, preset: &Preset) -> ExplainStep {
+    fn resolution(&self, weighing: &Weighing) -> ExplainStep {
         let f = self.figures;
         let footprint = figure("watch_footprint_m", "D", "figure-watch-footprint", f.watch_footprint, "m")
             .by("π D²/4 = the area at the lure's depth in which SL - 2 TL + TS_fish + 2 B passes the threshold at g_w, side lobes included, before the bottom", GEOMETRY)
             .says(length("behind-footprint", "width", f.watch_footprint))
-            .says(between_lengths(preset.limits.watch_footprint))
+            .says(between_lengths(weighing.limits.watch_footprint))
             .from(vec![
                 figure("working_gain_db", "g_w", "figure-working-gain-as-far-as-the-dial-goes", f.set_gain, "dB"),
                 figure("lure_depth_m", "z", "figure-depth-of-the-lure", self.place.lure_depth, "m").by("", Origin::Said("from-spot")),
@@ -303,22 +309,22 @@ impl Subject<'_> {
             "resolution_desirability",
             "figure-resolution",
             f.resolution_d,
-            preset.weights.resolution,
+            weighing.weights.resolution,
         );
-        if preset.limits.single_fish.is_some() {
+        if weighing.limits.single_fish.is_some() {
             step.formula = "d = √(d(footprint)·d(single fish))";
         }
         step.inputs.extend([footprint, single]);
         step
     }
 
-    fn interference(&self, preset: &Preset) -> ExplainStep {
+    fn interference(&self, weighing: &Weighing) -> ExplainStep {
         let f = self.figures;
         let mut step = self.desirability(
             "interference_desirability",
             "figure-neighbours",
             f.interference_d,
-            preset.weights.interference,
+            weighing.weights.interference,
         );
         let (Some(headroom), Some(clear_gain)) = (f.headroom, f.clear_gain) else {
             return step.says(Sentence::plain("behind-alone"));
@@ -327,7 +333,7 @@ impl Subject<'_> {
             figure("headroom_db", "", "figure-headroom", headroom, "dB")
                 .by("headroom = g_c - g_w", Origin::Said("from-model"))
                 .says(Sentence::plain(if headroom < 0.0 { "behind-headroom-none" } else { "behind-headroom" }))
-                .says(between_decibels(preset.limits.headroom))
+                .says(between_decibels(weighing.limits.headroom))
                 .from(vec![
                     figure("clear_gain_db", "g_c", "figure-clear-gain", clear_gain, "dB"),
                     figure("working_gain_db", "g_w", "figure-working-gain", f.working_gain, "dB"),

@@ -13,7 +13,9 @@ use super::roofs::{busiest, party};
 use super::types::FleetInput;
 use crate::layout::Layouts;
 use crate::{LeftOut, PlanningError};
-use domain::{Booking, Cancel, Fault, FaultReason, Id, Record as _, Shelter, TargetKind, Unit, duplicate_serials};
+use domain::{
+    Booking, Cancel, Fault, FaultReason, GoalName, Id, Record as _, Shelter, TargetKind, Unit, duplicate_serials,
+};
 
 /// Most days from the first to the last.
 const MOST_DAYS: i32 = 366;
@@ -113,6 +115,11 @@ impl<'a> Sieve<'a> {
         {
             faults.push(unknown("shelter", &format!("shelters/{shelter}")));
         }
+        if let GoalName::Custom(goal) = booking.goal_name()
+            && !input.goals.iter().any(|known| known.id == goal)
+        {
+            faults.push(unknown("custom_goal", &format!("goals/{goal}")));
+        }
         for (name, id, kind, word) in
             [("lure", &booking.lure, TargetKind::Lure, "LURE"), ("fish", &booking.fish, TargetKind::Fish, "FISH")]
         {
@@ -139,7 +146,9 @@ impl<'a> Sieve<'a> {
         let shelters = shelters.map(|shelter| ("shelters", &shelter.id, shelter.check()));
         let targets = input.targets.iter().filter(|target| [&booking.lure, &booking.fish].contains(&&target.id));
         let targets = targets.map(|target| ("targets", &target.id, target.check()));
-        let all = spots.chain(shelters).chain(targets);
+        let goals = input.goals.iter().filter(|goal| booking.goal_name() == GoalName::Custom(goal.id.clone()));
+        let goals = goals.map(|goal| ("goals", &goal.id, goal.check()));
+        let all = spots.chain(shelters).chain(targets).chain(goals);
         all.flat_map(|(list, id, found)| {
             let at = format!("{list}/{id}");
             found.into_iter().map(move |fault| fault.under(&at)).collect::<Vec<_>>()

@@ -9,8 +9,8 @@ use super::roofs::{Roofs, hut, party};
 use super::types::FleetInput;
 use crate::PlanningError;
 use crate::selection::Prepared;
-use domain::selection::{Failure, Finding, Gains, Goal, Others, RunInput, Settings, option_path};
-use domain::{Booking, Cancel, Fault, Id, Spot, Target};
+use domain::selection::{Failure, Finding, Gains, Others, RunInput, Settings, option_path};
+use domain::{Booking, Cancel, Fault, Goal, GoalName, Id, Spot, Target};
 
 /// One option at the spot of a booking.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,10 +29,10 @@ pub(super) struct Offer {
 }
 
 impl Offer {
-    fn of(input: &FleetInput, goal: Goal, finding: &Finding) -> Option<Self> {
+    fn of(input: &FleetInput, goal: &Goal, finding: &Finding) -> Option<Self> {
         let own = &finding.desirability;
         let criteria = [own.coverage, own.clutter, own.resolution, own.interference];
-        let counted = criteria.into_iter().zip(goal.preset().weights.as_array()).filter(|(_, weight)| *weight > 0.0);
+        let counted = criteria.into_iter().zip(goal.weighing().weights.as_array()).filter(|(_, weight)| *weight > 0.0);
         Some(Self {
             worst: counted.map(|(desirability, _)| desirability).fold(1.0, f64::min),
             option: finding.option,
@@ -62,11 +62,10 @@ impl Offer {
 /// Index of a booking, and its offers.
 type OfBooking = (usize, Vec<Offer>);
 /// What bookings share that one preparation serves.
-type Terms<'a> = (Option<usize>, u32, usize, &'a Id, &'a Id);
+type Terms<'a> = (Option<usize>, u32, GoalName, &'a Id, &'a Id);
 
 fn terms<'a>(input: &FleetInput, roofs: &Roofs, (index, booking): (usize, &'a Booking)) -> Terms<'a> {
-    let goal = Goal::ALL.iter().position(|goal| *goal == booking.goal).unwrap_or_default();
-    (make(input, booking), roofs.people(index), goal, &booking.lure, &booking.fish)
+    (make(input, booking), roofs.people(index), booking.goal_name(), &booking.lure, &booking.fish)
 }
 
 /// The first shelter that differs from a booking's in nothing but what it is called: those of one make hear alike.
@@ -167,7 +166,8 @@ fn of_group(
     ids.dedup();
     let spots: Vec<Spot> =
         ids.iter().filter_map(|id| input.spots.iter().find(|spot| spot.id == **id).cloned()).collect();
-    let (Some(lure), Some(fish)) = (target(input, &first.lure), target(input, &first.fish)) else {
+    let goal = first.goal_name().among(&input.goals);
+    let (Some(goal), Some(lure), Some(fish)) = (goal, target(input, &first.lure), target(input, &first.fish)) else {
         return Ok(Vec::new());
     };
     let run = RunInput {
@@ -178,14 +178,15 @@ fn of_group(
         others: Others::Same,
         lure: lure.clone(),
         fish: fish.clone(),
-        settings: Settings { goal: first.goal, ..Settings::default() },
+        settings: Settings { goal: goal.clone(), ..Settings::default() },
+        goals: Vec::new(),
     };
     let sensors: Vec<&Id> = input.sensors.iter().map(|sensor| &sensor.id).collect();
     let prepared = Prepared::new(&run, cancel).map_err(|error| renamed(&ids, &sensors, error))?;
     let findings = prepared.evaluate(0..run.spots.len(), cancel)?;
     let at_spots: Vec<Vec<Offer>> = findings
         .chunk_by(|a, b| a.spot == b.spot)
-        .map(|chunk| chunk.iter().filter_map(|finding| Offer::of(input, first.goal, finding)).collect())
+        .map(|chunk| chunk.iter().filter_map(|finding| Offer::of(input, &goal, finding)).collect())
         .collect();
     let of_booking = |(index, booking): &(usize, &Booking)| {
         let spot = ids.binary_search(&&booking.spot).ok()?;

@@ -5,7 +5,7 @@ use jiff::civil::Date;
 
 use crate::LeftOut;
 use domain::selection::OptionRef;
-use domain::{Booking, Id, Money, Sensor, Shelter, Spot, Target, Unit};
+use domain::{Booking, CustomGoal, Id, Money, Sensor, Shelter, Spot, Target, Unit};
 use domain::{Sentence, joined};
 
 /// The relative gap of the cost at which the search stops unless said otherwise.
@@ -26,6 +26,8 @@ pub struct FleetInput {
     pub shelters: Vec<Shelter>,
     /// Their lures and fish.
     pub targets: Vec<Target>,
+    /// Their goals, as far as they are stored ones.
+    pub goals: Vec<CustomGoal>,
     /// Who fishes where and when.
     pub bookings: Vec<Booking>,
     /// What may be spent; none for no limit.

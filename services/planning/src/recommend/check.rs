@@ -3,7 +3,7 @@
 use super::types::{Choice, Cost, Use};
 use crate::fleet::money;
 use domain::selection::RunInput;
-use domain::{Fault, FaultReason};
+use domain::{Fault, FaultReason, Goal};
 
 /// Largest weight of a place and share of a use.
 const MOST: f64 = 1.0e6;
@@ -34,8 +34,11 @@ impl Choice {
     fn check_uses(&self, faults: &mut Vec<Fault>) {
         for (index, one) in self.uses.iter().enumerate() {
             number(&format!("uses[{index}].share"), one.share, f64::MIN_POSITIVE, "give its share of the time", faults);
-            if let Some(first) = self.uses.iter().take(index).position(|other| other.goal == one.goal) {
-                let field = format!("uses[{index}].goal");
+            if let Some(first) = self.uses.iter().take(index).position(|other| other.goal.name() == one.goal.name()) {
+                let field = match one.goal {
+                    Goal::Preset(_) => format!("uses[{index}].goal"),
+                    Goal::Custom(_) => format!("uses[{index}].custom_goal"),
+                };
                 let text =
                     format!("{field} is the goal of uses[{first}] too; accepted: each goal once; add the shares");
                 faults.push(Fault::new(field, FaultReason::Duplicate, text));
@@ -79,10 +82,10 @@ impl Choice {
     /// Uses with shares that add up to 1.
     pub(super) fn shares(&self, input: &RunInput) -> Vec<Use> {
         if self.uses.is_empty() {
-            return vec![Use { goal: input.settings.goal, share: 1.0 }];
+            return vec![Use { goal: input.settings.goal.clone(), share: 1.0 }];
         }
         let sum: f64 = self.uses.iter().map(|u| u.share).sum();
-        self.uses.iter().map(|u| Use { share: u.share / sum, ..*u }).collect()
+        self.uses.iter().map(|u| Use { share: u.share / sum, goal: u.goal.clone() }).collect()
     }
 
     /// Weights of the places, adding up to 1.

@@ -152,7 +152,7 @@ fn settings(judge: &Judge<'_>, judged: &[Vec<Judged>], sensor: CandidateIndex) -
             let Some(finding) = judge.prepared.finding(spot, option, &figures, 1) else { continue };
             let finding = Finding { spot: place, ..finding };
             let criteria = [Criterion::Coverage, Criterion::Clutter, Criterion::Resolution, Criterion::Interference];
-            let mut floored = at_floor(&figures, &rules.preset);
+            let mut floored = at_floor(&figures, &rules.weighing);
             // Where neighbours show before any setting it is printed as *not here*, however little is missing.
             let [.., neighbours] = &mut floored;
             *neighbours |= owner.is_some_and(|owner| setting(owner, &finding.gains).highest == Highest::NotHere);

@@ -1,14 +1,13 @@
 //! What a recommendation is made from and what it says, without any text.
 
-use domain::Id;
-use domain::Money;
-use domain::selection::{Failure, Finding, Goal};
+use domain::selection::{Failure, Finding};
+use domain::{Goal, Id, Money};
 
 /// Share of the draws that makes it likely.
 pub const LIKELY: f64 = 0.5;
 
 /// A goal with its share of the time.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Use {
     /// What is wanted of the beam.
     pub goal: Goal,

@@ -7,7 +7,7 @@ use super::types::{Total, Use, Worth};
 use crate::selection::{Body, Case, Evaluation, Perturbation, Prepared, PreparedOption, Rules};
 use crate::unknown_place::DrawnPlace;
 use acoustics::units::Metres;
-use domain::goal::{DESIRABILITY_FLOOR, Preset};
+use domain::goal::{DESIRABILITY_FLOOR, Weighing};
 use domain::{Cancel, Cancelled};
 
 /// Draws that one task of a thread takes.
@@ -61,7 +61,7 @@ impl Best {
 
 impl<'a> Judge<'a> {
     pub(super) fn new(prepared: &'a Prepared, uses: &'a [Use], spots: &'a [usize]) -> Self {
-        let rules = uses.iter().map(|u| Rules { preset: u.goal.preset(), ..prepared.rules }).collect();
+        let rules = uses.iter().map(|u| Rules { weighing: u.goal.weighing(), ..prepared.rules }).collect();
         Self { prepared, uses, spots, rules }
     }
 
@@ -176,7 +176,7 @@ impl<'a> Judge<'a> {
             let row = best.iter_mut().skip(reference.sensor * uses).take(uses);
             for (best, rules) in row.zip(&self.rules) {
                 let figures = case.evaluate(rules, &shift);
-                let works = works(&figures, &rules.preset);
+                let works = works(&figures, &rules.weighing);
                 best.offer(Best { option: Some(option), score: figures.score(), works, tie });
             }
         }
@@ -191,13 +191,13 @@ impl<'a> Judge<'a> {
 }
 
 /// Whether an option works: nothing rules it out, and no criterion that counts is at its floor.
-pub(super) fn works(figures: &Evaluation, preset: &Preset) -> bool {
-    figures.qualified() && !at_floor(figures, preset).into_iter().any(|floored| floored)
+pub(super) fn works(figures: &Evaluation, weighing: &Weighing) -> bool {
+    figures.qualified() && !at_floor(figures, weighing).into_iter().any(|floored| floored)
 }
 
 /// Which criteria that count are at their floor, in the order coverage, clutter, resolution, interference.
-pub(super) fn at_floor(figures: &Evaluation, preset: &Preset) -> [bool; 4] {
-    let (desirabilities, weights) = (figures.desirabilities(), preset.weights.as_array());
+pub(super) fn at_floor(figures: &Evaluation, weighing: &Weighing) -> [bool; 4] {
+    let (desirabilities, weights) = (figures.desirabilities(), weighing.weights.as_array());
     let mut floored = [false; 4];
     for ((slot, d), weight) in floored.iter_mut().zip(desirabilities).zip(weights) {
         *slot = weight > 0.0 && d <= DESIRABILITY_FLOOR;

@@ -4,9 +4,10 @@ use acoustics::units::{Metres, TargetStrength};
 
 use super::types::{RulesInput, RulesSettings};
 use crate::selection::{Evaluation, Perturbation, Prepared};
+use domain::Goal;
 use domain::check::plain;
 use domain::record::spot::check_depth;
-use domain::selection::{Goal, Others, RunInput, Settings};
+use domain::selection::{Others, RunInput, Settings};
 use domain::{
     BottomClass, Cancel, Cancelled, Fact, Fault, FaultReason, Id, Provenance, Spot, Target, TargetKind, TargetShape,
     defaults,
@@ -176,12 +177,13 @@ pub(super) fn run(input: &RulesInput) -> RunInput {
         lure: input.lure.clone(),
         fish: some_fish(&input.lure),
         settings: Settings {
-            goal: Goal::WatchLure,
+            goal: Goal::WATCH_LURE,
             interference_tolerance: input.settings.tolerance,
             lure_margin: input.settings.lure_margin,
             strong_mark: input.settings.strong_mark,
             ..Settings::default()
         },
+        goals: Vec::new(),
     }
 }
 

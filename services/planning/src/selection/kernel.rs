@@ -16,7 +16,7 @@ use super::relief::Body;
 use super::shift::{OtherUnit, Perturbation};
 use super::spot::PreparedSpot;
 use domain::desirability::overall;
-use domain::goal::Preset;
+use domain::goal::Weighing;
 
 /// Part of the score that is left where the lure is about to be lost; it falls evenly in its logarithm from the notice to there. So steep
 /// that what a narrower beam gains in the other criteria never outweighs it, unless one of these is worthless already or the dial near its end.
@@ -30,7 +30,7 @@ pub(crate) const RELIEF_LOSS: f64 = 12.0;
 /// What a run asks of every evaluation.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Rules {
-    pub(crate) preset: Preset,
+    pub(crate) weighing: Weighing,
     pub(crate) lure_margin: f64,
     pub(crate) strong_mark: f64,
 }
@@ -347,7 +347,7 @@ impl First {
 
 /// Desirabilities, score, and whether the option qualifies.
 fn verdict(f: &mut Evaluation, rules: &Rules) {
-    let limits = &rules.preset.limits;
+    let limits = &rules.weighing.limits;
     f.coverage_d = limits.coverage_radius.tailed(f.coverage_radius);
     f.shadow_d = limits.dead_zone_height.tailed(f.dead_zone_height);
     f.cover_d = f.lure_over_vegetation.map_or(1.0, |ratio| limits.lure_over_vegetation.tailed(ratio));
@@ -367,7 +367,7 @@ fn verdict(f: &mut Evaluation, rules: &Rules) {
         && f.clear_gain.is_none_or(|gain| gain >= 0.0)
         && f.noise_excess() <= 0.0
         && f.blind_room >= 0.0;
-    f.score = f.scored(&rules.preset.weights.as_array());
+    f.score = f.scored(&rules.weighing.weights.as_array());
 }
 
 /// What the nearness of a failure leaves of the score, from 0 to 1: the score comes down before an option fails, and does not fall off an edge.

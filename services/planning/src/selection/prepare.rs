@@ -116,7 +116,7 @@ impl Prepared {
         let class_of = input.spots.iter().map(|spot| classes.binary_search(&spot.bottom).unwrap_or_default()).collect();
         Ok(Self {
             rules: Rules {
-                preset: input.settings.goal.preset(),
+                weighing: input.settings.goal.weighing(),
                 lure_margin: input.settings.lure_margin.get(),
                 strong_mark: input.settings.strong_mark.get(),
             },

@@ -61,7 +61,7 @@ impl Prepared {
         let options = self.option_count();
         let mut gathered: Vec<Gathered> = (0..options).map(|_| Gathered::new(draws.min(BAND_DRAWS))).collect();
         let mut tally = Tally::<4>::new(options);
-        let sampler = WeightSampler::about(self.rules.preset.weights.as_array());
+        let sampler = WeightSampler::about(self.rules.weighing.weights.as_array());
         let mut rng = ChaCha8Rng::seed_from_u64(self.input.settings.seed);
         rng.set_stream(u64::try_from(spot).unwrap_or(u64::MAX));
         let mut ringing = ChaCha8Rng::seed_from_u64(self.input.settings.seed);

@@ -12,7 +12,8 @@ use acoustics::units::{
     Angle, Beamwidth, Celsius, Db, FullAngle, GramsPerKilogram, Hertz, Level, Metres, Seconds, TargetStrength, Watts,
     WidthLevel,
 };
-use domain::selection::{Goal, OptionRef, RunInput, Settings};
+use domain::Goal;
+use domain::selection::{OptionRef, RunInput, Settings};
 use domain::sensor::PowerKind;
 use domain::{
     BeamOption, BottomClass, Confirmation, DialPoint, DialScale, Fact, Floor, GainDial, HolePlan, Id, PatternKind,
@@ -138,7 +139,8 @@ pub(crate) fn run(spots: Vec<Spot>, sensors: Vec<Sensor>) -> RunInput {
         others: domain::selection::Others::Same,
         lure: target("lure", TargetKind::Lure, -50.0),
         fish: target("fish", TargetKind::Fish, -36.0),
-        settings: Settings { goal: Goal::WatchLure, ..Settings::default() },
+        settings: Settings { goal: Goal::WATCH_LURE, ..Settings::default() },
+        goals: Vec::new(),
     }
 }
 

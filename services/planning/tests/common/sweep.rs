@@ -1,7 +1,7 @@
 //! Which of three beams suits best from 6 to 70 ft, over bottoms, with and without weeds, alone and with neighbours.
 
 use acoustics::units::Metres;
-use domain::selection::Goal;
+use domain::Goal;
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Sensor, Spot};
 use planning::selection::Prepared;
 
@@ -63,7 +63,7 @@ fn judged(
     let count = spots.len();
     let mut input = run(spots, sensors.to_vec());
     input.shelter = (party > 1).then(|| shelter(5.0, 3.0, party));
-    input.settings.goal = if density.is_some() { Goal::WeedEdge } else { Goal::WatchLure };
+    input.settings.goal = if density.is_some() { Goal::WEED_EDGE } else { Goal::WATCH_LURE };
     let found = Prepared::new(&input, &Cancel::never()).unwrap().evaluate(0..count, &Cancel::never()).unwrap();
     found
         .chunks(sensors.len())

@@ -7,8 +7,8 @@
 //! passes the threshold. This is computed here from the kernel's own areas, at the quantiles of the strongest of n intensities.
 
 use domain::Cancel;
+use domain::Goal;
 use domain::desirability::overall;
-use domain::selection::Goal;
 use planning::selection::{Evaluation, Perturbation, Prepared};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree as _;
@@ -30,7 +30,7 @@ fn strongest_of(pings: u32) -> Vec<f64> {
 }
 
 /// The score with coverage and footprint weighed by the probability that a fish shows.
-fn weighed(prepared: &Prepared, option: usize, goal: Goal, fish: &[f64]) -> (Evaluation, f64) {
+fn weighed(prepared: &Prepared, option: usize, goal: &Goal, fish: &[f64]) -> (Evaluation, f64) {
     let plain = prepared.figures(0, option, &Perturbation::NONE).unwrap();
     let drawn: Vec<Evaluation> = fish
         .iter()
@@ -39,11 +39,11 @@ fn weighed(prepared: &Prepared, option: usize, goal: Goal, fish: &[f64]) -> (Eva
     let mean = |of: fn(&Evaluation) -> f64| {
         libm::sqrt(drawn.iter().map(|f| of(f) * of(f)).sum::<f64>() / f64::from(QUANTILES))
     };
-    let preset = goal.preset();
-    let weights = preset.weights.as_array();
+    let weighing = goal.weighing();
+    let weights = weighing.weights.as_array();
     let [_, clutter, _, interference] = plain.desirabilities();
-    let coverage = preset.limits.coverage_radius.tailed(mean(|f| f.coverage_radius));
-    let footprint = preset.limits.watch_footprint.tailed(mean(|f| f.watch_footprint));
+    let coverage = weighing.limits.coverage_radius.tailed(mean(|f| f.coverage_radius));
+    let footprint = weighing.limits.watch_footprint.tailed(mean(|f| f.watch_footprint));
     // What the nearness of a failure leaves of a score is the same.
     let before = overall(&plain.desirabilities(), &weights);
     let left = if before > 0.0 { plain.score() / before } else { 0.0 };
@@ -52,8 +52,8 @@ fn weighed(prepared: &Prepared, option: usize, goal: Goal, fish: &[f64]) -> (Eva
 
 #[test]
 fn whether_a_fluctuating_fish_shows_costs_a_choice_of_beams_next_to_nothing() {
-    for (goal, pings) in [(Goal::WatchLure, 1), (Goal::WatchLure, 10), (Goal::Search, 1), (Goal::Search, 10)] {
-        assert!(goal.preset().limits.single_fish.is_none());
+    for (goal, pings) in [(Goal::WATCH_LURE, 1), (Goal::WATCH_LURE, 10), (Goal::SEARCH, 1), (Goal::SEARCH, 10)] {
+        assert!(goal.weighing().limits.single_fish.is_none());
         let fish = strongest_of(pings);
         let mut runner = TestRunner::default();
         let cases = (scenes(), any::<bool>());
@@ -61,7 +61,7 @@ fn whether_a_fluctuating_fish_shows_costs_a_choice_of_beams_next_to_nothing() {
         for _ in 0..CASES {
             let (scene, alone) = cases.new_tree(&mut runner).unwrap().current();
             let mut input = scene.input(piston("w0", WIDTHS[0]));
-            input.settings.goal = goal;
+            input.settings.goal = goal.clone();
             for (at, width) in WIDTHS.iter().enumerate().skip(1) {
                 let mut sensor = piston(&format!("w{at}"), *width);
                 sensor.threshold = input.sensors[0].threshold;
@@ -74,7 +74,7 @@ fn whether_a_fluctuating_fish_shows_costs_a_choice_of_beams_next_to_nothing() {
             }
             let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
             let found: Vec<(f64, f64)> = (0..WIDTHS.len())
-                .map(|option| weighed(&prepared, option, goal, &fish))
+                .map(|option| weighed(&prepared, option, &goal, &fish))
                 .filter(|(plain, _)| plain.qualified())
                 .map(|(plain, weighed)| (plain.score(), weighed))
                 .collect();

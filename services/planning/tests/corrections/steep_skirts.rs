@@ -5,7 +5,8 @@
 //! what comes from the side. With neighbours they mostly leave 2 to 20 dB more gain, and from some 14 ft on, where plain ones begin to hear one another before they
 //! show enough, the shaded one should be first, and is.
 
-use domain::selection::{Finding, Goal};
+use domain::Goal;
+use domain::selection::Finding;
 use domain::{BottomClass, Fact, PatternKind};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree as _;
@@ -18,7 +19,7 @@ use acoustics::units::{Db, HalfAngle};
 fn both(scene: &Scene, degrees: f64, lobe: f64, goal: Goal) -> (Finding, Finding) {
     let shaded = PatternKind::ShadedCircular { beamwidth: width(degrees), peak_side_lobe: Fact::stated(Db::new(lobe)) };
     let plain = PatternKind::CircularPiston { beamwidth: width(degrees) };
-    let at = |pattern| scene.with(sends(pattern), |input| input.settings.goal = goal);
+    let at = |pattern| scene.with(sends(pattern), |input| input.settings.goal = goal.clone());
     (at(shaded), at(plain))
 }
 
@@ -37,13 +38,13 @@ proptest! {
     fn alone_on_level_ground_steep_skirts_cover_less_and_are_not_first(
         depth in 1.5..7.6_f64, bottom in grounds(), degrees in 15.0..30.0_f64, lobe in -35.0..-28.0_f64,
     ) {
-        let (shaded, plain) = both(&bare(depth, bottom, 1), degrees, lobe, Goal::WatchLure);
+        let (shaded, plain) = both(&bare(depth, bottom, 1), degrees, lobe, Goal::WATCH_LURE);
         // Down to its first null a plain lobe is the thinner one: by so much a shaded one may cover more where gain stays low.
         let (s, p) = (shaded.criteria.coverage_radius.get(), plain.criteria.coverage_radius.get());
         prop_assert!(s <= 1.15 * p, "{s} and {p} m");
         prop_assert!(shaded.score <= plain.score + 0.04, "{} and {}", shaded.score, plain.score);
         // Still less for who looks for fish.
-        let (shaded, plain) = both(&bare(depth, bottom, 1), degrees, lobe, Goal::Search);
+        let (shaded, plain) = both(&bare(depth, bottom, 1), degrees, lobe, Goal::SEARCH);
         prop_assert!(shaded.score <= plain.score + 0.04, "{} and {}", shaded.score, plain.score);
     }
 }
@@ -85,8 +86,8 @@ fn in_company_steep_skirts_cost_less_than_a_plain_lobe_as_wide_at_its_null_and_m
                 assert!(shaded.level(angle) <= wider.level(angle) + Db::new(0.05), "{degrees}°, {lobe} dB at {share}");
             }
             let scene = bare(depth, bottom, 3);
-            let (steep, plain) = both(&scene, degrees, lobe, Goal::WatchLure);
-            let (_, wider) = both(&scene, as_wide, lobe, Goal::WatchLure);
+            let (steep, plain) = both(&scene, degrees, lobe, Goal::WATCH_LURE);
+            let (_, wider) = both(&scene, as_wide, lobe, Goal::WATCH_LURE);
             let clear = |f: &Finding| f.gains.clear.unwrap().get();
             let (steep, plain, wider) = (clear(&steep), clear(&plain), clear(&wider));
             assert!(steep >= wider, "{depth} m, {bottom:?}, {degrees}°, {lobe} dB: {steep}, but {wider} dB as wide");
@@ -102,7 +103,7 @@ fn in_company_steep_skirts_cost_less_than_a_plain_lobe_as_wide_at_its_null_and_m
 #[test]
 fn alone_the_plain_one_is_first_from_5_to_25_feet_and_in_company_the_shaded_one_from_16_on() {
     for feet in [5.0, 8.0, 12.0, 16.0, 20.0, 25.0] {
-        let at = |people| both(&bare(0.3048 * feet, BottomClass::Silt, people), 19.0, -30.0, Goal::WatchLure);
+        let at = |people| both(&bare(0.3048 * feet, BottomClass::Silt, people), 19.0, -30.0, Goal::WATCH_LURE);
         let (shaded, plain) = at(1);
         println!("{feet} ft: alone {:.2} shaded, {:.2} plain", shaded.score, plain.score);
         assert!(shaded.score < plain.score);

@@ -1,7 +1,8 @@
 //! Recommendations over real evaluations.
 
+use domain::Goal;
 use domain::goal::DESIRABILITY_FLOOR;
-use domain::selection::{Goal, RunInput};
+use domain::selection::RunInput;
 use domain::{BottomClass, Cancel, Money};
 use planning::recommend::{
     Advice, Choice, PlaceIndex, QUIET, Recommendation, UnknownKind, Use, recommend, recommend_prepared,
@@ -40,14 +41,14 @@ fn advise(input: &RunInput, choice: &Choice) -> Recommendation {
 #[test]
 fn worths_are_the_best_option_by_use_weighted_over_uses_and_places() {
     let input = input(0);
-    let uses = vec![Use { goal: Goal::Search, share: 1.0 }, Use { goal: Goal::WatchLure, share: 3.0 }];
+    let uses = vec![Use { goal: Goal::SEARCH, share: 1.0 }, Use { goal: Goal::WATCH_LURE, share: 3.0 }];
     let choice = Choice { uses, weights: vec![4.0, 1.0, 2.0, 1.0], ..Choice::default() };
     let answer = advise(&input, &choice);
     for (sensor, total) in answer.decision.totals.iter().enumerate() {
         let (mut u, mut r) = (0.0, 0.0);
         for (place, weight) in [0.5, 0.125, 0.25, 0.125].into_iter().enumerate() {
             let mut all_work = true;
-            for (goal, share) in [(Goal::Search, 0.25), (Goal::WatchLure, 0.75)] {
+            for (goal, share) in [(Goal::SEARCH, 0.25), (Goal::WATCH_LURE, 0.75)] {
                 let mut settings = input.clone();
                 settings.settings.goal = goal;
                 let prepared = Prepared::new(&settings, &Cancel::never()).unwrap();
@@ -158,7 +159,7 @@ fn a_budget_bounds_and_what_is_owned_costs_nothing() {
 fn every_fault_of_a_choice_is_named() {
     let mut input = input(0);
     input.sensors[1].price.as_mut().unwrap().currency = "EUR".to_owned();
-    let uses = vec![Use { goal: Goal::Search, share: 0.0 }, Use { goal: Goal::Search, share: f64::NAN }];
+    let uses = vec![Use { goal: Goal::SEARCH, share: 0.0 }, Use { goal: Goal::SEARCH, share: f64::NAN }];
     let choice = Choice { uses, weights: vec![1.0, -1.0], owned: vec![id("unknown")], budget: money(-1) };
     let mut fields: Vec<String> =
         choice.check(&input, input.spots.len()).into_iter().map(|fault| fault.field).collect();

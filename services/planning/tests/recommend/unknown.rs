@@ -70,7 +70,7 @@ fn unknown_weeds_are_there_in_some_draws() {
     let unknown = Spot { canopy_unknown: true, ..bare.clone() };
     let of = |spot: Spot| {
         let mut input = input(vec![spot], 512);
-        input.settings.goal = domain::selection::Goal::WeedEdge;
+        input.settings.goal = domain::Goal::WEED_EDGE;
         advise(&input)
     };
     let [bare, grown, unknown] = [bare, grown, unknown].map(of);

@@ -1,8 +1,8 @@
 //! The advice: which one sensor, how sure, how it is set at each place, and price against value.
 
-use domain::selection::{Goal, Notice, RunInput};
+use domain::selection::{Notice, RunInput};
 use domain::setting::{Start, setting};
-use domain::{Sentence, Spot};
+use domain::{Goal, Preset, Sentence, Spot};
 use planning::recommend::{CandidateIndex, Firmness, PlaceAdvice, highest, start, watch_out, words};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -195,7 +195,7 @@ fn row(advice: &Advice, place: &PlaceAdvice, say: Wording<'_>) -> Option<Setting
     let works = place.hindrances.is_empty();
     let set = setting(sensor, &place.finding.gains);
     let radius = place.finding.criteria.coverage_radius;
-    let purpose = advice.answer.uses.get(place.use_index).map(|u| say.word(use_key(u.goal)));
+    let purpose = advice.answer.uses.get(place.use_index).map(|u| purpose(&u.goal, say));
     Some(SettingRow {
         place: clean(&spot.display_name, MAX_NAME),
         detail: detail(spot, say),
@@ -235,12 +235,14 @@ fn warning(spot: &Spot, place: &PlaceAdvice, say: Wording<'_>) -> String {
     }
 }
 
-const fn use_key(goal: Goal) -> &'static str {
+/// A use in two words; one of the user's own by its title.
+fn purpose(goal: &Goal, say: Wording<'_>) -> String {
     match goal {
-        Goal::Search => "use-search",
-        Goal::WatchLure => "use-watch-lure",
-        Goal::School => "use-school",
-        Goal::WeedEdge => "use-weed-edge",
+        Goal::Preset(Preset::Search) => say.word("use-search"),
+        Goal::Preset(Preset::WatchLure) => say.word("use-watch-lure"),
+        Goal::Preset(Preset::School) => say.word("use-school"),
+        Goal::Preset(Preset::WeedEdge) => say.word("use-weed-edge"),
+        Goal::Custom(goal) => clean(&goal.display_name, MAX_NAME),
     }
 }
 

@@ -1,7 +1,8 @@
 //! Page one: what to choose, why, where to set the gain, and what to beware of.
 
 use domain::HolePlan;
-use domain::selection::{Finding, Goal};
+use domain::selection::Finding;
+use domain::{Goal, Preset};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -85,11 +86,12 @@ pub(super) fn front(report: &Comparison, say: Wording<'_>) -> Front {
 
 fn asked(report: &Comparison, say: Wording<'_>) -> String {
     let input = &report.input;
-    let goal = match input.settings.goal {
-        Goal::Search => "goal-search",
-        Goal::WatchLure => "goal-watch-lure",
-        Goal::School => "goal-school",
-        Goal::WeedEdge => "goal-weed-edge",
+    let goal = match &input.settings.goal {
+        Goal::Preset(Preset::Search) => say.word("goal-search"),
+        Goal::Preset(Preset::WatchLure) => say.word("goal-watch-lure"),
+        Goal::Preset(Preset::School) => say.word("goal-school"),
+        Goal::Preset(Preset::WeedEdge) => say.word("goal-weed-edge"),
+        Goal::Custom(goal) => say.say("goal-custom", [("goal", clean(&goal.display_name, MAX_NAME))]),
     };
     let company = input.shelter.as_ref().map_or_else(
         || say.word("company-alone"),
@@ -107,7 +109,7 @@ fn asked(report: &Comparison, say: Wording<'_>) -> String {
         [
             ("spots", say.count("spots", input.spots.len())),
             ("beams", say.count("beams", input.options.len())),
-            ("goal", say.word(goal)),
+            ("goal", goal),
             ("company", company),
             ("lure", clean(&input.lure.display_name, MAX_NAME)),
             ("fish", clean(&input.fish.display_name, MAX_NAME)),

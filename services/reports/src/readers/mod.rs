@@ -10,6 +10,7 @@ mod sentences;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use domain::{Goal, GoalRecord, Id, Record as _};
 use serde_json::Value;
 
 use self::layout::{Page, pages};
@@ -149,6 +150,29 @@ fn the_same_report_gives_the_same_bytes() {
     for (template, data) in all(&|n| format!("Spot {n}"), 1, &settings("de", Paper::A4)) {
         let job = Job { template: template.id.clone(), data: data.to_string(), files: used(&template.id, &built_in()) };
         assert_eq!(typeset(&job).unwrap(), typeset(&job).unwrap(), "{}", template.id);
+    }
+}
+
+#[test]
+fn a_report_calls_a_goal_of_the_users_own_by_its_title_and_prints_its_weights() {
+    let id = Id::parse("own").unwrap();
+    let title: String = LONG.chars().take(60).collect();
+    let own = GoalRecord { display_name: title.clone(), clutter_weight: Some(7.25), ..GoalRecord::blank(id) };
+    let goal = Goal::Custom(Box::new(own.resolve().unwrap()));
+    let letters = |text: &str| text.chars().filter(|c| !c.is_whitespace()).collect::<String>();
+    let renderer = renderer();
+    let comparison = renderer.templates().into_iter().find(|info| info.id == "comparison").unwrap();
+    for (language, weight) in [("en", "7.25"), ("de", "7,25")] {
+        let settings = settings(language, Paper::A4);
+        let data = renderer.data(&reports::for_goal(goal.clone(), &settings)).unwrap();
+        let set = set(&comparison, &data);
+        let printed: String = set.iter().map(Page::letters).collect();
+        let known = words(language);
+        let said = known.get("goal-custom").unwrap().replace("{goal}", &title);
+        for text in [said.as_str(), known.get("from-custom-goal").unwrap(), weight] {
+            assert!(printed.contains(&letters(text)), "{language}: {text}");
+        }
+        assert!(set.iter().all(|page| page.faults().is_empty()));
     }
 }
 

@@ -2,7 +2,7 @@
 
 use acoustics::units::Db;
 use domain::selection::{Finding, RunInput};
-use domain::{BottomClass, Cancel, HolePlan, Money, Sensor};
+use domain::{BottomClass, Cancel, Goal, HolePlan, Money, Sensor};
 use jiff::Timestamp;
 use planning::picture;
 use planning::recommend::{Choice, QUIET, Recommendation, recommend};
@@ -21,7 +21,7 @@ pub(super) fn of(collection: &str, name: &dyn Fn(usize) -> String, size: usize, 
         "unitAssessments" => assessment(name, size),
         "beamFits" => fit(name, size),
         "beamSurveyDrafts" => draft(name, size),
-        _ => return Report::Comparison(Box::new(comparison(name, size, settings))),
+        _ => return Report::Comparison(Box::new(comparison(name, size, Goal::WATCH_LURE, settings))),
     };
     Report::Document(Box::new(Document {
         id: "sample".to_owned(),
@@ -33,8 +33,13 @@ pub(super) fn of(collection: &str, name: &dyn Fn(usize) -> String, size: usize, 
     }))
 }
 
+/// A comparison for a goal.
+pub(super) fn for_goal(goal: Goal, settings: &Settings) -> Report {
+    Report::Comparison(Box::new(comparison(&|n| format!("Spot {n}"), 2, goal, settings)))
+}
+
 /// A third as many spots as options, in a shelter if there are several, every third bottom hopeless for the lure.
-fn comparison(name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) -> Comparison {
+fn comparison(name: &dyn Fn(usize) -> String, size: usize, goal: Goal, settings: &Settings) -> Comparison {
     let spots = (0..size.div_ceil(3)).map(|n| {
         let class = BottomClass::ALL[n % BottomClass::ALL.len()];
         let depth = 2.0 + 3.0 * f64::from(u8::try_from(n).unwrap());
@@ -51,6 +56,7 @@ fn comparison(name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) 
     });
     let mut input: RunInput = common::run(spots.collect(), sensors.collect());
     input.settings.draws = 16;
+    input.settings.goal = goal;
     input.shelter = (size > 1).then(|| {
         let mut shelter = common::shelter(4.0, 3.0, 3);
         shelter.holes = HolePlan::Party(3);

@@ -3,12 +3,12 @@
 use acoustics::units::{
     Angle, Beamwidth, Celsius, Db, FullAngle, HalfAngle, Hertz, Metres, SourceLevel, TargetStrength, Watts, WidthLevel,
 };
-use domain::Sentence;
-use domain::selection::{ExplainStep, Failure, Finding, Goal, OptionRef, Origin, Others, RunInput};
+use domain::selection::{ExplainStep, Failure, Finding, OptionRef, Origin, Others, RunInput};
 use domain::{
     Booking, BottomClass, Cancel, Canopy, CanopyDensity, Fact, FishClass, Money, PatternKind, PatternPoint, Provenance,
     Relief, ReliefKind, Sensor, Source, Spot, TargetKind, TargetShape, Unit, UnitCheck, UnitState,
 };
+use domain::{Goal, GoalRecord, Id, Preset, Record as _, Sentence};
 use jiff::civil::date;
 use planning::fleet::{FleetInput, Gear, Kept, Replan, plan};
 use planning::selection::{Prepared, Scratch};
@@ -181,7 +181,9 @@ pub(super) fn assumptions() -> Vec<Sentence> {
 /// Titles, sources and sentences of the steps behind the findings of those runs.
 pub(super) fn explained() -> Vec<Sentence> {
     let mut said = Vec::new();
-    let goals = [Goal::Search, Goal::WatchLure, Goal::School, Goal::WeedEdge];
+    let own = GoalRecord { display_name: "Weeds first".to_owned(), ..GoalRecord::blank(Id::parse("own").unwrap()) };
+    let own = Goal::Custom(Box::new(own.resolve().unwrap()));
+    let goals = [Goal::SEARCH, Goal::WATCH_LURE, Goal::SCHOOL, Goal::WEED_EDGE, own];
     for (mut input, goal) in runs_on_assumptions().into_iter().zip(goals) {
         input.settings.goal = goal;
         let mut hopeless = input.clone();
@@ -316,7 +318,8 @@ fn bookings() -> FleetInput {
         anglers,
         first_day: date(2026, 1, 3),
         last_day: date(2026, 1, 3),
-        goal: Goal::WatchLure,
+        goal: Some(Preset::WatchLure),
+        custom_goal: None,
         lure: common::id("lure"),
         fish: common::id("fish"),
         min_score: 0.0,
@@ -329,6 +332,7 @@ fn bookings() -> FleetInput {
         spots: vec![common::spot("p", 6.0, BottomClass::FineSand)],
         shelters: vec![common::shelter(6.0, 5.0, 2)],
         targets: vec![common::target("lure", TargetKind::Lure, -50.0), common::target("fish", TargetKind::Fish, -36.0)],
+        goals: Vec::new(),
         bookings: vec![booking(0, 1, None), booking(1, 2, Some("hut")), booking(2, 3, None)],
         budget: None,
         gap: 0.0,

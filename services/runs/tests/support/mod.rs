@@ -158,6 +158,7 @@ pub(crate) fn input(spots: usize, options: usize) -> RunInput {
         lure: target(TargetKind::Lure),
         fish: target(TargetKind::Fish),
         settings: Settings::default(),
+        goals: Vec::new(),
     }
 }
 

@@ -15,7 +15,8 @@ pub(crate) struct Choice {
     /// Sensors that the customer owns, separated by commas.
     #[arg(long, value_delimiter = ',', value_name = "NAMES")]
     pub(crate) own: Vec<String>,
-    /// What the sensor is for, with shares of the time, such as search:0.4,watch-lure:0.6.
+    /// What the sensor is for, with shares of the time, such as search:0.4,watch-lure:0.6; a stored goal by its name, such as
+    /// goals/perch-school:0.6.
     #[arg(long, value_delimiter = ',', value_name = "USE:SHARE")]
     pub(crate) uses: Vec<String>,
     /// Days a season at each place, in the order of the places, separated by commas; all alike if left out.

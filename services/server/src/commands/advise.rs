@@ -134,7 +134,7 @@ fn print_settings(answer: &v1::Recommendation, sensor: &str, feet: bool) {
         let worst = uses.iter().find(|one| !one.works).or(uses.first());
         let told: Vec<&v1::PlaceSetting> = if alike { worst.into_iter().collect() } else { uses.iter().collect() };
         for place in told {
-            let purpose = if alike { String::new() } else { format!(" ({})", goal_words(place.goal())) };
+            let purpose = if alike { String::new() } else { format!(" ({})", purpose(place)) };
             table.row(setting_row(place, &purpose, feet));
         }
     }
@@ -159,8 +159,12 @@ fn setting_row(place: &v1::PlaceSetting, purpose: &str, feet: bool) -> [String; 
     ]
 }
 
-const fn goal_words(goal: v1::Goal) -> &'static str {
-    match goal {
+/// A use in two words; one of the user's own by its title.
+fn purpose(place: &v1::PlaceSetting) -> &str {
+    if !place.custom_goal.is_empty() {
+        return &place.goal_title;
+    }
+    match place.goal() {
         v1::Goal::Unspecified => "any",
         v1::Goal::Search => "find fish",
         v1::Goal::WatchLure => "watch the lure",

@@ -5,7 +5,6 @@ use proto::v1;
 use super::names::full_name;
 use crate::cli::{self, Goal};
 use crate::exit::CliError;
-use clap::ValueEnum as _;
 
 /// Puts a choice into a spec; the goal of most of the time becomes the run's.
 pub(super) fn put(choice: &cli::Choice, spec: &mut v1::RunSpec) -> Result<(), CliError> {
@@ -19,30 +18,20 @@ pub(super) fn put(choice: &cli::Choice, spec: &mut v1::RunSpec) -> Result<(), Cl
         names => spec.neighbour_options = names.iter().map(|name| full_name(name, "sensors")).collect(),
     }
     let most = spec.uses.iter().max_by(|a, b| a.share.total_cmp(&b.share));
-    if let Some(goal) = most.map(|most| most.goal) {
-        spec.goal = goal;
+    if let Some((goal, custom_goal)) = most.map(|most| (most.goal, most.custom_goal.clone())) {
+        (spec.goal, spec.custom_goal) = (goal, custom_goal);
     }
     Ok(())
 }
 
-/// `search:0.4`; `search` alone has the share 1.
+/// `search:0.4`, `goals/perch-school:0.6`; `search` alone has the share 1.
 fn share(text: &str) -> Result<v1::UseShare, CliError> {
     let refuse = || {
         CliError::Usage(format!("--uses: '{text}' is no use with its share; write such as search:0.4,watch-lure:0.6"))
     };
     let (goal, share) = text.split_once(':').unwrap_or((text, "1"));
-    let goal = goal_of(Goal::from_str(goal.trim(), true).map_err(|_| refuse())?);
-    Ok(v1::UseShare { goal: goal.into(), share: share.trim().parse().map_err(|_| refuse())? })
-}
-
-/// A goal as the protocol has it.
-pub(super) const fn goal_of(goal: Goal) -> v1::Goal {
-    match goal {
-        Goal::Search => v1::Goal::Search,
-        Goal::WatchLure => v1::Goal::WatchLure,
-        Goal::School => v1::Goal::School,
-        Goal::WeedEdge => v1::Goal::WeedEdge,
-    }
+    let (goal, custom_goal) = Goal::parse(goal).map_err(|error| CliError::Usage(format!("--uses: {error}")))?.fields();
+    Ok(v1::UseShare { goal: goal.into(), custom_goal, share: share.trim().parse().map_err(|_| refuse())? })
 }
 
 /// `2500USD`, `2500.50 EUR`.

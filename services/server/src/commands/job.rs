@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use crate::cli::{Goal, LengthUnit, Paper};
+use crate::cli::{LengthUnit, Paper};
 use crate::exit::{CliError, Outcome};
 use crate::output::shown::say;
 
@@ -25,14 +25,14 @@ pub(super) struct Job {
     pub(super) lure: Option<String>,
     /// The fish, such as perch-20.
     pub(super) fish: Option<String>,
-    /// What is wanted of the beam; watch-lure if left out.
-    #[schemars(with = "Option<Goal>")]
+    /// What is wanted of the beam: search, watch-lure, school, weed-edge, or a stored goal such as goals/perch-school; watch-lure if left out.
+    #[schemars(regex(pattern = r"^(goals/)?[a-z][a-z0-9-]{0,62}$"))]
     pub(super) goal: Option<String>,
     /// Most that may be spent on a sensor, such as 300USD; no limit if left out.
     pub(super) budget: Option<String>,
     /// Sensors that the customer owns.
     pub(super) own: Vec<String>,
-    /// What the sensor is for, with shares of the time, such as search:0.4.
+    /// What the sensor is for, with shares of the time, such as search:0.4 or goals/perch-school:0.6.
     pub(super) uses: Vec<String>,
     /// Days a season at each spot, in the order of the spots; all alike if left out.
     pub(super) weights: Vec<f64>,

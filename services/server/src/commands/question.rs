@@ -40,8 +40,9 @@ pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Q
         spec.neighbours = v1::Neighbours::Unknown.into();
     }
     if spec.uses.is_empty() {
-        spec.uses =
-            [v1::Goal::Search, v1::Goal::WatchLure].map(|goal| v1::UseShare { goal: goal.into(), share: 0.5 }).to_vec();
+        spec.uses = [v1::Goal::Search, v1::Goal::WatchLure]
+            .map(|goal| v1::UseShare { goal: goal.into(), share: 0.5, ..Default::default() })
+            .to_vec();
         question.assumed.push("half of the time to find fish, half to watch the lure".to_owned());
     }
     places(args, &mut question)?;

@@ -61,6 +61,9 @@ pub(super) async fn list(connection: &Connection, kind: Kind, filter: &str, as_j
         RecordKind::BeamSurveys => {
             every!(fleet, list_beam_surveys, ListBeamSurveysRequest, BeamSurvey, beam_surveys, filter, as_json);
         }
+        RecordKind::Goals => {
+            every!(catalog, list_custom_goals, ListCustomGoalsRequest, CustomGoal, custom_goals, filter, as_json);
+        }
     }
     Ok(())
 }
@@ -79,6 +82,7 @@ pub(super) async fn show(connection: &Connection, kind: Kind, name: &str) -> Out
         RecordKind::Bookings => pretty(fleet.get_booking(v1::GetBookingRequest { name }).await?.get_ref()),
         RecordKind::UnitChecks => pretty(fleet.get_unit_check(v1::GetUnitCheckRequest { name }).await?.get_ref()),
         RecordKind::BeamSurveys => pretty(fleet.get_beam_survey(v1::GetBeamSurveyRequest { name }).await?.get_ref()),
+        RecordKind::Goals => pretty(catalog.get_custom_goal(v1::GetCustomGoalRequest { name }).await?.get_ref()),
     }
 }
 
@@ -96,6 +100,7 @@ pub(super) async fn delete(connection: &Connection, kind: Kind, name: &str, forc
         RecordKind::Bookings => fleet.delete_booking(v1::DeleteBookingRequest { name, etag, force }).await?,
         RecordKind::UnitChecks => fleet.delete_unit_check(v1::DeleteUnitCheckRequest { name, etag, force }).await?,
         RecordKind::BeamSurveys => fleet.delete_beam_survey(v1::DeleteBeamSurveyRequest { name, etag, force }).await?,
+        RecordKind::Goals => client.delete_custom_goal(v1::DeleteCustomGoalRequest { name, etag, force }).await?,
     };
     Ok(())
 }
@@ -214,6 +219,31 @@ impl Listed for v1::BeamSurvey {
             self.target.clone(),
             self.day.clone(),
             self.readings.len().to_string(),
+        ]
+    }
+}
+
+impl Listed for v1::CustomGoal {
+    const HEADS: &'static [&'static str] = &["name", "goal", "starts from", "weights", "notes"];
+
+    fn cells(&self) -> Vec<String> {
+        let from = match self.starts_from() {
+            v1::Goal::Unspecified => v1::Goal::WatchLure,
+            preset => preset,
+        };
+        let weights = [
+            ("coverage", self.coverage_weight),
+            ("clutter", self.clutter_weight),
+            ("resolution", self.resolution_weight),
+            ("interference", self.interference_weight),
+        ];
+        let own = weights.into_iter().filter_map(|(name, weight)| Some(format!("{name} {}", weight?)));
+        vec![
+            self.name.clone(),
+            self.display_name.clone(),
+            words("GOAL_", from.as_str_name()),
+            own.collect::<Vec<_>>().join(", "),
+            self.notes.clone(),
         ]
     }
 }

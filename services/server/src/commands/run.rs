@@ -11,7 +11,7 @@ use super::job::{self, Job};
 use super::names::{full_name, label_filter};
 use super::report::{self, Wanted};
 use super::words::words;
-use crate::cli::{self, Goal, LengthUnit, Paper};
+use crate::cli::{self, Goal, LengthUnit, Paper, Preset};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
 use crate::output::shown::say;
@@ -65,7 +65,11 @@ fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, CliError> {
     let name = |flag: &Option<String>, file: &Option<String>, collection: &str| {
         flag.as_ref().or(file.as_ref()).map(|n| full_name(n, collection)).unwrap_or_default()
     };
-    let goal = choice::goal_of(one_of(args.goal, job.goal.as_ref(), "goal")?.unwrap_or(Goal::WatchLure));
+    let of_job = |text: &String| {
+        Goal::parse(text).map_err(|error| CliError::Usage(format!("goal = \"{text}\" in the job file: {error}")))
+    };
+    let goal = args.goal.clone().map_or_else(|| job.goal.as_ref().map(of_job).transpose(), |goal| Ok(Some(goal)))?;
+    let (goal, custom_goal) = goal.unwrap_or(Goal::Preset(Preset::WatchLure)).fields();
     let given = cli::Choice {
         budget: args.choice.budget.clone().or_else(|| job.budget.clone()),
         own: list(&args.choice.own, &job.own, "sensors"),
@@ -91,6 +95,7 @@ fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, CliError> {
         lure: name(&args.lure, &job.lure, "targets"),
         fish: name(&args.fish, &job.fish, "targets"),
         goal: goal.into(),
+        custom_goal,
         interference_tolerance: job.interference_tolerance,
         lure_margin_db: job.lure_margin_db,
         strong_mark_db: job.strong_mark_db,

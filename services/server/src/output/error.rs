@@ -27,7 +27,7 @@ pub(crate) fn describe(status: &Status) -> String {
     let retry = details.retry_info().and_then(|r| r.retry_delay);
     let next = match (status.code(), retry) {
         (_, Some(delay)) => format!("The service is busy; try again in {:.1} s.", delay.as_secs_f64()),
-        (Code::NotFound, _) => "`lakebeam list sensors`, `list spots`, `list shelters`, `list targets` and `lakebeam runs` show what there is.".to_owned(),
+        (Code::NotFound, _) => "`lakebeam list sensors`, `list spots`, `list shelters`, `list targets`, `list goals` and `lakebeam runs` show what there is.".to_owned(),
         _ if empty(&details) => "Nothing stored yet? `lakebeam import sensors.csv spots.csv targets.csv` brings files in, `lakebeam columns sensors` starts one, and \
             `lakebeam demo` shows invented ones."
             .to_owned(),

@@ -63,6 +63,24 @@ fn a_change_is_told_with_the_way_back() {
 }
 
 #[test]
+fn a_stored_goal_is_one_more_thing_that_a_sensor_may_be_for() {
+    let (_dir, server) = shop();
+    let mut visitor = Visitor::new(&server.address);
+    let usual = answered(&mut visitor, "/advise?depth.1=18&unit=ft");
+    assert!(usual.contains("value=\"goals/crowded-hut\">Crowded hut</option>"), "{usual}");
+    let assumed = "half of the time to find fish, half to watch the lure";
+    let own = answered(&mut visitor, "/advise?depth.1=18&uses=goals%2Fcrowded-hut&unit=ft");
+    assert!(own.contains("value=\"goals/crowded-hut\" selected>Crowded hut</option>"), "{own}");
+    assert!(own.contains("You changed <strong>what for</strong>") && own.contains("→ Crowded hut"), "{own}");
+    assert!(own.contains("Take the "), "{own}");
+    // A goal that is gone is no goal: what is taken instead is said.
+    let gone = answered(&mut visitor, "/advise?depth.1=18&uses=goals%2Fgone&unit=ft");
+    assert_eq!([&usual, &own, &gone].map(|page| page.contains(assumed)), [true, false, true]);
+    let shelf = visitor.get("/shelf/goals").text();
+    assert!(shelf.contains("Perch in a school") && shelf.contains("tell a school apart"), "{shelf}");
+}
+
+#[test]
 fn faults_stand_at_their_fields_and_the_old_answer_stays() {
     let (_dir, server) = shop();
     let mut visitor = Visitor::new(&server.address);

@@ -10,7 +10,7 @@ use crate::support::{Server, said};
 const WIDTHS: [u32; 3] = [320, 800, 1280];
 
 /// Addresses of every page and state that looking alone leads to.
-const PAGES: [(&str, &str); 24] = [
+const PAGES: [(&str, &str); 25] = [
     ("advise-empty", "/advise"),
     ("advise-answer", "/advise?depth.1=18&unit=ft&most=300"),
     (
@@ -31,6 +31,7 @@ const PAGES: [(&str, &str); 24] = [
     ("checks-unit", "/checks?unit=middle-1/main&ball=check-ball-38&depth=6"),
     ("shelf-sensors", "/shelf/sensors"),
     ("shelf-places", "/shelf/places"),
+    ("shelf-goals", "/shelf/goals"),
     ("shelf-no-match", "/shelf/places?name=brich"),
     ("shelf-place", "/shelf/places/vesper-landing"),
     ("shelf-new-shelter", "/shelf/shelters/new"),

@@ -20,7 +20,7 @@ const DEMO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../demo-catalog");
 
 /// Imports the demo catalog into the database of a folder.
 fn stock(dir: &Path) {
-    let files = ["sensors", "spots", "shelters", "targets", "units", "bookings", "unit-checks"]
+    let files = ["sensors", "spots", "shelters", "targets", "goals", "units", "bookings", "unit-checks"]
         .map(|kind| format!("{DEMO}/{kind}.csv"));
     let mut arguments = vec!["import"];
     arguments.extend(files.iter().map(String::as_str));

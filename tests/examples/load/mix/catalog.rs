@@ -40,7 +40,7 @@ impl Caller {
     }
 
     pub(super) async fn keep_records_of_the_catalogue(&mut self) {
-        match self.pick(4) {
+        match self.pick(5) {
             0 => life!(
                 self, CatalogServiceClient, "CatalogService", self.known.spot.clone(), spot,
                 create_spot CreateSpotRequest spot_id "CreateSpot",
@@ -64,6 +64,14 @@ impl Caller {
                 update_shelter UpdateShelterRequest "UpdateShelter",
                 list_shelters ListSheltersRequest "ListShelters",
                 delete_shelter DeleteShelterRequest "DeleteShelter"
+            ),
+            3 => life!(
+                self, CatalogServiceClient, "CatalogService", self.known.goal.clone(), custom_goal,
+                create_custom_goal CreateCustomGoalRequest custom_goal_id "CreateCustomGoal",
+                get_custom_goal GetCustomGoalRequest "GetCustomGoal",
+                update_custom_goal UpdateCustomGoalRequest "UpdateCustomGoal",
+                list_custom_goals ListCustomGoalsRequest "ListCustomGoals",
+                delete_custom_goal DeleteCustomGoalRequest "DeleteCustomGoal"
             ),
             _ => life!(
                 self, CatalogServiceClient, "CatalogService", self.known.target.clone(), target,

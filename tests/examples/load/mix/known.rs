@@ -26,6 +26,7 @@ pub(crate) struct Known {
     pub(super) sensor: v1::Sensor,
     pub(super) shelter: v1::Shelter,
     pub(super) target: v1::Target,
+    pub(super) goal: v1::CustomGoal,
     pub(super) unit: v1::Unit,
     pub(super) booking: v1::Booking,
     pub(super) check: v1::UnitCheck,
@@ -88,6 +89,7 @@ impl Known {
             sensor: fresh!(catalog.get_sensor(GetSensorRequest), "sensors/plain-narrow"),
             shelter: fresh!(catalog.get_shelter(GetShelterRequest), "shelters/pop-up-two"),
             target: fresh!(catalog.get_target(GetTargetRequest), "targets/tungsten-jig-5"),
+            goal: fresh!(catalog.get_custom_goal(GetCustomGoalRequest), "goals/perch-school"),
             unit: fresh!(fleet.get_unit(GetUnitRequest), "units/narrow-1"),
             booking: fresh!(fleet.get_booking(GetBookingRequest), "bookings/family-saturday"),
             check: fresh!(fleet.get_unit_check(GetUnitCheckRequest), "unitChecks/middle-1-2026-02-08"),
@@ -100,13 +102,14 @@ impl Known {
 
 /// Every file of the demo's catalog.
 async fn import_demo(channel: &Channel, demo: &Path) {
-    use v1::RecordKind::{BeamSurveys, Bookings, Sensors, Shelters, Spots, Targets, UnitChecks, Units};
+    use v1::RecordKind::{BeamSurveys, Bookings, Goals, Sensors, Shelters, Spots, Targets, UnitChecks, Units};
     let mut catalog = CatalogServiceClient::new(channel.clone());
     for (file, kind) in [
         ("sensors", Sensors),
         ("targets", Targets),
         ("spots", Spots),
         ("shelters", Shelters),
+        ("goals", Goals),
         ("units", Units),
         ("bookings", Bookings),
         ("unit-checks", UnitChecks),

@@ -20,7 +20,7 @@ use crate::tally::{End, Takes, Tally};
 pub(crate) use known::Known;
 
 /// Every method that the mix calls.
-pub(crate) const METHODS: [&str; 86] = [
+pub(crate) const METHODS: [&str; 91] = [
     "CatalogService/GetSensor",
     "CatalogService/ListSensors",
     "CatalogService/CreateSensor",
@@ -41,6 +41,11 @@ pub(crate) const METHODS: [&str; 86] = [
     "CatalogService/CreateTarget",
     "CatalogService/UpdateTarget",
     "CatalogService/DeleteTarget",
+    "CatalogService/GetCustomGoal",
+    "CatalogService/ListCustomGoals",
+    "CatalogService/CreateCustomGoal",
+    "CatalogService/UpdateCustomGoal",
+    "CatalogService/DeleteCustomGoal",
     "CatalogService/ImportRecords",
     "CatalogService/ExportRecords",
     "SelectionService/StartRun",

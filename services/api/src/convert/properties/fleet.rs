@@ -44,7 +44,9 @@ fn a_booking() -> impl Strategy<Value = v1::Booking> {
     let days =
         (day(), day()).prop_map(|(a, b)| if a.get(..7) == b.get(..7) && a <= b { (a, b) } else { (a.clone(), a) });
     let catch = (of_collection("targets"), of_collection("targets"));
-    (name(), text(), of_collection("spots"), shelter, 1_u32..61, days, 1_i32..5, catch, decimal(0, 1), decimal(-20, 40))
+    let goal =
+        prop_oneof![(0_i32..5).prop_map(|goal| (goal, String::new())), of_collection("goals").prop_map(|own| (0, own))];
+    (name(), text(), of_collection("spots"), shelter, 1_u32..61, days, goal, catch, decimal(0, 1), decimal(-20, 40))
         .prop_map(|(display_name, notes, spot, shelter, anglers, days, goal, (lure, fish), score, headroom)| {
             v1::Booking {
                 name: "bookings/any".to_owned(),
@@ -55,7 +57,8 @@ fn a_booking() -> impl Strategy<Value = v1::Booking> {
                 anglers,
                 first_day: days.0,
                 last_day: days.1,
-                goal,
+                goal: goal.0,
+                custom_goal: goal.1,
                 lure,
                 fish,
                 min_score: Some(score),

@@ -4,8 +4,9 @@ use std::fs::File;
 use std::sync::Arc;
 
 use acoustics::units::{Db, Metres};
-use domain::selection::{Assumption, Finding, Goal, OptionRef, RunInput};
+use domain::selection::{Assumption, Finding, OptionRef, RunInput};
 use domain::{BeamOption, Sensor, Spot};
+use domain::{Goal, Preset};
 use rust_xlsxwriter::{DocProperties, Workbook};
 
 use super::sheet::Sheet;
@@ -194,11 +195,12 @@ impl FindingsBook {
 /// What was asked, and the cautions.
 fn notes(run: &StoredRun, input: &RunInput) -> Vec<(&'static str, String)> {
     let settings = &input.settings;
-    let goal = match settings.goal {
-        Goal::Search => "search",
-        Goal::WatchLure => "watch one lure",
-        Goal::School => "tell a school apart",
-        Goal::WeedEdge => "fish along weeds",
+    let goal = match &settings.goal {
+        Goal::Preset(Preset::Search) => "search",
+        Goal::Preset(Preset::WatchLure) => "watch one lure",
+        Goal::Preset(Preset::School) => "tell a school apart",
+        Goal::Preset(Preset::WeedEdge) => "fish along weeds",
+        Goal::Custom(goal) => goal.display_name.as_str(),
     };
     let shelter = input.shelter.as_ref().map_or("none: fishing alone", |shelter| shelter.display_name.as_str());
     let mut notes = vec![

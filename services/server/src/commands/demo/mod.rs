@@ -14,11 +14,12 @@ use crate::exit::{CliError, Outcome};
 use stage::{FISH, LURE, Paged, SHOP, Stage};
 
 /// The catalog, built in so that the binary shows it anywhere.
-const CATALOGUE: [(RecordKind, &str); 8] = [
+const CATALOGUE: [(RecordKind, &str); 9] = [
     (RecordKind::Sensors, include_str!("../../../../../demo-catalog/sensors.csv")),
     (RecordKind::Spots, include_str!("../../../../../demo-catalog/spots.csv")),
     (RecordKind::Shelters, include_str!("../../../../../demo-catalog/shelters.csv")),
     (RecordKind::Targets, include_str!("../../../../../demo-catalog/targets.csv")),
+    (RecordKind::Goals, include_str!("../../../../../demo-catalog/goals.csv")),
     (RecordKind::Units, include_str!("../../../../../demo-catalog/units.csv")),
     (RecordKind::Bookings, include_str!("../../../../../demo-catalog/bookings.csv")),
     (RecordKind::UnitChecks, include_str!("../../../../../demo-catalog/unit-checks.csv")),
