@@ -188,6 +188,7 @@ impl Renderer for Blank {
             title: "Blank".to_owned(),
             source_collection: source.to_owned(),
             own: false,
+            usual: true,
         };
         Ok([("blank", "runs"), ("blank-rules", "shelterRules")].map(info).to_vec())
     }

@@ -86,13 +86,16 @@ pub(super) fn front(report: &Comparison, say: Wording<'_>) -> Front {
 
 fn asked(report: &Comparison, say: Wording<'_>) -> String {
     let input = &report.input;
-    let goal = match &input.settings.goal {
+    let goal = |goal: &Goal| match goal {
         Goal::Preset(Preset::Search) => say.word("goal-search"),
         Goal::Preset(Preset::WatchLure) => say.word("goal-watch-lure"),
         Goal::Preset(Preset::School) => say.word("goal-school"),
         Goal::Preset(Preset::WeedEdge) => say.word("goal-weed-edge"),
         Goal::Custom(goal) => say.say("goal-custom", [("goal", clean(&goal.display_name, MAX_NAME))]),
     };
+    let uses = report.advice.as_ref().map_or(&[] as &[_], |advice| &advice.answer.uses);
+    let goals: Vec<_> = uses.iter().map(|share| goal(&share.goal)).collect();
+    let goals = if goals.is_empty() { goal(&input.settings.goal) } else { goals.join(", ") };
     let company = input.shelter.as_ref().map_or_else(
         || say.word("company-alone"),
         |shelter| {
@@ -109,7 +112,7 @@ fn asked(report: &Comparison, say: Wording<'_>) -> String {
         [
             ("spots", say.count("spots", input.spots.len())),
             ("beams", say.count("beams", input.options.len())),
-            ("goal", goal),
+            ("goal", goals),
             ("company", company),
             ("lure", clean(&input.lure.display_name, MAX_NAME)),
             ("fish", clean(&input.fish.display_name, MAX_NAME)),
