@@ -251,7 +251,7 @@ mod tests {
     fn every_fault_of_a_request_comes_back_at_once() {
         let message = v1::RenderReportRequest {
             source: "spots/a".to_owned(),
-            template: String::new(),
+            template: "templates/A b".to_owned(),
             length_unit: 7,
             paper: -1,
             spots: vec!["spots/a".to_owned(), "spots/a".to_owned(), "b".to_owned()],

@@ -1,12 +1,16 @@
 //! Checks of a choice, and its shares.
 
+use std::collections::BTreeMap;
+
 use super::types::{Choice, Cost, Use};
 use crate::fleet::money;
 use domain::selection::RunInput;
-use domain::{Fault, FaultReason, Goal};
+use domain::{Fault, FaultReason, Goal, Id};
 
 /// Largest weight of a place and share of a use.
 const MOST: f64 = 1.0e6;
+/// Sensors of another currency that a fault names.
+const NAMED: usize = 5;
 
 impl Choice {
     /// Every fault of the choice for so many places of a run.

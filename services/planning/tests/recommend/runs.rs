@@ -156,6 +156,22 @@ fn a_budget_bounds_and_what_is_owned_costs_nothing() {
 }
 
 #[test]
+fn prices_of_another_currency_are_one_fault() {
+    let mut input = input(0);
+    let sensors = input.sensors.len();
+    for sensor in input.sensors.iter_mut().skip(1) {
+        sensor.price.as_mut().unwrap().currency = "EUR".to_owned();
+    }
+    // Without a budget the currency of most prices is the one that counts.
+    let faults = Choice::default().check(&input, input.spots.len());
+    assert_eq!(faults.len(), 1, "{faults:?}");
+    assert!(faults[0].message.starts_with(&format!("priced in USD: sensors/{}; accepted: EUR", input.sensors[0].id)));
+    let faults = Choice { budget: money(100), ..Choice::default() }.check(&input, input.spots.len());
+    assert_eq!(faults.len(), 1, "{faults:?}");
+    assert_eq!(faults[0].message.matches("sensors/").count(), (sensors - 1).min(5), "{faults:?}");
+}
+
+#[test]
 fn every_fault_of_a_choice_is_named() {
     let mut input = input(0);
     input.sensors[1].price.as_mut().unwrap().currency = "EUR".to_owned();

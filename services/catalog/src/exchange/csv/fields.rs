@@ -108,6 +108,7 @@ pub(super) fn read_fields<R>(row: &mut Row, fields: &[Field<R>], record: &mut R)
             Holds::Choice { names, set, .. } => {
                 if let Some(name) = row.choice(column, names) {
                     set(record, name);
+                    row.agree_on_meaning(column, name, (field.beside, field.means));
                 }
             }
             Holds::Flag { set, .. } => {

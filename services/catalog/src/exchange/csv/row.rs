@@ -313,6 +313,23 @@ impl Row {
         }
     }
 
+    /// Refuses a meaning of a figure that its own cell contradicts, such as `400 W peak` beside rms.
+    pub(crate) fn agree_on_meaning(
+        &mut self,
+        column: &str,
+        name: &str,
+        beside: (&str, &[(&'static str, &'static str)]),
+    ) {
+        let (figure, means) = beside;
+        if let Some(said) = notation::said(self.text(figure), means).filter(|said| *said != name) {
+            let message = format!(
+                "it says {name}, but {figure} beside it is '{}', which says {said}; correct one of the two",
+                cut(self.text(figure))
+            );
+            self.refuse(column, message);
+        }
+    }
+
     /// Whether a cell says that nobody knows.
     pub(crate) fn says_nothing(&self, column: &str) -> bool {
         const WORDS: [&str; 8] = ["unknown", "?", "n/a", "-", "–", "—", "not_known", "unbekannt"];

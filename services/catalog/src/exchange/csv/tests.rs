@@ -318,6 +318,14 @@ fn what_stands_behind_a_figure_is_its_spread_and_its_source() {
 }
 
 #[test]
+fn a_figure_and_the_column_beside_it_agree_on_what_it_means() {
+    let header = "id,display_name,option_id,frequency_khz,beamwidth_deg,electrical_power_w,power_kind\n";
+    let said = |cells: &str| format!("{header}l,L,only,200,12,{cells}\n");
+    assert_eq!(sound::<SensorRecord>(&said("400 W peak,peak")).len(), 1);
+    refused::<SensorRecord>(said("400 W peak,rms").as_bytes(), &[(2, "power_kind", "'400 W peak', which says peak")]);
+}
+
+#[test]
 fn faults_of_a_sensor_stand_at_the_row_of_their_option() {
     let text = format!(
         "{SENSORS}two,Two beams,12x,EUR,20,70,clock_hour,7:00=0 5:00=90,narrow,200,circular_piston,9,minus_3_db,,40,100\n\
