@@ -12,9 +12,8 @@ from scipy import optimize, special, stats
 
 SOURCE, STRENGTH, THRESHOLD, SCALE = 214.0, -45.0, 150.0, 1.5
 TRUE_WIDTH, TRUE_TILT, TRUE_SHIFT = 13.5, 1.8, 4.0
-SIDE = -40.0  # the pattern's floor, held
+SIDE = -40.0  # the pattern's floor between its side lobes, held
 HALF_POWER = optimize.brentq(lambda x: 20 * np.log10(2 * special.j1(x) / x) + 3.0, 1.0, 2.5)
-FIRST_NULL = special.jn_zeros(1, 1)[0]
 
 
 def level(angle_rad, width_deg):
@@ -22,7 +21,7 @@ def level(angle_rad, width_deg):
     x = np.maximum(x, 1e-9)
     with np.errstate(divide="ignore"):
         lobe = 20 * np.log10(np.abs(2 * special.j1(x) / x))
-    return np.where(x < FIRST_NULL, np.maximum(lobe, SIDE), SIDE)
+    return np.maximum(lobe, SIDE)
 
 
 def middle(x, z, width, tilt, shift):

@@ -96,7 +96,8 @@ impl GainDial {
 
 impl DialScale {
     /// The finest that a hand can set.
-    pub(crate) const fn mark(self) -> f64 {
+    #[must_use]
+    pub const fn mark(self) -> f64 {
         match self {
             Self::ClockHour => CLOCK_READING,
             Self::Percent | Self::Step => 1.0,

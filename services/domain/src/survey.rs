@@ -7,7 +7,7 @@ use crate::check::Faults;
 use crate::field::{Field, List, Record, names, within};
 use crate::record::sensor::GAIN;
 use crate::record::spot::{BOTTOM_TEMPERATURE, DEPTH};
-use crate::{Fault, Id, defaults};
+use crate::{Fault, FaultReason, Id, defaults};
 
 type ReadingField = Field<SurveyReading>;
 type SurveyField = Field<BeamSurvey>;
@@ -56,25 +56,38 @@ pub enum SurveyOutcome {
     Seen(Db),
     /// It did not.
     NotSeen(Db),
-    /// It showed from that gain upwards, and not under it.
+    /// It showed from that gain upwards, and not one step of the dial under it.
     LeastGain(Db),
+    /// It showed at once, at the lowest gain that the dial has.
+    AtOnce,
+    /// It never showed, not at the highest gain either.
+    Never,
 }
 
 impl SurveyOutcome {
-    /// The gain that the reading is about.
+    /// The gain that the reading is about; none where it is about an end of the dial.
     #[must_use]
-    pub fn gain(self) -> Db {
+    pub fn gain(self) -> Option<Db> {
         match self {
-            Self::Seen(gain) | Self::NotSeen(gain) | Self::LeastGain(gain) => gain,
+            Self::Seen(gain) | Self::NotSeen(gain) | Self::LeastGain(gain) => Some(gain),
+            Self::AtOnce | Self::Never => None,
         }
     }
 }
 
+/// A gain that nobody gave.
+const NO_GAIN: Db = Db::new(f64::NAN);
+
 type MakeOutcome = fn(Db) -> SurveyOutcome;
 
 /// Names of what a reading says, each with how it is made of a gain.
-const OUTCOMES: [(&str, MakeOutcome); 3] =
-    [("seen", SurveyOutcome::Seen), ("not_seen", SurveyOutcome::NotSeen), ("least_gain", SurveyOutcome::LeastGain)];
+const OUTCOMES: [(&str, MakeOutcome); 5] = [
+    ("seen", SurveyOutcome::Seen),
+    ("not_seen", SurveyOutcome::NotSeen),
+    ("least_gain", SurveyOutcome::LeastGain),
+    ("at_once", |_| SurveyOutcome::AtOnce),
+    ("never", |_| SurveyOutcome::Never),
+];
 const OUTCOME_NAMES: &[&str] = &names(&OUTCOMES);
 
 /// The fields of one reading.
@@ -101,10 +114,12 @@ pub const READING_FIELDS: &[Field<SurveyReading>] = &[
             SurveyOutcome::Seen(_) => Some("seen"),
             SurveyOutcome::NotSeen(_) => Some("not_seen"),
             SurveyOutcome::LeastGain(_) => Some("least_gain"),
+            SurveyOutcome::AtOnce => Some("at_once"),
+            SurveyOutcome::Never => Some("never"),
         },
         |r, name| {
             if let Some((_, make)) = OUTCOMES.iter().find(|(known, _)| *known == name) {
-                r.outcome = make(r.outcome.gain());
+                r.outcome = make(r.outcome.gain().unwrap_or(NO_GAIN));
             }
         },
     )
@@ -113,17 +128,18 @@ pub const READING_FIELDS: &[Field<SurveyReading>] = &[
     ReadingField::number(
         "gain_db",
         GAIN,
-        |r| Some(r.outcome.gain().get()),
+        |r| r.outcome.gain().map(Db::get).filter(|gain| !gain.is_nan()),
         |r, v| {
             let gain = Db::new(v);
             r.outcome = match r.outcome {
                 SurveyOutcome::Seen(_) => SurveyOutcome::Seen(gain),
                 SurveyOutcome::NotSeen(_) => SurveyOutcome::NotSeen(gain),
                 SurveyOutcome::LeastGain(_) => SurveyOutcome::LeastGain(gain),
+                end @ (SurveyOutcome::AtOnce | SurveyOutcome::Never) => end,
             };
         },
     )
-    .required()
+    .left_out("no figure, with at_once and never")
     .accepts("over zero gain")
     .advice("give the gain in decibels over zero gain")
     .example("24.5"),
@@ -142,7 +158,7 @@ impl SurveyReading {
     /// A reading of which nothing is known.
     #[must_use]
     pub const fn blank() -> Self {
-        Self { offset: Metres::new(0.0), depth: Metres::new(0.0), outcome: SurveyOutcome::LeastGain(Db::new(0.0)) }
+        Self { offset: Metres::new(0.0), depth: Metres::new(0.0), outcome: SurveyOutcome::LeastGain(NO_GAIN) }
     }
 }
 
@@ -202,8 +218,16 @@ impl Record for BeamSurvey {
     fn check(&self) -> Vec<Fault> {
         let mut faults = Faults::of(self, Self::FIELDS);
         if faults.count("readings", self.readings.len(), 1, MAX_READINGS, "give what was seen") {
-            faults.each("readings", &self.readings, READING_FIELDS, |_, _| {});
+            faults.each("readings", &self.readings, READING_FIELDS, lacking_gain);
         }
         faults.found.into_vec()
+    }
+}
+
+/// Every outcome but those at an end of the dial is about a gain.
+fn lacking_gain(reading: &SurveyReading, faults: &mut Faults) {
+    if reading.outcome.gain().is_some_and(|gain| gain.get().is_nan()) {
+        let text = "gain_db is left out; accepted: 0 to 140 dB, or no figure with the outcomes at_once and never; give the gain in decibels over zero gain";
+        faults.add("gain_db", FaultReason::Missing, text.to_owned());
     }
 }

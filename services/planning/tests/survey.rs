@@ -20,10 +20,19 @@ const TRUTH: Truth = Truth {
     tilt_deg: 0.0,
     side_level_db: -40.0,
     threshold_shift_db: 0.0,
+    tilt_across_deg: 0.0,
     detection_scale_db: 1.5,
+    position_error: Metres::new(0.0),
 };
 /// No simulated surveys for the goodness of fit: most tests do not look at it.
-const QUICK: FitSettings = FitSettings { detection_scale: Db::new(1.5), interval: 0.9, rounds: 0, seed: 1 };
+const QUICK: FitSettings = FitSettings {
+    detection_scale: Db::new(1.5),
+    position_error: Metres::new(0.0),
+    tilt_across_deg: 0.0,
+    interval: 0.9,
+    rounds: 0,
+    seed: 1,
+};
 
 fn ball() -> Target {
     common::target("ball", TargetKind::Reference, -45.0)
@@ -148,7 +157,7 @@ fn a_level_beside_the_main_lobe_is_found_where_gains_reach_it() {
     // Holes further out at high gain look beside the lobe: at 4 m a hole 3 m away is 37° off the axis.
     for reading in &mut design.readings {
         reading.offset = Metres::new(reading.offset.get() * 1.6);
-        reading.outcome = SurveyOutcome::NotSeen(Db::new(reading.outcome.gain().get() + 16.0));
+        reading.outcome = SurveyOutcome::NotSeen(Db::new(reading.outcome.gain().unwrap().get() + 16.0));
     }
     let fits: Vec<SurveyFit> = (0..40).into_par_iter().map(|seed| fitted(&design, 12.0, &truth, seed)).collect();
     let held = fits.iter().filter(|fit| fit.side_level_db.is_some_and(|side| holds(side, -16.0))).count();
@@ -158,7 +167,7 @@ fn a_level_beside_the_main_lobe_is_found_where_gains_reach_it() {
     let bounded = fitted(&self::design(12.0), 12.0, &TRUTH, 1).side_level_db.unwrap();
     assert!(bounded.at_bound && bounded.high < -13.0, "{bounded:?}");
     let mut low = self::design(12.0);
-    low.readings.retain(|reading| reading.outcome.gain().get() < 30.0);
+    low.readings.retain(|reading| reading.outcome.gain().unwrap().get() < 30.0);
     let near = fitted(&low, 12.0, &TRUTH, 1);
     assert_eq!(near.side_level_db, None);
     assert!(near.cannot_tell.iter().any(|line| line.text().contains("beside its main lobe")));
@@ -180,7 +189,7 @@ fn a_beam_of_another_kind_fits_badly_and_the_right_one_does_not() {
     // A beam that splits in two: both halves of the line see the target, the middle does not.
     let mut split = simulate(&design(12.0), &sensor(12.0), &ball(), &TRUTH, 3).unwrap();
     for reading in &mut split.readings {
-        let gain = reading.outcome.gain();
+        let gain = reading.outcome.gain().unwrap();
         let off = libm::atan2(reading.offset.get().abs(), reading.depth.get()).to_degrees();
         reading.outcome =
             if (4.0..9.0).contains(&off) { SurveyOutcome::Seen(gain) } else { SurveyOutcome::NotSeen(gain) };
@@ -243,7 +252,7 @@ fn every_fault_of_a_survey_is_named_at_once() {
     let none = design(12.0);
     assert_eq!(faults(&none, &ball()), [("readings".to_owned(), FaultReason::Contradiction)]);
     let mut all = design(12.0);
-    all.readings.iter_mut().for_each(|reading| reading.outcome = SurveyOutcome::Seen(reading.outcome.gain()));
+    all.readings.iter_mut().for_each(|reading| reading.outcome = SurveyOutcome::Seen(reading.outcome.gain().unwrap()));
     assert_eq!(faults(&all, &ball()), [("readings".to_owned(), FaultReason::Contradiction)]);
     let mut many = blank(none.readings[..5].to_vec());
     many.readings[0].depth = Metres::new(-1.0);

@@ -287,8 +287,8 @@ const ELSEWHERE: &[(&str, &str, &str)] = &[
     ),
     (
         "Fit of a beam survey (crate planning)",
-        "SciPy 1.17.1: optimum and profile intervals to 0.01",
-        "`tests/tests/reference/survey.rs`",
+        "SciPy 1.17.1: optimum and profile intervals to 0.01; 90 % intervals, goodness of fit and promises over simulated surveys with fixed seeds",
+        "`tests/tests/reference/survey.rs`, `services/planning/tests/survey_intervals.rs`",
     ),
 ];
 

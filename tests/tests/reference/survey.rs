@@ -112,7 +112,13 @@ fn a_survey_is_fitted_as_scipy_fits_it() {
         kind: TargetKind::Reference,
         shape: TargetShape::Known(Fact::stated(TargetStrength::new(stored.model.target_strength_db))),
     };
-    let settings = FitSettings { detection_scale: Db::new(stored.model.scale_db), rounds: 0, ..FitSettings::default() };
+    let settings = FitSettings {
+        detection_scale: Db::new(stored.model.scale_db),
+        position_error: Metres::new(0.0),
+        tilt_across_deg: 0.0,
+        rounds: 0,
+        ..FitSettings::default()
+    };
     let ours = fit(&survey, &sensor(&stored.model), &target, &settings, &Cancel::never()).unwrap();
     assert_eq!(
         ours.side_level_db, None,

@@ -45,6 +45,8 @@ fn read(reading: &mut Reading, index: usize, message: &v1::SurveyReading) -> Opt
         v1::SurveyOutcome::Seen => Some(SurveyOutcome::Seen(gain)),
         v1::SurveyOutcome::NotSeen => Some(SurveyOutcome::NotSeen(gain)),
         v1::SurveyOutcome::LeastGain => Some(SurveyOutcome::LeastGain(gain)),
+        v1::SurveyOutcome::AtOnce => Some(SurveyOutcome::AtOnce),
+        v1::SurveyOutcome::Never => Some(SurveyOutcome::Never),
     };
     let field = format!("readings[{index}].outcome");
     Some(SurveyReading {
@@ -77,11 +79,13 @@ pub(crate) fn reading_to(reading: &SurveyReading) -> v1::SurveyReading {
         SurveyOutcome::Seen(_) => v1::SurveyOutcome::Seen,
         SurveyOutcome::NotSeen(_) => v1::SurveyOutcome::NotSeen,
         SurveyOutcome::LeastGain(_) => v1::SurveyOutcome::LeastGain,
+        SurveyOutcome::AtOnce => v1::SurveyOutcome::AtOnce,
+        SurveyOutcome::Never => v1::SurveyOutcome::Never,
     };
     v1::SurveyReading {
         offset_m: reading.offset.get(),
         depth_m: reading.depth.get(),
         outcome: outcome.into(),
-        gain_db: reading.outcome.gain().get(),
+        gain_db: reading.outcome.gain().map_or(0.0, Db::get),
     }
 }

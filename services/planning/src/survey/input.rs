@@ -1,12 +1,26 @@
 //! What a fit is made from, and its faults.
 
-use acoustics::units::Metres;
+use acoustics::units::{Db, Metres};
 
 use crate::reference_echo::ReferenceEcho;
-use domain::{BeamOption, BeamSurvey, Fault, FaultReason, Id, Record as _, Sensor, SurveyOutcome, Target, TargetKind};
+use domain::dial::Rounding;
+use domain::{
+    BeamOption, BeamSurvey, Fault, FaultReason, GainDial, Id, Record as _, Sensor, SurveyOutcome, Target, TargetKind,
+};
 
 /// Fewest holes that tell a width from a tilt.
 const LEAST_OFFSETS: usize = 3;
+/// The step of a dial that does not reach a gain: about that of a dial with as many marks as most have, dB.
+const UNKNOWN_STEP: f64 = 1.0;
+
+/// What blurs readings.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Noise {
+    /// Scale of the detection curve, dB.
+    pub(super) scale: f64,
+    /// Standard deviation of where a hole is, along the line, m.
+    pub(super) position: f64,
+}
 
 /// The sensor's option and the target, as they are stated.
 pub(super) struct Scene {
@@ -15,6 +29,8 @@ pub(super) struct Scene {
     pub(super) stated_width: f64,
     /// Level under which the stated pattern never falls, dB.
     pub(super) floor: f64,
+    dial: GainDial,
+    max_gain: Db,
 }
 
 impl Scene {
@@ -29,7 +45,44 @@ impl Scene {
             Fault::new("readings", FaultReason::OutOfRange, text)
         })?;
         let width = sounding.pattern().width(acoustics::units::WidthLevel::Minus3).to_degrees();
-        Ok(Self { sounding, stated_width: width, floor: known.1.floor.value.get() })
+        Ok(Self {
+            sounding,
+            stated_width: width,
+            floor: known.1.floor.value.get(),
+            dial: known.0.dial.clone(),
+            max_gain: known.0.max_gain.value,
+        })
+    }
+
+    /// The lowest gain of the dial.
+    pub(super) fn lowest(&self) -> Db {
+        self.dial.points.first().map_or(Db::new(0.0), |point| point.gain)
+    }
+
+    /// The highest gain that a hand can set.
+    pub(super) fn highest(&self) -> Db {
+        self.dial.points.last().map_or(self.max_gain, |point| point.gain)
+    }
+
+    /// The gain one mark of the dial under that one; none at the lowest.
+    pub(super) fn one_step_under(&self, gain: Db) -> Option<Db> {
+        if gain <= self.lowest() {
+            return None;
+        }
+        let Some(position) = self.dial.position_of(gain) else { return Some(gain - Db::new(UNKNOWN_STEP)) };
+        Some(self.dial.gain_at(position - self.dial.scale.mark()).unwrap_or(self.lowest()))
+    }
+
+    /// What somebody reads who turns the dial up from its lowest gain until the target shows, which it does from `least` on.
+    pub(super) fn sought(&self, least: Db) -> SurveyOutcome {
+        if least <= self.lowest() {
+            return SurveyOutcome::AtOnce;
+        }
+        let mark = self.dial.rounded_position(least, Rounding::Up);
+        match mark.and_then(|position| self.dial.gain_at(position)) {
+            Some(gain) => SurveyOutcome::LeastGain(gain),
+            None => SurveyOutcome::Never,
+        }
     }
 }
 
@@ -75,9 +128,9 @@ pub(super) fn scene(survey: &BeamSurvey, sensor: &Sensor, target: &Target) -> Re
 
 fn reading_faults(survey: &BeamSurvey) -> Vec<Fault> {
     let mut faults = Vec::new();
-    let seen = |outcome: SurveyOutcome| !matches!(outcome, SurveyOutcome::NotSeen(_));
+    let seen = |outcome: SurveyOutcome| !matches!(outcome, SurveyOutcome::NotSeen(_) | SurveyOutcome::Never);
     // A least gain says both: it showed from there on, and not under it.
-    let missed = |outcome: SurveyOutcome| !matches!(outcome, SurveyOutcome::Seen(_));
+    let missed = |outcome: SurveyOutcome| !matches!(outcome, SurveyOutcome::Seen(_) | SurveyOutcome::AtOnce);
     if !survey.readings.iter().any(|reading| seen(reading.outcome)) {
         let text = "readings hold no detection at all, so nothing can be told of the beam; check target, cable and gain, and survey again";
         faults.push(Fault::new("readings", FaultReason::Contradiction, text));

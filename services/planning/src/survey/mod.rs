@@ -5,21 +5,28 @@
 //! P = 1 / (1 + exp(−(g − g₀)/s)),  g₀ = T₀ + Δ − EL(r, θ),  r = √(x² + z²),  θ = atan(x/z) − t
 //!
 //! with g the gain, EL the echo level of the sonar equation, s the scale of the detection curve (dB, stated, not fitted), and
-//! four unknowns: the beamwidth w, the tilt t of the axis along the line, the shift Δ of the threshold over the stated one
-//! (which also takes up what the source level and the target are off), and the level S beside the main lobe. The pattern is
-//! the main lobe of a uniform circular piston, 20 lg |2J₁(ka sin θ)/(ka sin θ)|, and S wherever that is lower; a real beam has
-//! lobes and nulls there, of which S is the mean that the readings see.
+//! the unknowns: the beamwidth w, the tilt t of the axis along the line, the shift Δ of the threshold over the stated one
+//! (which also takes up what the source level and the target are off), and the floor S. The pattern is that of a uniform
+//! circular piston with its side lobes, 20 lg |2J₁(ka sin θ)/(ka sin θ)|, and S wherever that is lower: real nulls are filled.
 //!
-//! A reading of the least gain is a draw from the density of that curve: dials are read more finely than s.
+//! Readings are censored. A least gain lies in the interval between the mark of the dial that showed the target and the one
+//! under it; "at once" is no more than that the lowest gain showed it, "never" that the highest did not. Where a hole is, is
+//! known to a stated error, one for all depths of a hole, over which the likelihood is the mean. The tilt across the line, which
+//! one line does not show, is drawn from a stated prior (`across`).
 //!
-//! Estimates are those of maximum likelihood (Nelder and Mead 1965), intervals those of the profile likelihood
-//! (D. J. Venzon and S. H. Moolgavkar, Applied Statistics 37, 87–94 (1988), <https://doi.org/10.2307/2347496>), and the goodness
-//! of fit the share of simulated surveys of the fitted beam that fit at least as badly (B. Efron and R. J. Tibshirani, An
-//! Introduction to the Bootstrap (1993), chapter 6): the deviance of single readings has no tabulated distribution.
+//! Estimates are those of maximum likelihood, intervals those of the profile likelihood (S. S. Wilks, Annals of Mathematical
+//! Statistics 9, 60–62 (1938), <https://doi.org/10.1214/aoms/1177732360>; D. J. Venzon and S. H. Moolgavkar, Applied Statistics 37,
+//! 87–94 (1988), <https://doi.org/10.2307/2347496>). Both hold in the limit of many readings; surveys of the fitted beam are
+//! simulated for what such a layout really does (`again`). The goodness of fit is the share of those that fit at least as badly
+//! (B. Efron and R. J. Tibshirani, An Introduction to the Bootstrap (1993), chapter 6): the deviance of single readings has no
+//! tabulated distribution.
 
+mod across;
+mod again;
 mod beam;
 mod input;
 mod likelihood;
+mod search;
 mod sheet;
 mod simulate;
 mod table;
@@ -28,23 +35,33 @@ mod words;
 
 pub use sheet::{DraftCell, SurveySheet, sheet};
 pub use simulate::{Truth, simulate};
-pub use types::{Estimate, SurveyFit};
+pub use types::{Estimate, LEAST_P, Objection, SurveyFit, objections};
 
-use acoustics::units::Db;
+use acoustics::units::{Db, Metres};
 use rayon::prelude::*;
 
 use crate::PlanningError;
+use crate::uncertainty::TILT_SPREAD_DEG;
+use again::{Again, normal_ends};
 use domain::{BeamSurvey, Cancel, Cancelled, Id, PatternKind, PatternPoint, Provenance, Sensor, Target};
-use likelihood::{Optimum, Parameters, Problem};
+use input::Noise;
+use likelihood::{Parameters, Problem};
+use search::Optimum;
 
 /// What a fit may vary.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FitSettings {
     /// Scale s of the detection curve; default 1.5 dB: from a quarter to three quarters seen within 3.3 dB.
     pub detection_scale: Db,
+    /// Standard deviation of where a hole is, along the line; default 3 cm: a tape over ice and a cord that hangs nearly plumb
+    /// (common practice).
+    pub position_error: Metres,
+    /// Standard deviation of the tilt across the line, which one line does not show; default 2°, as any tilt is drawn.
+    pub tilt_across_deg: f64,
     /// What the intervals hold; default 0.9.
     pub interval: f64,
-    /// Simulated surveys for the goodness of fit; default 199, 0 leaves it out.
+    /// Simulated surveys of the fitted beam, for the goodness of fit and for the intervals; default 199, 0 leaves the goodness
+    /// out and takes the roots of profiles as standard normal.
     pub rounds: u32,
     /// Seed of the simulations.
     pub seed: u64,
@@ -52,7 +69,14 @@ pub struct FitSettings {
 
 impl Default for FitSettings {
     fn default() -> Self {
-        Self { detection_scale: Db::new(1.5), interval: 0.9, rounds: 199, seed: 1 }
+        Self {
+            detection_scale: Db::new(1.5),
+            position_error: Metres::new(0.03),
+            tilt_across_deg: TILT_SPREAD_DEG,
+            interval: 0.9,
+            rounds: 199,
+            seed: 1,
+        }
     }
 }
 
@@ -69,14 +93,15 @@ pub fn fit(
 ) -> Result<SurveyFit, PlanningError> {
     let scene = input::scene(survey, sensor, target).map_err(PlanningError::Faults)?;
     let scale = settings.detection_scale.get();
-    let problem = Problem::new(&scene, &survey.readings, scale);
+    let problem = Problem::new(&scene, &survey.readings, Noise { scale, position: settings.position_error.get() });
     let optimum = best(&problem, cancel)?;
-    let estimates = estimates(&problem, &optimum, settings.interval, cancel)?;
-    let rounds = settings.rounds;
-    let p_value = if rounds == 0 { None } else { Some(goodness(&problem, &optimum, settings, cancel)?) };
-    let parameters = optimum.parameters;
-    let reach = problem.reach(&parameters);
+    let again = (settings.rounds > 0)
+        .then(|| Again::new(&problem, &optimum, (settings.seed, settings.rounds), cancel))
+        .transpose()?;
+    let estimates = estimates(&problem, &optimum, again.as_ref(), settings, cancel)?;
     let [width, tilt, shift, side] = estimates;
+    let parameters = Parameters([width.value, tilt.value, shift.value, side.value, 0.0]);
+    let reach = problem.reach(&parameters);
     let fit = SurveyFit {
         beamwidth_deg: width,
         tilt_deg: tilt,
@@ -85,7 +110,7 @@ pub fn fit(
         detection_scale_db: scale,
         deviance: problem.deviance(optimum.log_likelihood),
         degrees_of_freedom: u32::try_from(survey.readings.len().saturating_sub(optimum.free())).unwrap_or(u32::MAX),
-        p_value,
+        p_value: again.map(|again| again.p_value),
         readings: u32::try_from(survey.readings.len()).unwrap_or(u32::MAX),
         fitted: table::fitted(&scene, &parameters, optimum.side_is_fitted.then_some(reach)),
         stated: Vec::new(),
@@ -125,6 +150,9 @@ fn best(problem: &Problem<'_>, cancel: &Cancel) -> Result<Optimum, Cancelled> {
     let without = greatest(problem.starts(&[problem.floor()]), &[0, 1, 2])?;
     let mut starts = problem.starts(&[-13.0, -20.0, -30.0]);
     starts.push(without.parameters);
+    if !starts.iter().any(|start| problem.shows_sides(start)) {
+        return Ok(without);
+    }
     let with = greatest(starts, &[0, 1, 2, 3])?;
     let better = with.log_likelihood > without.log_likelihood + BETTER;
     let beam = if better { &with.parameters } else { &without.parameters };
@@ -135,31 +163,20 @@ fn best(problem: &Problem<'_>, cancel: &Cancel) -> Result<Optimum, Cancelled> {
 fn estimates(
     problem: &Problem<'_>,
     optimum: &Optimum,
-    interval: f64,
-    cancel: &Cancel,
-) -> Result<[Estimate; 4], Cancelled> {
-    let drop = likelihood::profile_drop(interval);
-    let one = |index: usize| cancel.check().map(|()| problem.interval(optimum, index, drop));
-    let found: Vec<Estimate> = (0..Parameters::COUNT).into_par_iter().map(one).collect::<Result<_, _>>()?;
-    let nothing = Estimate { value: f64::NAN, low: f64::NAN, high: f64::NAN, at_bound: true };
-    Ok(std::array::from_fn(|index| found.get(index).copied().unwrap_or(nothing)))
-}
-
-/// Share of simulated surveys of the fitted beam that fit at least as badly, the survey itself counted among them.
-fn goodness(
-    problem: &Problem<'_>,
-    optimum: &Optimum,
+    again: Option<&Again>,
     settings: &FitSettings,
     cancel: &Cancel,
-) -> Result<f64, Cancelled> {
-    let deviance = problem.deviance(optimum.log_likelihood);
-    let worse = |round: u32| {
+) -> Result<[Estimate; 4], Cancelled> {
+    let one = |index: usize| {
         cancel.check()?;
-        let readings = problem.draw(&optimum.parameters, settings.seed, u64::from(round));
-        let again = problem.of(&readings);
-        let refitted = again.maximise(&optimum.parameters, optimum.free_indices());
-        Ok(u32::from(again.deviance(refitted.log_likelihood) >= deviance))
+        let ends = again.map_or_else(|| normal_ends(settings.interval), |again| again.ends(index, settings.interval));
+        Ok(problem.interval(optimum, index, ends))
     };
-    let worse: u32 = (0..settings.rounds).into_par_iter().map(worse).sum::<Result<u32, _>>()?;
-    Ok(f64::from(worse + 1) / f64::from(settings.rounds + 1))
+    let found: Vec<Estimate> = (0..=likelihood::SIDE).into_par_iter().map(one).collect::<Result<_, Cancelled>>()?;
+    let nothing = Estimate { value: f64::NAN, low: f64::NAN, high: f64::NAN, at_bound: true };
+    let upright = std::array::from_fn(|index| found.get(index).copied().unwrap_or(nothing));
+    if settings.tilt_across_deg == 0.0 {
+        return Ok(upright);
+    }
+    across::with_prior(problem, optimum, upright, (settings.tilt_across_deg, settings.interval), cancel)
 }

@@ -14,10 +14,10 @@ const SIDE_POINTS: u32 = 72;
 /// No pattern falls under this where it is tabulated, dB.
 const LEAST: f64 = -60.0;
 
-/// The measured pattern: the fitted main lobe, the fitted level beside it as far as readings reach (`side_reach`, radians),
-/// and the stated pattern where nothing was measured, which never passes what was measured beside it.
+/// The measured pattern: the fitted main lobe, the fitted lobes and floor beside it as far as readings reach (`side_reach`,
+/// radians), and the stated pattern where nothing was measured, which never passes the fitted one.
 pub(super) fn fitted(scene: &Scene, parameters: &Parameters, side_reach: Option<f64>) -> Vec<PatternPoint> {
-    let [width, .., side] = parameters.0;
+    let [width, _, _, side, _] = parameters.0;
     let floor = if side_reach.is_some() { side } else { scene.floor };
     let beam = Beam::new(width, floor);
     let edge = beam.edge();
@@ -29,15 +29,11 @@ pub(super) fn fitted(scene: &Scene, parameters: &Parameters, side_reach: Option<
     angles.sort_by(f64::total_cmp);
     angles.dedup_by(|a, b| *a - *b < 1.0e-4);
     let level = |angle: f64| {
-        if angle <= edge {
+        if angle <= edge || side_reach.is_some_and(|reach| angle <= reach) {
             return beam.level(angle);
         }
         let stated = scene.sounding.pattern().level(HalfAngle::new(angle)).get();
-        match side_reach {
-            Some(reach) if angle <= reach => side,
-            Some(_) => stated.min(side),
-            None => stated,
-        }
+        if side_reach.is_some() { stated.min(beam.level(angle).max(side)) } else { stated }
     };
     let point = |angle: f64| PatternPoint {
         angle: HalfAngle::new(angle),

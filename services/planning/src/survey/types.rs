@@ -43,3 +43,37 @@ pub struct SurveyFit {
     /// What such a survey cannot tell, in sentences.
     pub cannot_tell: Vec<Sentence>,
 }
+
+/// A fit that fits worse than so many of the simulated surveys of its own beam contradicts itself.
+pub const LEAST_P: f64 = 0.05;
+
+/// Why a fit is not sound.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Objection {
+    /// The readings do not bound beamwidth, tilt or shift on a side.
+    Open,
+    /// No such beam gives such readings: the simulated surveys of it fit better.
+    Contradictory,
+    /// No surveys were simulated, so that nobody knows.
+    Untested,
+}
+
+/// What speaks against using a fit; nothing where it is sound.
+#[must_use]
+pub fn objections(p_value: Option<f64>, at_bound: [bool; 3]) -> Vec<Objection> {
+    let open = at_bound.contains(&true).then_some(Objection::Open);
+    let fit = match p_value {
+        None => Some(Objection::Untested),
+        Some(p) if p < LEAST_P => Some(Objection::Contradictory),
+        Some(_) => None,
+    };
+    open.into_iter().chain(fit).collect()
+}
+
+impl SurveyFit {
+    /// What speaks against using it; nothing where it is sound.
+    #[must_use]
+    pub fn objections(&self) -> Vec<Objection> {
+        objections(self.p_value, [self.beamwidth_deg, self.tilt_deg, self.threshold_shift_db].map(|e| e.at_bound))
+    }
+}

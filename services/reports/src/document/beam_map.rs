@@ -218,7 +218,12 @@ fn count(number: usize) -> f64 {
 fn least_gains(fit: &BeamFit) -> Vec<(f64, f64, Option<f64>)> {
     let mut cells: Vec<(f64, f64, Option<f64>)> = Vec::new();
     for reading in &fit.seen {
-        let shown = (reading.outcome() != SurveyOutcome::NotSeen).then_some(reading.gain_db);
+        let shown = match reading.outcome() {
+            SurveyOutcome::NotSeen | SurveyOutcome::Never => None,
+            // Without a gain: the lowest that there is.
+            SurveyOutcome::AtOnce => Some(0.0),
+            SurveyOutcome::Seen | SurveyOutcome::LeastGain | SurveyOutcome::Unspecified => Some(reading.gain_db),
+        };
         match cells.iter_mut().find(|(x, z, _)| *x == reading.offset_m && *z == reading.depth_m) {
             Some((_, _, least)) => {
                 *least = match (*least, shown) {

@@ -90,8 +90,13 @@ fn a_check() -> impl Strategy<Value = v1::UnitCheck> {
 }
 
 fn a_survey() -> impl Strategy<Value = v1::BeamSurvey> {
-    let reading = (decimal(-30, 30), decimal(1, 200), 1_i32..4, decimal(0, 140))
-        .prop_map(|(offset_m, depth_m, outcome, gain_db)| v1::SurveyReading { offset_m, depth_m, outcome, gain_db });
+    let reading = (decimal(-30, 30), decimal(1, 200), 1_i32..6, decimal(0, 140)).prop_map(
+        |(offset_m, depth_m, outcome, gain)| {
+            // At an end of the dial there is no gain to give.
+            let gain_db = if outcome > 3 { 0.0 } else { gain };
+            v1::SurveyReading { offset_m, depth_m, outcome, gain_db }
+        },
+    );
     let option = ("[a-z][a-z0-9-]{0,9}[a-z0-9]", "[a-z][a-z0-9-]{0,9}[a-z0-9]")
         .prop_map(|(sensor, option)| format!("sensors/{sensor}/options/{option}"));
     (name(), text(), option, of_collection("targets"), day(), of(decimal(0, 30)), vec(reading, 1..40)).prop_map(
