@@ -92,12 +92,6 @@ fn fitted(design: &BeamSurvey, stated: f64, truth: &Truth, seed: u64) -> SurveyF
     fit(&survey, &sensor(stated), &ball(), &QUICK, &Cancel::never()).unwrap()
 }
 
-/// A survey of the usual beam over another target.
-fn of(design: &BeamSurvey, target: &Target, seed: u64) -> SurveyFit {
-    let survey = simulate(design, &sensor(12.0), target, &TRUTH, seed).unwrap();
-    fit(&survey, &sensor(12.0), target, &QUICK, &Cancel::never()).unwrap()
-}
-
 /// One figure of a fit.
 type Figure = fn(&SurveyFit) -> Estimate;
 
@@ -247,6 +241,14 @@ fn faults(survey: &BeamSurvey, target: &Target) -> Vec<(String, FaultReason)> {
     }
 }
 
+fn all_but_one_seen() -> BeamSurvey {
+    let mut survey = design(12.0);
+    survey.readings.iter_mut().skip(1).for_each(|reading| {
+        reading.outcome = SurveyOutcome::Seen(reading.outcome.gain().unwrap());
+    });
+    survey
+}
+
 #[test]
 fn every_fault_of_a_survey_is_named_at_once() {
     let none = design(12.0);
@@ -268,6 +270,11 @@ fn every_fault_of_a_survey_is_named_at_once() {
     ] {
         assert!(found.contains(&(expected.0.to_owned(), expected.1)), "{expected:?} in {found:?}");
     }
+    // A gain is missing where the outcome is about one, and not where it is about an end of the dial.
+    let mut open = all_but_one_seen();
+    open.readings[1].outcome = SurveyOutcome::AtOnce;
+    open.readings[2].outcome = SurveyOutcome::LeastGain(Db::new(f64::NAN));
+    assert_eq!(faults(&open, &ball()), [("readings[2].gain_db".to_owned(), FaultReason::Missing)]);
     let given_up = simulate(&none, &sensor(12.0), &ball(), &TRUTH, 1).unwrap();
     let cancel = Cancel::new();
     cancel.cancel();
@@ -287,19 +294,22 @@ fn a_sheet_says_where_to_drill_and_holds_what_it_promises() {
     }
     assert!(drawn.depths.iter().all(|depth| depth.get() <= 8.7));
     assert!(drawn.steps[0].text().contains("local authority"), "cautions come first");
-    // What the Fisher information promises is what surveys of that size reach: the same boxes filled, many times over.
-    let readings: Vec<SurveyReading> = drawn
-        .cells
-        .iter()
-        .filter(|cell| (0.0..=70.0).contains(&cell.expected_gain.get()))
-        .map(|cell| SurveyReading {
-            offset: cell.offset,
-            depth: cell.depth,
-            outcome: SurveyOutcome::LeastGain(cell.expected_gain),
-        })
-        .collect();
-    let design = blank(readings);
-    let widths: Vec<f64> = (0..60).into_par_iter().map(|seed| of(&design, &bead, seed).beamwidth_deg.value).collect();
+    // What the sheet promises is what surveys of that layout reach: the target sought in every box, many times over, with holes off
+    // by 3 cm and tilts across the line of the prior, here one to either side.
+    let readings = drawn.cells.iter().map(|cell| SurveyReading {
+        offset: cell.offset,
+        depth: cell.depth,
+        outcome: SurveyOutcome::Never,
+    });
+    let design = blank(readings.collect());
+    let settings = FitSettings { rounds: 0, ..FitSettings::default() };
+    let width = |seed: u64| {
+        let tilt_across_deg = if seed.is_multiple_of(2) { settings.tilt_across_deg } else { -settings.tilt_across_deg };
+        let truth = Truth { tilt_across_deg, position_error: settings.position_error, ..TRUTH };
+        let survey = simulate(&design, &sensor, &bead, &truth, seed).unwrap();
+        fit(&survey, &sensor, &bead, &settings, &Cancel::never()).unwrap().beamwidth_deg.value
+    };
+    let widths: Vec<f64> = (0..60).into_par_iter().map(width).collect();
     let mean = widths.iter().sum::<f64>() / 60.0;
     let deviation = (widths.iter().map(|width| (width - mean) * (width - mean)).sum::<f64>() / 59.0).sqrt();
     let promised: f64 =

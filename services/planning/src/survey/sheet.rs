@@ -1,14 +1,16 @@
 //! What a survey should do: where to drill, what to lower, what to note, and what it will be able to tell.
 
 use acoustics::units::{Celsius, Db, Metres, WidthLevel};
+use rayon::prelude::*;
+use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::FitSettings;
-use super::beam::Beam;
-use super::input::{self, Scene};
+use super::input::{self, Noise, Scene};
+use super::likelihood::{ACROSS, Problem, SIDE};
 use super::words::precision;
 use crate::PlanningError;
 use domain::wording::number;
-use domain::{Fault, FaultReason, Id, Sensor, Target, defaults};
+use domain::{Fault, FaultReason, Id, Sensor, SurveyOutcome, SurveyReading, Target, defaults};
 use domain::{Part, Sentence};
 
 /// How far the line reaches over the half width of the beam at −10 dB.
@@ -22,8 +24,9 @@ const MOST_DEPTHS: u32 = 6;
 const DEPTH_STEP: f64 = 0.5;
 /// The target stays that far over the bottom, so that its mark stands free.
 const OVER_BOTTOM: f64 = 0.3;
-/// Normal quantile of a 90 % interval.
-const QUANTILE: f64 = 1.645;
+/// Surveys that a promise is made from, and how many of them lie under its interval of 90 %.
+const ROUNDS: u32 = 100;
+const LOW: usize = 5;
 
 /// What to do.
 #[derive(Debug, Clone, PartialEq)]
@@ -141,15 +144,14 @@ fn steps(offsets: &[Metres], temperature: Celsius) -> Vec<Sentence> {
     ]
 }
 
-/// What the Fisher information of such a survey promises, if every box that can be filled is filled once.
+/// What simulated surveys of that very layout promise, if the target is sought in every box.
 fn can_tell(scene: &Scene, sensor: &Sensor, cells: &[DraftCell]) -> Vec<Sentence> {
-    let scale = FitSettings::default().detection_scale.get();
     let max = sensor.max_gain.value.get();
-    let usable: Vec<&DraftCell> = cells.iter().filter(|cell| (0.0..=max).contains(&cell.expected_gain.get())).collect();
-    let counts = [("usable", usable.len()), ("boxes", cells.len())];
+    let usable = cells.iter().filter(|cell| (0.0..=max).contains(&cell.expected_gain.get())).count();
+    let counts = [("usable", usable), ("boxes", cells.len())];
     vec![
         Sentence::new("draft-fills", counts.map(|(name, count)| (name, Part::Figure(count.to_string())))),
-        match half_widths(scene, &usable, scale) {
+        match half_widths(scene, cells) {
             Some([width, tilt, shift]) => Sentence::new("draft-promises", precision(width, tilt, shift)),
             None => Sentence::plain("draft-too-little"),
         },
@@ -157,43 +159,38 @@ fn can_tell(scene: &Scene, sensor: &Sensor, cells: &[DraftCell]) -> Vec<Sentence
     ]
 }
 
-/// Half widths of the 90 % intervals of beamwidth and tilt, degrees, and shift, dB.
-///
-/// A least gain has the Fisher information 1/(3 s²) about the middle of its logistic curve (N. L. Johnson, S. Kotz and
-/// N. Balakrishnan, Continuous Univariate Distributions 2 (1995), chapter 23; from memory).
-fn half_widths(scene: &Scene, cells: &[&DraftCell], scale: f64) -> Option<[f64; 3]> {
-    let weight = 1.0 / (3.0 * scale * scale);
-    let mut information = [[0.0; 3]; 3];
-    for cell in cells {
-        let gradient = gradient(scene, cell);
-        for (row, a) in information.iter_mut().zip(gradient) {
-            for (slot, b) in row.iter_mut().zip(gradient) {
-                *slot += weight * a * b;
-            }
+/// Half of what lies between the 5 % and the 95 % quantiles of beamwidth and tilt, degrees, and shift, dB, over simulated surveys
+/// of a unit as stated whose tilt across the line is drawn; none where they do not tell the width.
+fn half_widths(scene: &Scene, cells: &[DraftCell]) -> Option<[f64; 3]> {
+    let settings = FitSettings::default();
+    let noise = Noise { scale: settings.detection_scale.get(), position: settings.position_error.get() };
+    let sought = |cell: &DraftCell| SurveyReading {
+        offset: cell.offset,
+        depth: cell.depth,
+        // It only says that the least gain is sought: the draw says what is found.
+        outcome: SurveyOutcome::Never,
+    };
+    let readings: Vec<SurveyReading> = cells.iter().map(sought).collect();
+    let problem = Problem::new(scene, &readings, noise);
+    let stated = problem.stated();
+    let free: &[usize] = if problem.shows_sides(&stated) { &[0, 1, 2, SIDE] } else { &[0, 1, 2] };
+    let normal = Normal::new(0.0, settings.tilt_across_deg).ok()?;
+    let errors = |round: u32| {
+        // Every share of the prior once.
+        let across = normal.inverse_cdf((f64::from(round) + 0.5) / f64::from(ROUNDS));
+        let drawn = problem.draw(&stated.with(ACROSS, across), settings.seed, u64::from(round));
+        let found = problem.of(&drawn).maximise(&stated, free).parameters;
+        [0, 1, 2].map(|index| found.at(index) - stated.at(index))
+    };
+    let all: Vec<[f64; 3]> = (0..ROUNDS).into_par_iter().map(errors).collect();
+    let half = |index: usize| {
+        let mut one: Vec<f64> = all.iter().filter_map(|errors| errors.get(index).copied()).collect();
+        one.sort_by(f64::total_cmp);
+        match (one.get(LOW), one.get(one.len().saturating_sub(1 + LOW))) {
+            (Some(low), Some(high)) => 0.5 * (high - low),
+            _ => f64::NAN,
         }
-    }
-    let variances = inverse_diagonal(&information)?;
-    Some(variances.map(|variance| QUANTILE * libm::sqrt(variance)))
-}
-
-/// How the least gain of a cell changes with beamwidth, tilt (per degree) and shift.
-fn gradient(scene: &Scene, cell: &DraftCell) -> [f64; 3] {
-    const STEP: f64 = 0.05;
-    let angle = libm::atan2(cell.offset.get(), cell.depth.get());
-    let gain = |width: f64, tilt: f64| -2.0 * Beam::new(width, scene.floor).level(angle - tilt.to_radians());
-    let width = scene.stated_width;
-    [
-        (gain(width + STEP, 0.0) - gain(width - STEP, 0.0)) / (2.0 * STEP),
-        (gain(width, STEP) - gain(width, -STEP)) / (2.0 * STEP),
-        1.0,
-    ]
-}
-
-/// The diagonal of the inverse of a symmetric matrix, by cofactors; none where it has no inverse to speak of.
-fn inverse_diagonal(m: &[[f64; 3]; 3]) -> Option<[f64; 3]> {
-    let [[a, b, c], [_, d, e], [.., f]] = *m;
-    let minors = [d * f - e * e, a * f - c * c, a * d - b * b];
-    let determinant = a * minors[0] - b * (b * f - c * e) + c * (b * e - c * d);
-    // Against the product of the diagonal: a cell or two leave nothing but rounding.
-    (determinant > 1.0e-9 * a * d * f).then(|| minors.map(|minor| minor / determinant))
+    };
+    let halves = [half(0), half(1), half(2)];
+    (halves.iter().all(|half| half.is_finite()) && halves[0] < stated.at(0)).then_some(halves)
 }
