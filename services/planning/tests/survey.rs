@@ -6,7 +6,7 @@ mod common;
 use acoustics::units::{Db, HalfAngle, Metres};
 use domain::{
     BeamSurvey, BottomClass, Cancel, Cancelled, FaultReason, PatternKind, PatternPoint, Provenance, Sensor,
-    SurveyOutcome, SurveyReading, Target, TargetKind, defaults,
+    SurveyOutcome, SurveyReading, Target, TargetKind, TargetShape, defaults,
 };
 use jiff::civil::date;
 use planning::PlanningError;
@@ -270,6 +270,9 @@ fn every_fault_of_a_survey_is_named_at_once() {
     ] {
         assert!(found.contains(&(expected.0.to_owned(), expected.1)), "{expected:?} in {found:?}");
     }
+    // A disc has a beam of its own; what is known to echo alike from everywhere is a ball.
+    let disc = Target { shape: TargetShape::Disc { diameter: Metres::new(0.05) }, ..ball() };
+    assert_eq!(faults(&all_but_one_seen(), &disc), [("target".to_owned(), FaultReason::Contradiction)]);
     // A gain is missing where the outcome is about one, and not where it is about an end of the dial.
     let mut open = all_but_one_seen();
     open.readings[1].outcome = SurveyOutcome::AtOnce;

@@ -6,6 +6,7 @@ use crate::reference_echo::ReferenceEcho;
 use domain::dial::Rounding;
 use domain::{
     BeamOption, BeamSurvey, Fault, FaultReason, GainDial, Id, Record as _, Sensor, SurveyOutcome, Target, TargetKind,
+    TargetShape,
 };
 
 /// Fewest holes that tell a width from a tilt.
@@ -104,6 +105,12 @@ pub(super) fn named<'a>(
     if target.kind != TargetKind::Reference {
         let text = format!(
             "target is '{}', which is of another kind; accepted: kind REFERENCE; name another target",
+            target.id
+        );
+        faults.push(Fault::new("target", FaultReason::Contradiction, text));
+    } else if !matches!(target.shape, TargetShape::Sphere { .. } | TargetShape::Known(_)) {
+        let text = format!(
+            "target is '{}', which has a beam of its own; accepted: a ball, which echoes alike from everywhere; name a ball",
             target.id
         );
         faults.push(Fault::new("target", FaultReason::Contradiction, text));
