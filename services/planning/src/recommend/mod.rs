@@ -37,7 +37,7 @@ use rayon::prelude::*;
 use crate::PlanningError;
 use crate::fleet::money;
 use crate::selection::{OtherUnit, Perturbation, Prepared, usual_units};
-use domain::selection::{Failure, Finding, RunInput};
+use domain::selection::{Finding, RunInput};
 use domain::setting::{Highest, setting};
 use domain::{Cancel, HolePlan, Spot};
 use draws::Draws;
@@ -147,7 +147,10 @@ fn settings(
     sensor: CandidateIndex,
 ) -> Vec<PlaceAdvice> {
     let mut advice = Vec::new();
-    let usual = usual_units(judge.prepared.input());
+    let input = judge.prepared.input();
+    let usual = usual_units(input);
+    let owned = input.options.iter().enumerate().filter(|(_, option)| option.sensor == sensor.0);
+    let options: Vec<usize> = owned.map(|(option, _)| option).collect();
     for (place, row) in judged.iter().enumerate() {
         let Some(judged) = row.get(sensor.0) else { continue };
         let likely = worths.expected.get(sensor.0).and_then(|row| row.get(place)).is_some_and(|t| t.likely_works());
@@ -155,18 +158,11 @@ fn settings(
             let Some(option) = *option else { continue };
             let at = (PlaceIndex(place), use_index, option);
             let Some(row) = set_at(judge, at, Perturbation::NONE) else { continue };
-            let shows_first = |row: &PlaceAdvice| {
-                let interference = Hindrance::AtFloor(Criterion::Interference);
-                row.hindrances
-                    .iter()
-                    .any(|h| *h == interference || matches!(h, Hindrance::Failure(Failure::NoClearGain { .. })))
-            };
             // No setting holds beside every neighbour that there may be, and yet it works beside most: then beside as many as possible, half at least.
-            let beside_most = (likely && shows_first(&row) && !usual.is_empty())
-                .then(|| beside_most(judge, at, &usual))
-                .flatten()
-                .filter(|other| !shows_first(other));
-            advice.push(beside_most.unwrap_or(row));
+            let beside_most = (likely && !row.hindrances.is_empty())
+                .then(|| options.iter().filter_map(|option| beside_most(judge, (at.0, at.1, *option), &usual)))
+                .and_then(|rows| rows.max_by(|(a, _), (b, _)| a.total_cmp(b)));
+            advice.push(beside_most.map_or(row, |(_, row)| row));
         }
     }
     advice
@@ -193,23 +189,20 @@ fn set_at(
     Some(PlaceAdvice { place, use_index, finding, hindrances, beside: Beside::All })
 }
 
-/// The same beside the loudest of the usual units beside which it works.
-fn beside_most(judge: &Judge<'_>, at: (PlaceIndex, usize, usize), usual: &[(OtherUnit, f64)]) -> Option<PlaceAdvice> {
+/// The same beside as many of the usual units as it works beside, with what share of them that is.
+fn beside_most(
+    judge: &Judge<'_>,
+    at: (PlaceIndex, usize, usize),
+    usual: &[(OtherUnit, f64)],
+) -> Option<(f64, PlaceAdvice)> {
     let beside = |unit: OtherUnit| set_at(judge, at, Perturbation { other: Some(unit), ..Perturbation::NONE });
-    let mut rows: Vec<(PlaceAdvice, f64)> =
-        usual.iter().filter_map(|(unit, weight)| Some((beside(*unit)?, *weight))).collect();
+    let rows = usual.iter().filter_map(|(unit, weight)| Some((beside(*unit)?, *weight)));
+    let working: Vec<(PlaceAdvice, f64)> = rows.filter(|(row, _)| row.hindrances.is_empty()).collect();
+    let share: f64 = working.iter().map(|(_, weight)| weight).sum();
     let clear = |row: &PlaceAdvice| row.finding.gains.clear.map_or(f64::INFINITY, acoustics::units::Db::get);
-    rows.sort_by(|(a, _), (b, _)| clear(b).total_cmp(&clear(a)));
-    let mut share = 0.0;
-    let mut best = None;
-    for (row, weight) in rows {
-        if !row.hindrances.is_empty() {
-            break;
-        }
-        share += weight;
-        best = Some(PlaceAdvice { beside: Beside::Share(share), ..row });
-    }
-    best.filter(|_| share >= LIKELY)
+    // What holds beside the loudest of them holds beside the rest.
+    let (row, _) = working.into_iter().min_by(|(a, _), (b, _)| clear(a).total_cmp(&clear(b)))?;
+    (share >= LIKELY).then_some((share, PlaceAdvice { beside: Beside::Share(share), ..row }))
 }
 
 /// Places where nothing that can be had works, and with how many people something would.

@@ -54,6 +54,7 @@ pub fn watch_out(place: &str, advice: &PlaceAdvice) -> Vec<Sentence> {
     let reasons = advice.hindrances.iter().map(|reason| hindrance(place, *reason));
     let beside = match advice.beside {
         Beside::All => None,
+        Beside::Share(share) if share > ALL_BUT_OWN => Some(Sentence::plain("watch-not-like-own")),
         Beside::Share(share) => {
             let of_ten = Part::Figure(whole_tenths(share).to_string());
             Some(Sentence::new("watch-some-neighbours", [("of_ten", of_ten)]))
@@ -67,6 +68,9 @@ pub fn watch_out(place: &str, advice: &PlaceAdvice) -> Vec<Sentence> {
 
 /// A mark so little louder than the weeds is hard to tell from them, dB: the margin by which a lure must pass its threshold.
 const HARDLY: f64 = 3.0;
+
+/// From this share on it is only beside units like its own that no setting holds.
+const ALL_BUT_OWN: f64 = 0.999;
 
 /// A share in tenths, rounded down.
 fn whole_tenths(share: f64) -> u8 {

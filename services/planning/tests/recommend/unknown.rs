@@ -5,7 +5,7 @@ use domain::selection::{OptionRef, Others, RunInput};
 use domain::sensor::PowerKind;
 use domain::setting::{Highest, setting};
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Fact, HolePlan, Point, Provenance, Shelter, Source, Spot};
-use planning::recommend::{Choice, QUIET, Recommendation, UnknownKind, recommend};
+use planning::recommend::{Beside, Choice, QUIET, Recommendation, UnknownKind, recommend};
 use planning::selection::Prepared;
 
 use crate::common::{piston, run, shelter, spot};
@@ -249,4 +249,35 @@ fn a_place_at_which_neighbours_show_first_has_a_reason() {
     }
     assert_eq!(answer.places.len(), 6);
     assert!(not_here > 0);
+}
+
+/// Where no setting holds beside every neighbour that there may be but the sensor works beside most, the row is for these and says beside how many.
+#[test]
+fn a_place_where_most_neighbours_leave_room_says_beside_how_many() {
+    let spots = [3.0, 5.0, 7.0, 9.0, 11.0, 13.0].map(|depth| spot(&format!("edge-{depth}"), depth, BottomClass::Silt));
+    let sensors = [120.0, 210.0, 290.0, 390.0].map(|khz| {
+        let mut sensor = piston(&format!("at-{khz}"), 24.0);
+        sensor.options[0].frequency = Fact::stated(Hertz::from_khz(khz));
+        sensor
+    });
+    let mut input = run(spots.to_vec(), sensors.to_vec());
+    input.shelter = Some(shelter(2.4, 2.4, 3));
+    input.others = Others::Unknown;
+    input.settings.draws = 256;
+    let answer = advise(&input);
+    let sensor = answer.decision.advice.sensor().unwrap();
+    let mut counted = 0;
+    for place in &answer.places {
+        let worth = answer.worths.expected[sensor.0][place.place.0];
+        if let Beside::Share(share) = place.beside {
+            let owner = &input.sensors[input.options[place.finding.option].sensor];
+            assert!(place.hindrances.is_empty() && (0.5..1.0 + 1e-9).contains(&share), "{share}");
+            assert!(setting(owner, &place.finding.gains).highest != Highest::NotHere && worth.likely_works());
+            assert!(!answer.worths.nominal[sensor.0][place.place.0].works);
+            counted += 1;
+        }
+        // Draws and row agree wherever the draws say that it works because of whom one may meet.
+        assert!(place.hindrances.is_empty() || !worth.likely_works(), "{:?} {worth:?}", place.hindrances);
+    }
+    assert!(counted > 0);
 }
