@@ -126,8 +126,9 @@ impl Case<'_> {
         f.blind_room = place.lure_range - f.blind_range;
         f.lure_angle = aim.angle_to(place.lure_angle);
         f.lure_off_axis = place.lure_depth * libm::tan(f.lure_angle);
-        f.lure_beam = gear.optics.beam.worst_level(f.lure_angle / aim.scale);
-        f.lure_cost = -2.0 * gear.optics.beam.least_level(f.lure_angle / aim.scale);
+        let (worst, least) = gear.optics.beam.worst_and_least(f.lure_angle / aim.scale);
+        f.lure_beam = worst;
+        f.lure_cost = -2.0 * least;
         f.lobe_radius = place.lure_depth * libm::tan(gear.lure_reach * aim.scale);
         f.lure_echo = self.echo(f, (place.lure_spreading, place.lure_range), f.lure_strength, f.lure_beam);
         let on_axis = self.echo(f, (place.lure_depth_spreading, place.lure_depth), f.lure_strength, 0.0);
