@@ -235,6 +235,13 @@ impl Record for GoalRecord {
         for limit in self.limits() {
             limit.check(&mut faults);
         }
+        if PRESETS.iter().any(|(name, _)| name.replace('_', "-") == self.id.as_str()) {
+            let message = format!(
+                "id is '{}', which is what a preset is called; accepted: another one; choose a name of its own",
+                self.id
+            );
+            faults.add("id", FaultReason::Contradiction, message);
+        }
         faults.found.into_vec()
     }
 }

@@ -66,18 +66,25 @@ impl Choice {
         }
     }
 
-    /// Prices can only be compared in one currency.
+    /// Prices can only be compared in one currency: that of the budget, or else of most of the prices.
     fn check_currency(&self, input: &RunInput, faults: &mut Vec<Fault>) {
-        let priced = || input.sensors.iter().filter_map(|sensor| Some((sensor, sensor.price.as_ref()?)));
-        let Some(currency) =
-            self.budget.as_ref().map(|b| &b.currency).or_else(|| priced().next().map(|(_, price)| &price.currency))
-        else {
-            return;
-        };
-        for (sensor, price) in priced().filter(|(_, price)| price.currency != *currency) {
-            let (id, other) = (&sensor.id, &price.currency);
+        let mut priced: BTreeMap<&str, Vec<&Id>> = BTreeMap::new();
+        for sensor in &input.sensors {
+            if let Some(price) = &sensor.price {
+                priced.entry(&price.currency).or_default().push(&sensor.id);
+            }
+        }
+        let most = priced.iter().rev().max_by_key(|(_, sensors)| sensors.len()).map(|(currency, _)| *currency);
+        let Some(wanted) = self.budget.as_ref().map(|budget| budget.currency.as_str()).or(most) else { return };
+        for (other, sensors) in priced.iter().filter(|(currency, _)| **currency != wanted) {
+            let named: Vec<_> = sensors.iter().take(NAMED).map(|id| format!("sensors/{id}")).collect();
+            let more = match sensors.len().saturating_sub(NAMED) {
+                0 => String::new(),
+                more => format!(" and {more} more"),
+            };
             let text = format!(
-                "sensors/{id} has a price in {other}; accepted: {currency}, as the budget and the other prices; convert it, or leave the sensor out"
+                "priced in {other}: {}{more}; accepted: {wanted}, as the budget or most of the prices; convert them, or leave these sensors out",
+                named.join(", ")
             );
             faults.push(Fault::new("budget.currency_code", FaultReason::Contradiction, text));
         }

@@ -1,7 +1,7 @@
 //! Which sensor to buy, and how sure that is.
 //!
 //! A *sensor* is what one buys, an *option* one of its beams; choosing among the options of a sensor is turning a switch.
-//! For each place and use a sensor is worth the best score among its options. Sensors are ordered by R, the weight of the
+//! For each place and use a sensor is worth the best score among its options that work, or among all where none does. Sensors are ordered by R, the weight of the
 //! places where every use works, then by U, the weighted mean of what they are worth. Recommended is the cheapest of those with the
 //! same R as the first and a U within 0.02 of the best among these.
 //!
@@ -24,8 +24,9 @@ pub use decide::{AS_GOOD, CLEARLY, FIRM, MOST_NAMED, SAME, decide, total};
 pub(crate) use setting_words::room_text;
 pub use setting_words::{highest, start, watch_out};
 pub use types::{
-    Advice, CandidateIndex, Choice, Cost, Criterion, Decision, Firmness, Hindrance, LIKELY, Nowhere, Pair, PlaceAdvice,
-    PlaceIndex, Recommendation, Settling, Step, Total, Unknown, UnknownKind, Use, Whereabouts, Worth, Worths,
+    Advice, Beside, CandidateIndex, Choice, Cost, Criterion, Decision, Firmness, Hindrance, LIKELY, Nowhere, Pair,
+    PlaceAdvice, PlaceIndex, Recommendation, Settling, Step, Total, Unknown, UnknownKind, Use, Whereabouts, Worth,
+    Worths,
 };
 pub use words::{Told, hindrance, words};
 
@@ -35,7 +36,7 @@ use rayon::prelude::*;
 
 use crate::PlanningError;
 use crate::fleet::money;
-use crate::selection::{Perturbation, Prepared};
+use crate::selection::{OtherUnit, Perturbation, Prepared, usual_units};
 use domain::selection::{Finding, RunInput};
 use domain::setting::{Highest, setting};
 use domain::{Cancel, HolePlan, Spot};
@@ -128,7 +129,7 @@ pub fn recommend_prepared(
         budget: choice.budget.as_ref().map(money::nanos),
     };
     let decision = decide(&worths);
-    let places = decision.advice.sensor().map_or_else(Vec::new, |sensor| settings(&judge, &judged, sensor));
+    let places = decision.advice.sensor().map_or_else(Vec::new, |sensor| settings(&judge, (&judged, &worths), sensor));
     let nowhere = nowhere(&judge, &worths, &decision, cancel)?;
     Ok(Recommendation { decision, worths, uses, places, nowhere, unknowns, draws: count })
 }
@@ -140,29 +141,68 @@ fn affordable_draws(input: &RunInput, places_and_uses: usize) -> u32 {
 }
 
 /// How a sensor is set at each place for each use.
-fn settings(judge: &Judge<'_>, judged: &[Vec<Judged>], sensor: CandidateIndex) -> Vec<PlaceAdvice> {
+fn settings(
+    judge: &Judge<'_>,
+    (judged, worths): (&[Vec<Judged>], &Worths),
+    sensor: CandidateIndex,
+) -> Vec<PlaceAdvice> {
     let mut advice = Vec::new();
-    let owner = judge.prepared.input().sensors.get(sensor.0);
+    let input = judge.prepared.input();
+    let usual = usual_units(input);
+    let owned = input.options.iter().enumerate().filter(|(_, option)| option.sensor == sensor.0);
+    let options: Vec<usize> = owned.map(|(option, _)| option).collect();
     for (place, row) in judged.iter().enumerate() {
-        let (Some(judged), Some(spot)) = (row.get(sensor.0), judge.spot(place)) else { continue };
+        let Some(judged) = row.get(sensor.0) else { continue };
+        let likely = worths.expected.get(sensor.0).and_then(|row| row.get(place)).is_some_and(|t| t.likely_works());
         for (use_index, option) in judged.options.iter().enumerate() {
-            let (Some(option), Some(rules)) = (*option, judge.rules(use_index)) else { continue };
-            let Some(case) = judge.prepared.case(spot, option) else { continue };
-            let figures = case.evaluate(rules, &Perturbation::NONE);
-            let Some(finding) = judge.prepared.finding(spot, option, &figures, 1) else { continue };
-            let finding = Finding { spot: place, ..finding };
-            let criteria = [Criterion::Coverage, Criterion::Clutter, Criterion::Resolution, Criterion::Interference];
-            let mut floored = at_floor(&figures, &rules.weighing);
-            // Where neighbours show before any setting it is printed as *not here*, however little is missing.
-            let [.., neighbours] = &mut floored;
-            *neighbours |= owner.is_some_and(|owner| setting(owner, &finding.gains).highest == Highest::NotHere);
-            let floored = criteria.into_iter().zip(floored).filter(|(_, floored)| *floored);
-            let failures = finding.failures.iter().copied().map(Hindrance::Failure);
-            let hindrances = failures.chain(floored.map(|(criterion, _)| Hindrance::AtFloor(criterion))).collect();
-            advice.push(PlaceAdvice { place: PlaceIndex(place), use_index, finding, hindrances });
+            let Some(option) = *option else { continue };
+            let at = (PlaceIndex(place), use_index, option);
+            let Some(row) = set_at(judge, at, Perturbation::NONE) else { continue };
+            // No setting holds beside every neighbour that there may be, and yet it works beside most: then beside as many as possible, half at least.
+            let beside_most = (likely && !row.hindrances.is_empty())
+                .then(|| options.iter().filter_map(|option| beside_most(judge, (at.0, at.1, *option), &usual)))
+                .and_then(|rows| rows.max_by(|(a, _), (b, _)| a.total_cmp(b)));
+            advice.push(beside_most.map_or(row, |(_, row)| row));
         }
     }
     advice
+}
+
+/// How an option is used at a place for a use, in the recorded figures or beside neighbours of some kind.
+fn set_at(
+    judge: &Judge<'_>,
+    (place, use_index, option): (PlaceIndex, usize, usize),
+    shift: Perturbation,
+) -> Option<PlaceAdvice> {
+    let (spot, rules) = (judge.spot(place.0)?, judge.rules(use_index)?);
+    let figures = judge.prepared.case(spot, option)?.evaluate(rules, &shift);
+    let finding = Finding { spot: place.0, ..judge.prepared.finding(spot, option, &figures, 1)? };
+    let criteria = [Criterion::Coverage, Criterion::Clutter, Criterion::Resolution, Criterion::Interference];
+    let mut floored = at_floor(&figures, &rules.weighing);
+    // Where neighbours show before any setting it is printed as *not here*, however little is missing.
+    let owner = judge.prepared.option(option).map(|(owner, _)| owner);
+    let [.., neighbours] = &mut floored;
+    *neighbours |= owner.is_some_and(|owner| setting(owner, &finding.gains).highest == Highest::NotHere);
+    let floored = criteria.into_iter().zip(floored).filter(|(_, floored)| *floored);
+    let failures = finding.failures.iter().copied().map(Hindrance::Failure);
+    let hindrances = failures.chain(floored.map(|(criterion, _)| Hindrance::AtFloor(criterion))).collect();
+    Some(PlaceAdvice { place, use_index, finding, hindrances, beside: Beside::All })
+}
+
+/// The same beside as many of the usual units as it works beside, with what share of them that is.
+fn beside_most(
+    judge: &Judge<'_>,
+    at: (PlaceIndex, usize, usize),
+    usual: &[(OtherUnit, f64)],
+) -> Option<(f64, PlaceAdvice)> {
+    let beside = |unit: OtherUnit| set_at(judge, at, Perturbation { other: Some(unit), ..Perturbation::NONE });
+    let rows = usual.iter().filter_map(|(unit, weight)| Some((beside(*unit)?, *weight)));
+    let working: Vec<(PlaceAdvice, f64)> = rows.filter(|(row, _)| row.hindrances.is_empty()).collect();
+    let share: f64 = working.iter().map(|(_, weight)| weight).sum();
+    let clear = |row: &PlaceAdvice| row.finding.gains.clear.map_or(f64::INFINITY, acoustics::units::Db::get);
+    // What holds beside the loudest of them holds beside the rest.
+    let (row, _) = working.into_iter().min_by(|(a, _), (b, _)| clear(a).total_cmp(&clear(b)))?;
+    (share >= LIKELY).then_some((share, PlaceAdvice { beside: Beside::Share(share), ..row }))
 }
 
 /// Places where nothing that can be had works, and with how many people something would.

@@ -5,7 +5,7 @@ use domain::selection::Notice;
 use domain::setting::{Beyond, Highest, Start};
 use domain::{DialScale, Part, Sentence};
 
-use super::types::PlaceAdvice;
+use super::types::{Beside, PlaceAdvice};
 use super::words::hindrance;
 
 /// Where to start; a dash where neighbours show before.
@@ -52,7 +52,29 @@ pub(crate) fn room_text(room: &Beyond) -> String {
 #[must_use]
 pub fn watch_out(place: &str, advice: &PlaceAdvice) -> Vec<Sentence> {
     let reasons = advice.hindrances.iter().map(|reason| hindrance(place, *reason));
-    reasons.chain(advice.finding.notices.iter().filter_map(notice)).collect()
+    let beside = match advice.beside {
+        Beside::All => None,
+        Beside::Share(share) if share > ALL_BUT_OWN => Some(Sentence::plain("watch-not-like-own")),
+        Beside::Share(share) => {
+            let of_ten = Part::Figure(whole_tenths(share).to_string());
+            Some(Sentence::new("watch-some-neighbours", [("of_ten", of_ten)]))
+        }
+    };
+    let plants = advice.finding.criteria.lure_over_vegetation;
+    let near = plants.is_some_and(|over| (0.0..HARDLY).contains(&over.get()));
+    let weeds = near.then(|| Sentence::plain("watch-weeds-near"));
+    reasons.chain(beside).chain(advice.finding.notices.iter().filter_map(notice)).chain(weeds).collect()
+}
+
+/// A mark so little louder than the weeds is hard to tell from them, dB: the margin by which a lure must pass its threshold.
+const HARDLY: f64 = 3.0;
+
+/// From this share on it is only beside units like its own that no setting holds.
+const ALL_BUT_OWN: f64 = 0.999;
+
+/// A share in tenths, rounded down.
+fn whole_tenths(share: f64) -> u8 {
+    (0..=10).rev().find(|tenths| f64::from(*tenths) <= 10.0 * share + 1.0e-9).unwrap_or(0)
 }
 
 /// A notice for a customer; none for what only a model cares about.

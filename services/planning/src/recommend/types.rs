@@ -239,6 +239,17 @@ pub struct PlaceAdvice {
     pub finding: Finding,
     /// Why it does not work; empty where it does.
     pub hindrances: Vec<Hindrance>,
+    /// Beside whom the setting holds.
+    pub beside: Beside,
+}
+
+/// Beside whom a setting holds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Beside {
+    /// Everybody that is taken to be around.
+    All,
+    /// That share of the usual units, where nobody knows what others have and none holds beside all.
+    Share(f64),
 }
 
 /// An input that is not known exactly, at one place or everywhere.

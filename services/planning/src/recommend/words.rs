@@ -5,8 +5,8 @@ use domain::selection::{Failure, Others, RunInput};
 use domain::{Part, Sentence};
 
 use super::types::{
-    Advice, CandidateIndex, Choice, Criterion, Firmness, Hindrance, Nowhere, PlaceIndex, Recommendation, Step, Total,
-    Unknown, UnknownKind, Whereabouts,
+    Advice, CandidateIndex, Choice, Cost, Criterion, Decision, Firmness, Hindrance, Nowhere, PlaceIndex,
+    Recommendation, Step, Total, Unknown, UnknownKind, Whereabouts,
 };
 use crate::fleet::money;
 use crate::selection::count;
@@ -218,7 +218,7 @@ impl Teller<'_> {
         }
         match (decision.dearer, self.price(sensor)) {
             (Some(step), _) => told.push(self.dearer(&step)),
-            (None, Some(_)) => told.push(Sentence::plain("advise-no-dearer")),
+            (None, Some(_)) => told.push(self.narrower(sensor)),
             (None, None) => {}
         }
         if let Some(pair) = decision.pair {
@@ -229,6 +229,30 @@ impl Teller<'_> {
             ));
         }
         told
+    }
+
+    /// What more money buys where nothing that is dearer works as widely.
+    fn narrower(&self, sensor: CandidateIndex) -> Sentence {
+        let Decision { totals, .. } = &self.answer.decision;
+        let price = |c: CandidateIndex| match self.answer.worths.costs.get(c.0) {
+            Some(Cost::Price(price)) => Some(*price),
+            Some(Cost::Owned) => Some(0),
+            Some(Cost::Unpriced) | None => None,
+        };
+        let dearer = (0..totals.len()).map(CandidateIndex).filter(|c| price(*c) > price(sensor));
+        let best = dearer.max_by(|a, b| self.points_over(*a, sensor).total_cmp(&self.points_over(*b, sensor)));
+        match best.map(|best| (best, self.points_over(best, sensor))).filter(|(_, points)| *points >= 1.0) {
+            Some((best, more)) => {
+                Sentence::new("advise-dearer-narrower", [("sensor", self.sensor(best)), ("points", counted(more))])
+            }
+            None => Sentence::plain("advise-no-dearer"),
+        }
+    }
+
+    /// By how many points one candidate stands over another in the table, where both are rounded.
+    fn points_over(&self, one: CandidateIndex, other: CandidateIndex) -> f64 {
+        let shown = |c: CandidateIndex| self.answer.decision.totals.get(c.0).map_or(0.0, |total| points(total.value));
+        shown(one) - shown(other)
     }
 
     /// Place of a difference, where there are several places to choose from.
@@ -242,7 +266,7 @@ impl Teller<'_> {
     }
 
     fn cheaper(&self, step: &Step) -> Sentence {
-        let lower = points(-step.value);
+        let lower = self.answer.decision.advice.sensor().map_or(0.0, |sensor| self.points_over(sensor, step.candidate));
         let mut parts: Parts = vec![("sensor", self.sensor(step.candidate)), ("amount", self.bare(step.price))];
         if lower < 0.5 {
             let fewer = step.works < -0.005;
@@ -265,7 +289,7 @@ impl Teller<'_> {
     }
 
     fn dearer(&self, step: &Step) -> Sentence {
-        let more = points(step.value);
+        let more = self.answer.decision.advice.sensor().map_or(0.0, |sensor| self.points_over(step.candidate, sensor));
         let mut parts: Parts = vec![("sensor", self.sensor(step.candidate)), ("amount", self.bare(step.price))];
         if more < 0.5 {
             return Sentence::of(self.by_places("advise-dearer-places", "advise-dearer-surer"), parts);

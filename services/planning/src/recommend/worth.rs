@@ -27,7 +27,7 @@ pub(super) struct Judge<'a> {
 #[derive(Debug, Clone)]
 pub(super) struct Judged {
     pub(super) worth: Worth,
-    /// By use: the option that scores best, by position in `RunInput::options`.
+    /// By use: the option that it is used with, by position in `RunInput::options`.
     pub(super) options: Vec<Option<usize>>,
 }
 
@@ -51,9 +51,11 @@ struct Best {
 impl Best {
     const NONE: Self = Self { option: None, score: -1.0, works: false, tie: u32::MAX };
 
-    /// Takes another option where it scores higher, or as high and comes first by name.
+    /// Takes another option where it works and this one does not; of two alike the one that scores higher, of equals the first by name. A
+    /// switch position more never makes a sensor worse.
     fn offer(&mut self, other: Self) {
-        if other.score > self.score || (other.score == self.score && other.tie < self.tie) {
+        let (this, that) = ((self.works, self.score), (other.works, other.score));
+        if that > this || (that == this && other.tie < self.tie) {
             *self = other;
         }
     }
@@ -190,9 +192,12 @@ impl<'a> Judge<'a> {
     }
 }
 
-/// Whether an option works: nothing rules it out, and no criterion that counts is at its floor.
+/// Whether an option works: nothing rules it out, no criterion that counts is at its floor, and the lure shows before neighbours do. Where they
+/// show first there is no setting to print.
 pub(super) fn works(figures: &Evaluation, weighing: &Weighing) -> bool {
-    figures.qualified() && !at_floor(figures, weighing).into_iter().any(|floored| floored)
+    figures.qualified()
+        && !at_floor(figures, weighing).into_iter().any(|floored| floored)
+        && figures.headroom.is_none_or(|headroom| headroom >= 0.0)
 }
 
 /// Which criteria that count are at their floor, in the order coverage, clutter, resolution, interference.

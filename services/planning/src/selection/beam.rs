@@ -88,17 +88,14 @@ impl Beam {
         interpolate(&self.best, theta * f64::from(ANGLE_STEPS) / FRAC_PI_2)
     }
 
-    /// One-way level at an angle from the axis in the worst azimuth, dB.
-    pub(crate) fn worst_level(&self, theta: f64) -> f64 {
-        interpolate(&self.worst, theta * f64::from(ANGLE_STEPS) / FRAC_PI_2)
+    /// One-way level at an angle from the axis in the worst azimuth, dB, and the least one on the way from the axis out to there, slant loss at
+    /// one depth included.
+    pub(crate) fn worst_and_least(&self, theta: f64) -> (f64, f64) {
+        let place = split(theta * f64::from(ANGLE_STEPS) / FRAC_PI_2, self.worst.len());
+        (between(&self.worst, place), between(&self.least, place))
     }
 
-    /// The least one-way level on the way from the axis out to an angle, in the worst azimuth, slant loss at one depth included, dB.
-    pub(crate) fn least_level(&self, theta: f64) -> f64 {
-        interpolate(&self.least, theta * f64::from(ANGLE_STEPS) / FRAC_PI_2)
-    }
-
-    /// The angle up to which [`Beam::least_level`] stays at or over a level, radians.
+    /// The angle up to which the least level stays at or over a level, radians.
     pub(crate) fn reach(&self, level: f64) -> f64 {
         let after = self.least.partition_point(|least| *least >= level);
         let at = |i: usize| self.least.get(i).copied().unwrap_or(level);
@@ -244,7 +241,10 @@ pub(crate) fn whole(number: f64) -> usize {
 
 /// A value of a table of even steps, linear between; the end values beyond it.
 pub(crate) fn interpolate(table: &[f64], place: f64) -> f64 {
-    let (index, share) = split(place, table.len());
+    between(table, split(place, table.len()))
+}
+
+fn between(table: &[f64], (index, share): (usize, f64)) -> f64 {
     let at = |i: usize| table.get(i).copied().unwrap_or(f64::NEG_INFINITY);
     at(index) + share * (at(index + 1) - at(index))
 }

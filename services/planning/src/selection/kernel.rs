@@ -11,7 +11,7 @@ use super::beam::{LURE_NOTICE, LURE_RESERVE, SEARCH_MARGIN};
 use super::figures::Evaluation;
 use super::neighbours::{Adjust, Clearance, NeighbourLevels, widening};
 use super::option::PreparedOption;
-use super::others::Sender;
+use super::others::Company;
 use super::relief::Body;
 use super::shift::{OtherUnit, Perturbation};
 use super::spot::PreparedSpot;
@@ -58,7 +58,7 @@ pub(crate) enum Around<'a> {
     /// Neighbours with the same option.
     Same(&'a Clearance),
     /// Neighbours with units of some kinds.
-    Others(&'a [Clearance], &'a [Sender]),
+    Others(Company<'a>),
 }
 
 /// The beam as an evaluation has it: drawn wider or narrower, and leaning.
@@ -126,8 +126,9 @@ impl Case<'_> {
         f.blind_room = place.lure_range - f.blind_range;
         f.lure_angle = aim.angle_to(place.lure_angle);
         f.lure_off_axis = place.lure_depth * libm::tan(f.lure_angle);
-        f.lure_beam = gear.optics.beam.worst_level(f.lure_angle / aim.scale);
-        f.lure_cost = -2.0 * gear.optics.beam.least_level(f.lure_angle / aim.scale);
+        let (worst, least) = gear.optics.beam.worst_and_least(f.lure_angle / aim.scale);
+        f.lure_beam = worst;
+        f.lure_cost = -2.0 * least;
         f.lobe_radius = place.lure_depth * libm::tan(gear.lure_reach * aim.scale);
         f.lure_echo = self.echo(f, (place.lure_spreading, place.lure_range), f.lure_strength, f.lure_beam);
         let on_axis = self.echo(f, (place.lure_depth_spreading, place.lure_depth), f.lure_strength, 0.0);
@@ -208,27 +209,36 @@ impl Case<'_> {
         };
         match self.around {
             Around::Nobody => None,
-            Around::Same(clearance) => {
-                let tabulated =
-                    self.gear.source + if self.gear.from_power { super::neighbours::WATT_LEVEL } else { 0.0 };
-                let adjust = Adjust { source_shift: f.source_level - tabulated, ..adjust };
-                Some((clearance, clearance.heard(self.place, f.absorption, adjust)))
-            }
-            Around::Others(clearances, senders) => {
+            Around::Same(clearance) => Some((clearance, self.like_own(clearance, f, adjust))),
+            Around::Others(company) => {
                 let of = |kind: usize, louder: f64| {
-                    let (clearance, sender) = (clearances.get(kind)?, senders.get(kind)?);
+                    let (clearance, sender) = (company.clearances.get(kind)?, company.senders.get(kind)?);
                     let bounce = sender.ice_shift + shift.bounce;
                     let adjust = Adjust { source_shift: sender.level + louder, beam_scale: 1.0, bounce, ..adjust };
                     Some((clearance, clearance.heard(self.place, sender.absorption, adjust)))
                 };
                 match shift.other {
-                    Some(OtherUnit { kind, louder }) => of(kind, louder),
-                    None => (0..clearances.len())
-                        .filter_map(|kind| of(kind, 0.0))
+                    Some(OtherUnit { unit, louder, .. }) => {
+                        let (kind, level) = company.met.get(unit)?;
+                        of(*kind, level + louder)
+                    }
+                    None => company
+                        .loudest
+                        .iter()
+                        .enumerate()
+                        .filter_map(|(kind, level)| of(kind, *level))
+                        .chain(company.same.map(|same| (same, self.like_own(same, f, adjust))))
                         .max_by(|(_, a), (_, b)| a.critical.total_cmp(&b.critical)),
                 }
             }
         }
+    }
+
+    /// What comes from units like one's own.
+    fn like_own<'a>(&self, clearance: &'a Clearance, f: &Evaluation, adjust: Adjust) -> NeighbourLevels<'a> {
+        let tabulated = self.gear.source + if self.gear.from_power { super::neighbours::WATT_LEVEL } else { 0.0 };
+        let adjust = Adjust { source_shift: f.source_level - tabulated, ..adjust };
+        clearance.heard(self.place, f.absorption, adjust)
     }
 
     /// Where fish show.

@@ -29,7 +29,7 @@ pub(crate) use kernel::Around;
 pub use neighbours::kept;
 pub(crate) use neighbours::shape_of;
 pub(crate) use option::{PreparedOption, aperture, confirmer};
-pub(crate) use others::OtherDraws;
+pub(crate) use others::{OtherDraws, usual_units};
 pub(crate) use prepare::LEAN_ASKED;
 pub use prepare::Prepared;
 use prepare::plant_strength;
@@ -160,29 +160,23 @@ impl Prepared {
             relief: self.reliefs.get(spot)?,
             plants: *self.plants.get(spot)?,
             ice_shift: self.ice_shift(spot, gear),
-            around: self.around(spot, option * self.classes.len() + class),
+            around: self.around(spot, option, *class),
         })
     }
 
-    /// What neighbours do to an option over a bottom, by its place among all pairs of the two.
-    fn around(&self, spot: usize, pair: usize) -> Around<'_> {
+    /// What neighbours do to an option at a spot over a class of bottom.
+    fn around(&self, spot: usize, option: usize, class: usize) -> Around<'_> {
+        let classes = self.classes.len();
         match &self.others {
-            Some(others) => {
-                let many = others.gears.len();
-                let of = |at: usize| at * many..(at + 1) * many;
-                match (others.clearances.get(of(pair)), others.senders.get(of(spot))) {
-                    (Some(clearances), Some(senders)) => Around::Others(clearances, senders),
-                    _ => Around::Nobody,
-                }
-            }
-            None => self.clearances.get(pair).map_or(Around::Nobody, Around::Same),
+            Some(others) => others.company(spot, option, (class, classes)).map_or(Around::Nobody, Around::Others),
+            None => self.clearances.get(option * classes + class).map_or(Around::Nobody, Around::Same),
         }
     }
 
     /// The same over what a draw has of a place of which not all is known.
     pub(crate) fn case_over(&self, spot: usize, option: usize, drawn: &DrawnPlace) -> Option<Case<'_>> {
         let class = self.classes.binary_search(&drawn.bottom).ok()?;
-        let around = self.around(spot, option * self.classes.len() + class);
+        let around = self.around(spot, option, class);
         Some(Case { plants: plant_strength(drawn.canopy), around, ..self.case(spot, option)? })
     }
 

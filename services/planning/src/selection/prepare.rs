@@ -14,7 +14,7 @@ use super::spot::{PreparedSpot, water};
 use super::stopped::Stopped;
 use crate::unknown_place::bottoms;
 use crate::{PlanningError, layout};
-use domain::selection::{RunInput, option_path};
+use domain::selection::{Others, RunInput, option_path};
 use domain::{BeamOption, BottomClass, Cancel, Cancelled, Canopy, Fault, FaultReason, Sensor, Spot};
 
 /// How far a drawn depth or slope, beam width included, may leave the recorded one, as a ratio: four times its spread and more.
@@ -326,17 +326,28 @@ fn with_others(
     (places, ice_of): (&[PreparedSpot], &[Option<usize>]),
     cancel: &Cancel,
 ) -> Result<PreparedOthers, PlanningError> {
+    let talker = match input.others {
+        Others::Unknown => Talker::of_class,
+        Others::Given { .. } | Others::Same => Talker::other,
+    };
     let around: Vec<Vec<Talker<'_>>> =
-        gears.iter().map(|own| talkers.iter().map(|other| Talker::other(own, other)).collect()).collect();
+        gears.iter().map(|own| talkers.iter().map(|other| talker(own, other)).collect()).collect();
     // A draw that moves the depth a little moves what they do far less than that they are of one kind or another.
-    let clearances = clearances(input, neighbours, (gears, &around, classes), 1.0, cancel)?;
+    let tables = |around: &[Vec<Talker<'_>>]| clearances(input, neighbours, (gears, around, classes), 1.0, cancel);
+    let same = match input.others {
+        Others::Unknown => tables(&gears.iter().map(|gear| vec![Talker::same(gear)]).collect::<Vec<_>>())?,
+        Others::Given { .. } | Others::Same => Vec::new(),
+    };
+    let clearances = tables(&around)?;
     let spots = input.spots.iter().zip(places).zip(ice_of);
     let senders = spots.flat_map(|(at, ice)| talkers.iter().map(move |gear| Sender::new(gear, at, *ice)));
     let mut faults = Vec::new();
     let senders = keep(senders.collect(), &mut faults, |index| format!("spots[{}]", index / talkers.len().max(1)));
     drop(around);
     if faults.is_empty() {
-        Ok(PreparedOthers { gears: talkers, senders, clearances })
+        let met = others::met(input, gears, &talkers);
+        let loudest = others::loudest(&met, gears.len(), talkers.len());
+        Ok(PreparedOthers { gears: talkers, senders, clearances, same, met, loudest })
     } else {
         Err(PlanningError::Faults(faults))
     }

@@ -77,9 +77,10 @@ impl Perturbation {
     };
 }
 
-/// What one draw has of neighbours: which kind they have, and how much louder it is than in the middle of its class, dB.
+/// What one draw has of neighbours: which kind they have, which unit of those that may be met, and how much louder it is than that one, dB.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OtherUnit {
     pub(crate) kind: usize,
+    pub(crate) unit: usize,
     pub(crate) louder: f64,
 }

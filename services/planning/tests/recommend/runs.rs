@@ -1,9 +1,10 @@
 //! Recommendations over real evaluations.
 
+use acoustics::units::Metres;
 use domain::Goal;
 use domain::goal::DESIRABILITY_FLOOR;
 use domain::selection::RunInput;
-use domain::{BottomClass, Cancel, Money};
+use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Money};
 use planning::recommend::{
     Advice, Choice, PlaceIndex, QUIET, Recommendation, UnknownKind, Use, recommend, recommend_prepared,
 };
@@ -52,24 +53,47 @@ fn worths_are_the_best_option_by_use_weighted_over_uses_and_places() {
                 let mut settings = input.clone();
                 settings.settings.goal = goal;
                 let prepared = Prepared::new(&settings, &Cancel::never()).unwrap();
-                let mut best = (-1.0, false);
+                let mut best = (false, -1.0);
                 for (option, reference) in input.options.iter().enumerate() {
                     if reference.sensor != sensor {
                         continue;
                     }
                     let figures = prepared.figures(place, option, &Perturbation::NONE).unwrap();
                     let works = figures.qualified() && figures.desirabilities().iter().all(|d| *d > DESIRABILITY_FLOOR);
-                    if figures.score() > best.0 {
-                        best = (figures.score(), works);
+                    // One that works stands before one that does not, whatever they score.
+                    if (works, figures.score()) > best {
+                        best = (works, figures.score());
                     }
                 }
-                u += weight * share * best.0;
-                all_work &= best.1;
+                u += weight * share * best.1;
+                all_work &= best.0;
             }
             r += if all_work { weight } else { 0.0 };
         }
         assert!((total.value - u).abs() < 1e-12 && (total.works - r).abs() < 1e-12, "{sensor}: {total:?}, {u}, {r}");
     }
+}
+
+/// Turning a switch is free: a sensor works wherever it would with one of its beams alone, in every draw, weeds and all.
+#[test]
+fn a_beam_more_never_makes_a_sensor_work_less() {
+    let mut input = input(128);
+    for spot in &mut input.spots {
+        let height = Metres::new(0.2 * spot.depth.get());
+        spot.canopy = Some(Canopy { height, density: CanopyDensity::Moderate, volume_strength: None });
+    }
+    input.shelter = Some(shelter(4.0, 3.0, 3));
+    let mut gained = 0;
+    for goal in Goal::PRESETS {
+        input.settings.goal = goal;
+        let answer = advise(&input, &Choice::default());
+        for draw in &answer.worths.draws {
+            let [wide, narrow, both] = [0, 1, 2].map(|sensor| draw[sensor].works);
+            assert!(both >= wide.max(narrow) - 1e-12, "{wide} and {narrow} alone, {both} together");
+            gained += usize::from(wide != narrow);
+        }
+    }
+    assert!(gained > 50, "the beams hardly differ: {gained} draws");
 }
 
 /// All that is said with a recommendation is of the recommended sensor, at each place its best option.

@@ -1,11 +1,11 @@
 //! What is not known of places and neighbours, against runs in which it is.
 
-use acoustics::units::{Metres, Watts};
+use acoustics::units::{Hertz, Metres, SourceLevel, Watts};
 use domain::selection::{OptionRef, Others, RunInput};
 use domain::sensor::PowerKind;
 use domain::setting::{Highest, setting};
 use domain::{BottomClass, Cancel, Canopy, CanopyDensity, Fact, HolePlan, Point, Provenance, Shelter, Source, Spot};
-use planning::recommend::{Choice, QUIET, Recommendation, UnknownKind, recommend};
+use planning::recommend::{Beside, Choice, QUIET, Recommendation, UnknownKind, recommend};
 use planning::selection::Prepared;
 
 use crate::common::{piston, run, shelter, spot};
@@ -132,6 +132,42 @@ fn unknown_neighbours_are_drawn_and_named_among_the_unknowns() {
     }
 }
 
+/// Whoever knows nothing of the others may sit beside units like his own: nothing that is printed for him allows more than that.
+#[test]
+fn unknown_neighbours_allow_no_more_than_units_like_ones_own() {
+    let unknown = clear_gains(&in_company(Others::Unknown, 0));
+    let same = clear_gains(&in_company(Others::Same, 0));
+    assert!(unknown.iter().zip(&same).all(|(unknown, same)| unknown <= same), "{unknown:?} against {same:?}");
+    let mut louder = in_company(Others::Unknown, 0);
+    for option in louder.sensors.iter_mut().flat_map(|sensor| &mut sensor.options) {
+        if let Source::Stated(level) = &mut option.source {
+            level.value = SourceLevel::new(level.value.get() + 12.0);
+        }
+    }
+    let louder_same = clear_gains(&RunInput { others: Others::Same, ..louder.clone() });
+    for (unknown, same) in clear_gains(&louder).iter().zip(louder_same) {
+        assert!(*unknown <= same, "{unknown} against {same}");
+    }
+}
+
+/// A class of units spans a band: at another frequency of it they are heard less, at one's own as they are.
+#[test]
+fn neighbours_of_a_class_are_heard_where_the_options_of_the_run_ping() {
+    let at = |khz: f64| {
+        let mut input = in_company(Others::Unknown, 0);
+        // A second sensor whose option makes another class of width usual, at a frequency of its own.
+        input.sensors[1].options[0].frequency = Fact::stated(Hertz::from_khz(khz));
+        let usual = clear_gains(&input)[0];
+        let alone = RunInput { options: vec![input.options[0]], sensors: vec![input.sensors[0].clone()], ..input };
+        (usual, clear_gains(&alone)[0])
+    };
+    let own = in_company(Others::Unknown, 0).sensors[0].options[0].frequency.value.to_khz();
+    let (near, far) = (at(own), at(own + 90.0));
+    assert!((near.1 - far.1).abs() < 1e-9, "{near:?} {far:?}");
+    // The narrow class is heard less than the wide one at any frequency, and far off it adds nothing at all.
+    assert!(near.0 <= near.1 + 1e-9 && (far.0 - far.1).abs() < 1e-9, "{near:?} {far:?}");
+}
+
 /// Gain and hole belong together: both are of the neighbours who show most, whoever is named first.
 #[test]
 fn the_hole_that_is_judged_is_that_of_the_neighbours_who_show_most() {
@@ -199,16 +235,49 @@ fn what_a_leaflet_means_is_drawn_where_nobody_says() {
 /// A place whose row says *not here* has a reason, and does not count as one where the sensor works.
 #[test]
 fn a_place_at_which_neighbours_show_first_has_a_reason() {
+    let spots = [3.0, 5.0, 7.0, 9.0, 11.0, 13.0].map(|depth| spot(&format!("edge-{depth}"), depth, BottomClass::Silt));
+    let mut input = run(spots.to_vec(), vec![piston("wide", 24.0)]);
+    input.shelter = Some(shelter(2.4, 2.4, 3));
+    let answer = advise(&input);
     let mut not_here = 0;
-    for depth in [3.0, 5.0, 7.0, 9.0, 11.0, 13.0] {
-        let mut input = run(vec![spot("edge", depth, BottomClass::Silt)], vec![piston("wide", 24.0)]);
-        input.shelter = Some(shelter(2.4, 2.4, 3));
-        let answer = advise(&input);
-        for place in &answer.places {
-            let refused = setting(&input.sensors[0], &place.finding.gains).highest == Highest::NotHere;
-            assert!(!refused || !place.hindrances.is_empty(), "{depth} m");
-            not_here += u32::from(refused);
-        }
+    for place in &answer.places {
+        let refused = setting(&input.sensors[0], &place.finding.gains).highest == Highest::NotHere;
+        assert!(!refused || !place.hindrances.is_empty(), "{:?}", place.place);
+        let worth = answer.worths.nominal[0][place.place.0];
+        assert!(!refused || !worth.works, "{:?}", place.place);
+        not_here += u32::from(refused);
     }
+    assert_eq!(answer.places.len(), 6);
     assert!(not_here > 0);
+}
+
+/// Where no setting holds beside every neighbour that there may be but the sensor works beside most, the row is for these and says beside how many.
+#[test]
+fn a_place_where_most_neighbours_leave_room_says_beside_how_many() {
+    let spots = [3.0, 5.0, 7.0, 9.0, 11.0, 13.0].map(|depth| spot(&format!("edge-{depth}"), depth, BottomClass::Silt));
+    let sensors = [120.0, 210.0, 290.0, 390.0].map(|khz| {
+        let mut sensor = piston(&format!("at-{khz}"), 24.0);
+        sensor.options[0].frequency = Fact::stated(Hertz::from_khz(khz));
+        sensor
+    });
+    let mut input = run(spots.to_vec(), sensors.to_vec());
+    input.shelter = Some(shelter(2.4, 2.4, 3));
+    input.others = Others::Unknown;
+    input.settings.draws = 256;
+    let answer = advise(&input);
+    let sensor = answer.decision.advice.sensor().unwrap();
+    let mut counted = 0;
+    for place in &answer.places {
+        let worth = answer.worths.expected[sensor.0][place.place.0];
+        if let Beside::Share(share) = place.beside {
+            let owner = &input.sensors[input.options[place.finding.option].sensor];
+            assert!(place.hindrances.is_empty() && (0.5..1.0 + 1e-9).contains(&share), "{share}");
+            assert!(setting(owner, &place.finding.gains).highest != Highest::NotHere && worth.likely_works());
+            assert!(!answer.worths.nominal[sensor.0][place.place.0].works);
+            counted += 1;
+        }
+        // Draws and row agree wherever the draws say that it works because of whom one may meet.
+        assert!(place.hindrances.is_empty() || !worth.likely_works(), "{:?} {worth:?}", place.hindrances);
+    }
+    assert!(counted > 0);
 }

@@ -4,6 +4,8 @@ use acoustics::units::Db;
 use domain::Sensor;
 use domain::dial::Rounding;
 use domain::selection::Gains;
+use domain::setting::{Setting, Start, setting};
+use planning::recommend::{highest, start};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -26,6 +28,8 @@ pub(super) struct Gauge {
     working_text: String,
     search_text: String,
     clear_text: Option<String>,
+    /// How to find them on the ice, where the threshold of the sensor or its dial is not known: then no figure here is a setting.
+    found: Option<String>,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -57,6 +61,21 @@ pub(super) fn gauge(sensor: &Sensor, gains: &Gains, say: Wording<'_>) -> Gauge {
             say,
         ),
         clear_text: gains.clear.map(|g| limit_text(sensor, g, say)),
+        found: found(sensor, gains, say),
+    }
+}
+
+fn found(sensor: &Sensor, gains: &Gains, say: Wording<'_>) -> Option<String> {
+    let Setting { start: at, highest: most } = setting(sensor, gains);
+    match at {
+        Start::At(_) | Start::NotReached => None,
+        Start::FirstShowing { .. } => Some(format!(
+            "{}: {} {}: {}",
+            say.word("col-start"),
+            say.sentence(&start(&at, &most)),
+            say.word("col-limit"),
+            say.sentence(&highest(&most))
+        )),
     }
 }
 

@@ -100,9 +100,15 @@ impl<'a> Talker<'a> {
         Self { gear, loss, pulse, confirmer, is_other: true }
     }
 
+    /// A neighbour of a unit of `own` with a unit of a class, at the frequency of that unit: how much of it is heard at others is added later.
+    pub(crate) fn of_class(own: &PreparedOption, gear: &'a PreparedOption) -> Self {
+        let (loss, pulse) = own.hears_at(gear, own.frequency);
+        Self { loss, pulse, ..Self::other(own, gear) }
+    }
+
     /// What tables of a unit with these neighbours depend on.
     pub(super) fn known(&self, own: &PreparedOption) -> Fingerprint {
         let own = own.fingerprint.clone();
-        if self.is_other { own.with(self.gear.fingerprint.key()) } else { own }
+        if self.is_other { own.with(self.gear.fingerprint.key()).figures([self.loss.get()]) } else { own }
     }
 }
