@@ -5,6 +5,8 @@
 
 use acoustics::units::{Beamwidth, Db, FullAngle, Hertz, Level, Seconds, Watts, WidthLevel};
 
+use crate::selection::count;
+use domain::selection::OptionRef;
 use domain::sensor::PowerKind;
 use domain::{BeamOption, DialPoint, DialScale, Fact, GainDial, Id, PatternKind, Sensor, Source, defaults};
 
@@ -148,29 +150,45 @@ impl GenericUnit {
     }
 }
 
-/// How often each class occurs in a list of sensors, in the order of [`GenericUnit::ALL`]: each sensor counts once, shared evenly by its options whose
-/// width is quoted. All classes alike where no width is.
-#[must_use]
-pub fn class_weights(sensors: &[Sensor]) -> [f64; GenericUnit::ALL.len()] {
-    let mut weights = [0.0; GenericUnit::ALL.len()];
-    for sensor in sensors {
-        let classes: Vec<GenericUnit> = sensor
-            .options
-            .iter()
-            .filter_map(|option| Some(GenericUnit::of(option.pattern.quoted()?, option.frequency.value)))
-            .collect();
-        let share = 1.0 / crate::selection::beam::count(classes.len().max(1));
-        for class in classes {
-            for (known, weight) in GenericUnit::ALL.iter().zip(&mut weights) {
-                if *known == class {
-                    *weight += share;
-                }
-            }
-        }
+/// A unit that may be met where nobody knows what others have.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Usual {
+    pub(crate) class: GenericUnit,
+    /// Position of its class among those that occur.
+    pub(crate) kind: usize,
+    /// The option, among those asked for, whose frequency and loudness it has; none where no width is quoted.
+    pub(crate) option: Option<usize>,
+    /// How often it is met.
+    pub(crate) weight: f64,
+}
+
+/// The units that are usual by some options, class by class in the order of [`GenericUnit::ALL`]: each sensor counts once, shared evenly by its
+/// options whose width is quoted. One of each class where no width is.
+pub(crate) fn usual(sensors: &[Sensor], options: &[OptionRef]) -> Vec<Usual> {
+    let class_of = |at: &OptionRef| {
+        let option = sensors.get(at.sensor)?.options.get(at.option)?;
+        Some(GenericUnit::of(option.pattern.quoted()?, option.frequency.value))
+    };
+    let quoted: Vec<_> =
+        options.iter().enumerate().filter_map(|(option, at)| Some((class_of(at)?, option, at.sensor))).collect();
+    let of_sensor = |sensor: usize| count(quoted.iter().filter(|(_, _, other)| *other == sensor).count());
+    let mut units: Vec<(GenericUnit, Option<usize>, f64)> =
+        quoted.iter().map(|(class, option, sensor)| (*class, Some(*option), 1.0 / of_sensor(*sensor))).collect();
+    if units.is_empty() {
+        units = GenericUnit::ALL.map(|class| (class, None, 1.0)).into();
     }
-    let sum: f64 = weights.iter().sum();
-    let even = 1.0 / crate::selection::beam::count(weights.len());
-    weights.map(|weight| if sum > 0.0 { weight / sum } else { even })
+    units.sort_by_key(|(class, ..)| *class);
+    let sum: f64 = units.iter().map(|(.., weight)| weight).sum();
+    let mut classes: Vec<GenericUnit> = units.iter().map(|(class, ..)| *class).collect();
+    classes.dedup();
+    let kind = |class: GenericUnit| classes.binary_search(&class).unwrap_or_default();
+    let unit = |(class, option, weight): (GenericUnit, Option<usize>, f64)| Usual {
+        class,
+        kind: kind(class),
+        option,
+        weight: weight / sum,
+    };
+    units.into_iter().map(unit).collect()
 }
 
 #[cfg(test)]
@@ -188,9 +206,14 @@ mod tests {
             let unit = class.unit(id());
             let option = &unit.options[0];
             assert_eq!(GenericUnit::of(option.pattern.quoted().unwrap(), option.frequency.value), class);
-            assert_eq!(class_weights(&[unit]).iter().filter(|weight| **weight == 1.0).count(), 1);
+            let met = usual(&[unit], &[OptionRef { sensor: 0, option: 0 }]);
+            assert_eq!(met, [Usual { class, kind: 0, option: Some(0), weight: 1.0 }]);
         }
-        assert!((class_weights(&[])[0] - 1.0 / 9.0).abs() < 1e-12);
+        let unknown = usual(&[], &[]);
+        assert_eq!(unknown.iter().map(|unit| unit.class).collect::<Vec<_>>(), GenericUnit::ALL);
+        assert!(
+            unknown.iter().enumerate().all(|(at, unit)| unit.kind == at && (unit.weight - 1.0 / 9.0).abs() < 1e-12)
+        );
     }
 
     proptest! {
@@ -210,9 +233,14 @@ mod tests {
                     sensor
                 })
                 .collect();
-            let weights = class_weights(&sensors);
-            prop_assert!((weights.iter().sum::<f64>() - 1.0).abs() < 1e-9);
-            for (class, weight) in GenericUnit::ALL.iter().zip(weights) {
+            let all = sensors.iter().enumerate();
+            let all = all.flat_map(|(sensor, one)| (0..one.options.len()).map(move |option| OptionRef { sensor, option }));
+            let units = usual(&sensors, &all.collect::<Vec<_>>());
+            prop_assert!((units.iter().map(|unit| unit.weight).sum::<f64>() - 1.0).abs() < 1e-9);
+            prop_assert!(units.windows(2).all(|pair| pair[0].class <= pair[1].class
+                && pair[1].kind - pair[0].kind == usize::from(pair[0].class != pair[1].class)));
+            for class in &GenericUnit::ALL {
+                let weight: f64 = units.iter().filter(|unit| unit.class == *class).map(|unit| unit.weight).sum();
                 let of_class = beams.iter().filter(|(degrees, khz, _)| {
                     GenericUnit::of(FullAngle::from_degrees(*degrees), Hertz::from_khz(*khz)) == *class
                 });

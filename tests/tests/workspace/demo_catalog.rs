@@ -5,9 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use acoustics::bottom::BottomClass;
 use catalog::exchange::csv::{self, CsvRecord};
 use domain::{
-    BeamSurvey, Booking, DialScale, GoalRecord, PatternKind, Sensor, SensorRecord, ShelterRecord, SpotRecord,
+    BeamSurvey, Booking, Cancel, DialScale, GoalRecord, PatternKind, Sensor, SensorRecord, ShelterRecord, SpotRecord,
     TargetKind, TargetRecord, Unit, UnitCheck, UnitState, duplicate_serials,
 };
+
+use planning::survey::FitSettings;
 
 use super::root;
 
@@ -122,4 +124,12 @@ fn the_fleet_has_units_in_every_state_checks_and_a_survey() {
     assert!(bookings.iter().any(|booking| booking.shelter.is_none()) && bookings.iter().any(|b| b.anglers > 4));
     let surveys = read::<BeamSurvey>("beam-surveys.csv");
     assert_eq!((surveys.len(), surveys[0].readings.len()), (1, 72));
+    // What the demo shows as a beam that was measured is one.
+    let survey = &surveys[0];
+    let sensors = known::<SensorRecord>("sensors.csv");
+    let sensor = sensors.iter().find(|sensor| sensor.id == survey.sensor).expect("its sensor");
+    let targets = known::<TargetRecord>("targets.csv");
+    let target = targets.iter().find(|target| target.id == survey.target).expect("its target");
+    let fit = planning::survey::fit(survey, sensor, target, &FitSettings::default(), &Cancel::never()).expect("a fit");
+    assert_eq!(fit.objections(), [], "{fit:?}");
 }

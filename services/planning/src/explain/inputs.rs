@@ -4,7 +4,7 @@ use super::step::{Build, fact, figure, provenance};
 use super::{GEOMETRY, Subject};
 use domain::selection::{ExplainStep, Origin};
 use domain::sensor::rms;
-use domain::{BottomClass, Fact, FishClass, PatternKind, Sentence, Source, Target, TargetShape};
+use domain::{BottomClass, Fact, FishClass, PatternKind, Sentence, Source, Target, TargetKind, TargetShape};
 
 const MEASURED_OR_DEFAULT: Origin = Origin::Said("from-spot");
 
@@ -255,8 +255,20 @@ impl Subject<'_> {
             TargetShape::Sphere { .. } => {
                 ("elastic sphere, modal series", Origin::Published("Faran, JASA 23, 405 (1951); MacLennan (1981)"))
             }
-            TargetShape::Disc { .. } => ("20 lg(A/λ), face on", Origin::Published("Urick (1983), table 9.1")),
-            TargetShape::Cylinder { .. } => ("10 lg(a L²/2λ), broadside", Origin::Published("Urick (1983), table 9.1")),
+            TargetShape::Disc { .. } => (
+                match target.kind {
+                    TargetKind::Reference => "20 lg(A/λ), face on",
+                    TargetKind::Lure | TargetKind::Fish => "mean of σ over all aspects, 20 lg(A/λ) face on",
+                },
+                Origin::Published("Urick (1983), table 9.1"),
+            ),
+            TargetShape::Cylinder { .. } => (
+                match target.kind {
+                    TargetKind::Reference => "10 lg(a L²/2λ), broadside",
+                    TargetKind::Lure | TargetKind::Fish => "mean of σ over all aspects, 10 lg(a L²/2λ) broadside",
+                },
+                Origin::Published("Urick (1983), table 9.1"),
+            ),
             TargetShape::Fish { class, .. } => match class {
                 FishClass::General => (
                     "19.1 lg L - 0.9 lg f - 62.0",

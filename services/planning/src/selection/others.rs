@@ -19,9 +19,9 @@ use super::neighbours::{Clearance, WATT_LEVEL};
 use super::option::PreparedOption;
 use super::shift::OtherUnit;
 use super::spot::{PreparedSpot, water};
-use crate::generic::{CLASS_LEVEL_SPREAD, GenericUnit};
+use crate::generic::{CLASS_LEVEL_SPREAD, Usual, usual};
 use crate::uncertainty::spreads::LEVEL_SPREAD;
-use domain::selection::{OptionRef, Others, RunInput};
+use domain::selection::{Others, RunInput};
 use domain::{BeamOption, Id, Sensor, Spot};
 
 /// The kinds of unit that neighbours may have.
@@ -36,6 +36,8 @@ pub(crate) struct PreparedOthers {
     pub(super) same: Vec<Clearance>,
     /// By option, then unit that may be met: of which kind it is, and how much louder than the tables of its kind it comes through, dB.
     pub(super) met: Vec<(usize, f64)>,
+    /// How many units may be met.
+    pub(super) units: usize,
     /// By option, then kind: the loudest of its units, dB.
     pub(super) loudest: Vec<f64>,
 }
@@ -58,12 +60,11 @@ impl PreparedOthers {
         let kinds = self.gears.len();
         let pair = option * classes + class;
         let of = |at: usize, many: usize| at * many..(at + 1) * many;
-        let units = self.met.len() / (self.loudest.len() / kinds.max(1)).max(1);
         Some(Company {
             clearances: self.clearances.get(of(pair, kinds))?,
             senders: self.senders.get(of(spot, kinds))?,
             loudest: self.loudest.get(of(option, kinds))?,
-            met: self.met.get(of(option, units))?,
+            met: self.met.get(of(option, self.units))?,
             same: self.same.get(pair),
         })
     }
@@ -108,61 +109,24 @@ pub(crate) fn kinds(input: &RunInput) -> Vec<Sensor> {
             given.collect()
         }
         Others::Unknown => {
-            let mut classes: Vec<GenericUnit> = usual(input).into_iter().map(|unit| unit.class).collect();
-            classes.dedup();
-            classes.into_iter().map(|class| class.unit(Id::stand_in())).collect()
+            let mut units = usual(&input.sensors, &input.options);
+            units.dedup_by_key(|unit| unit.kind);
+            units.into_iter().map(|unit| unit.class.unit(Id::stand_in())).collect()
         }
     }
-}
-
-/// A unit that may be met where nobody knows what others have.
-struct Usual {
-    class: GenericUnit,
-    /// The option of the run whose frequency and loudness it has; none where no width of the run is quoted.
-    option: Option<usize>,
-    weight: f64,
-}
-
-/// The units that are usual by the options of a run, class by class: each sensor counts once, shared evenly by its options whose width is quoted.
-fn usual(input: &RunInput) -> Vec<Usual> {
-    let class_of = |at: &OptionRef| {
-        let option = input.sensors.get(at.sensor)?.options.get(at.option)?;
-        Some(GenericUnit::of(option.pattern.quoted()?, option.frequency.value))
-    };
-    let quoted: Vec<(usize, usize, GenericUnit)> =
-        input.options.iter().enumerate().filter_map(|(option, at)| Some((option, at.sensor, class_of(at)?))).collect();
-    let of_sensor = |sensor: usize| quoted.iter().filter(|(_, other, _)| *other == sensor).count();
-    let mut units: Vec<Usual> = quoted
-        .iter()
-        .map(|(option, sensor, class)| Usual {
-            class: *class,
-            option: Some(*option),
-            weight: 1.0 / count(of_sensor(*sensor)),
-        })
-        .collect();
-    if units.is_empty() {
-        units = GenericUnit::ALL.map(|class| Usual { class, option: None, weight: 1.0 }).into();
-    }
-    let sum: f64 = units.iter().map(|unit| unit.weight).sum();
-    units.iter_mut().for_each(|unit| unit.weight /= sum);
-    units.sort_by_key(|unit| unit.class);
-    units
 }
 
 /// By option, then unit that may be met: its kind, and how much louder than the tables of that kind it comes through, dB.
 pub(super) fn met(input: &RunInput, gears: &[PreparedOption], kinds: &[PreparedOption]) -> Vec<(usize, f64)> {
     let units = match &input.others {
-        Others::Unknown => usual(input),
+        Others::Unknown => usual(&input.sensors, &input.options),
         Others::Same | Others::Given { .. } => {
             return gears.iter().flat_map(|_| (0..kinds.len()).map(|k| (k, 0.0))).collect();
         }
     };
-    let mut classes: Vec<GenericUnit> = units.iter().map(|unit| unit.class).collect();
-    classes.dedup();
     let level = |gear: &PreparedOption| gear.source + if gear.from_power { WATT_LEVEL } else { 0.0 };
     let of = |own: &PreparedOption, unit: &Usual| {
-        let kind = classes.binary_search(&unit.class).ok()?;
-        let tabulated = kinds.get(kind)?;
+        let (kind, tabulated) = (unit.kind, kinds.get(unit.kind)?);
         let unit = unit.option.and_then(|option| gears.get(option)).unwrap_or(tabulated);
         let lost = own.band_loss_of(tabulated, unit.frequency) - own.band_loss_of(tabulated, own.frequency);
         Some((kind, level(unit) - level(tabulated) - lost))
@@ -215,14 +179,8 @@ impl OtherDraws {
                 ((0..options.len()).map(|kind| (kind, weight)).collect(), LEVEL_SPREAD)
             }
             Others::Unknown => {
-                let usual = usual(input);
-                let mut kind = 0;
-                let units = usual.iter().enumerate().map(|(at, unit)| {
-                    let before = at.checked_sub(1).and_then(|before| usual.get(before));
-                    kind += usize::from(before.is_some_and(|before| before.class != unit.class));
-                    (kind, unit.weight)
-                });
-                (units.collect(), CLASS_LEVEL_SPREAD.get())
+                let usual = usual(&input.sensors, &input.options);
+                (usual.iter().map(|unit| (unit.kind, unit.weight)).collect(), CLASS_LEVEL_SPREAD.get())
             }
         };
         let mut rng = ChaCha8Rng::seed_from_u64(input.settings.seed);

@@ -347,7 +347,8 @@ fn with_others(
     if faults.is_empty() {
         let met = others::met(input, gears, &talkers);
         let loudest = others::loudest(&met, gears.len(), talkers.len());
-        Ok(PreparedOthers { gears: talkers, senders, clearances, same, met, loudest })
+        let units = met.len() / gears.len().max(1);
+        Ok(PreparedOthers { gears: talkers, senders, clearances, same, met, units, loudest })
     } else {
         Err(PlanningError::Faults(faults))
     }

@@ -1,6 +1,7 @@
 //! A beam as measured: where the target showed, the fitted pattern beside the stated one, and what the survey cannot tell.
 
 use acoustics::units::Metres;
+use planning::survey::{Objection, objections};
 use proto::v1::{BeamFit, Estimate, PatternPoint, SurveyOutcome};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -104,6 +105,9 @@ fn width(points: &[PatternPoint]) -> Option<f64> {
 
 /// What it comes to, in a few sentences.
 fn verdict(fit: &BeamFit, say: Wording<'_>) -> String {
+    if contradictory(fit) {
+        return say.word("fit-contradictory");
+    }
     let degrees = |value: f64| format!("{}°", say.number(value, 1));
     let measured = fit.beamwidth_deg.unwrap_or_default();
     let found = ("width", degrees(measured.value));
@@ -160,13 +164,20 @@ fn figures(fit: &BeamFit, say: Wording<'_>) -> Vec<Figure> {
     figures
 }
 
+/// Whether no such beam gives such readings.
+fn contradictory(fit: &BeamFit) -> bool {
+    let figures = [fit.beamwidth_deg, fit.tilt_deg, fit.threshold_shift_db];
+    objections(fit.p_value, figures.map(|figure| figure.unwrap_or_default().at_bound))
+        .contains(&Objection::Contradictory)
+}
+
 fn goodness(fit: &BeamFit, say: Wording<'_>) -> String {
     let deviance = ("deviance", say.number(fit.deviance, 0));
     let freedom = ("freedom", fit.degrees_of_freedom.to_string());
     match fit.p_value {
         None => say.say("goodness", [deviance, freedom]),
         Some(p) => {
-            let key = if p < 0.05 { "goodness-bad" } else { "goodness-fair" };
+            let key = if contradictory(fit) { "goodness-bad" } else { "goodness-fair" };
             say.say(key, [deviance, freedom, ("surveys", say.number(100.0 * p, 0))])
         }
     }
