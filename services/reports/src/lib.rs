@@ -20,7 +20,7 @@ mod templates;
 mod wording;
 mod world;
 
-pub use comparison::{Advice, Comparison, SpotPicture};
+pub use comparison::{Advice, Comparison, SpotPicture, Told};
 pub use contract::schema;
 pub use document::{AtTheDoor, Document};
 pub use domain::words::{Words, put_in};

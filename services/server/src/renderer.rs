@@ -8,13 +8,13 @@ use api::{
     LengthUnit, Paper, RenderError, RenderJob, RenderSource, Rendered, ReportSettings, RunSource, TemplateCheck,
     TemplateFault, TemplateInfo,
 };
-use domain::selection::RunInput;
+use domain::selection::{Finding, RunInput};
 use planning::explain::explain;
 use planning::lean_cost;
 use planning::picture;
 use planning::recommend::{Choice, Recommendation};
 use planning::selection::Prepared;
-use reports::{Comparison, Document, Logo, Report, ReportError, SpotPicture};
+use reports::{Comparison, Document, Logo, Report, ReportError, SpotPicture, Told};
 
 use crate::metrics::Metrics;
 
@@ -134,10 +134,20 @@ fn settings(settings: &ReportSettings) -> reports::Settings {
     }
 }
 
-/// A run with the picture of the best option at each spot, and every figure behind it if asked for, computed again from the stored input.
+/// A run with the picture of what is told of each spot, and every figure behind it if asked for, computed again from the stored input.
 fn comparison(run: &RunSource, settings: reports::Settings, appendix: bool) -> Result<Comparison, String> {
-    let best = |spot: usize| run.findings.iter().filter(move |f| f.spot == spot).map(|f| f.option).next();
-    let mut options: Vec<usize> = run.spots.iter().filter_map(|spot| best(*spot)).collect();
+    let advised = run.advice.as_ref().map(|(_, answer)| answer);
+    let told: Vec<(Vec<Finding>, Option<Told>)> = run
+        .spots
+        .iter()
+        .enumerate()
+        .map(|(place, spot)| {
+            let findings: Vec<_> = run.findings.iter().filter(|f| f.spot == *spot).cloned().collect();
+            let told = Told::at(advised, place, &findings);
+            (findings, told)
+        })
+        .collect();
+    let mut options: Vec<usize> = told.iter().filter_map(|(_, told)| Some(told.as_ref()?.finding.option)).collect();
     options.sort_unstable();
     options.dedup();
     // Only what is reported: a spot's figures do not depend on the other spots and options of the run.
@@ -151,17 +161,17 @@ fn comparison(run: &RunSource, settings: reports::Settings, appendix: bool) -> R
     let spots = run
         .spots
         .iter()
+        .zip(told)
         .enumerate()
-        .map(|(place, spot)| {
-            let findings: Vec<_> = run.findings.iter().filter(|f| f.spot == *spot).cloned().collect();
-            let option = best(*spot).and_then(|best| options.binary_search(&best).ok());
+        .map(|(place, (spot, (findings, told)))| {
+            let option = told.as_ref().and_then(|told| options.binary_search(&told.finding.option).ok());
             let (Some(prepared), Some(option)) = (&prepared, option) else {
-                return Ok(SpotPicture { spot: *spot, findings, picture: None, lean: None, working: None });
+                return Ok(SpotPicture { spot: *spot, findings, told, picture: None, lean: None, working: None });
             };
             let picture = picture::draw(prepared, place, option).map_err(|e| e.to_string())?;
             let working = appendix.then(|| explain(prepared, place, option)).transpose().map_err(|e| e.to_string())?;
             let lean = lean_cost(prepared, place, option).ok();
-            Ok(SpotPicture { spot: *spot, findings, picture: Some(picture), lean, working })
+            Ok(SpotPicture { spot: *spot, findings, told, picture: Some(picture), lean, working })
         })
         .collect::<Result<_, String>>()?;
     Ok(Comparison {

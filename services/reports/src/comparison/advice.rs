@@ -236,7 +236,7 @@ fn warning(spot: &Spot, place: &PlaceAdvice, say: Wording<'_>) -> String {
 }
 
 /// A use in two words; one of the user's own by its title.
-fn purpose(goal: &Goal, say: Wording<'_>) -> String {
+pub(super) fn purpose(goal: &Goal, say: Wording<'_>) -> String {
     match goal {
         Goal::Preset(Preset::Search) => say.word("use-search"),
         Goal::Preset(Preset::WatchLure) => say.word("use-watch-lure"),

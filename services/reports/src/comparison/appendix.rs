@@ -1,4 +1,4 @@
-//! The appendix: every figure behind the best option at each spot, indented under the figure that it goes into.
+//! The appendix: every figure behind the option that each spot's page is about, indented under the figure that it goes into.
 
 use std::collections::HashSet;
 
@@ -11,7 +11,7 @@ use super::subject::{Comparison, SpotPicture};
 use crate::clean::clean;
 use crate::wording::Wording;
 
-/// The figures behind the best option at one spot.
+/// The figures behind the option of one spot's page.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct Derivation {
     spot: String,
@@ -39,7 +39,7 @@ struct Row {
 /// The working of a spot; none where it was not asked for.
 pub(super) fn working(report: &Comparison, picture: &SpotPicture, say: Wording<'_>) -> Option<Derivation> {
     let root = picture.working.as_ref()?;
-    let (sensor, option) = option_of(&report.input, picture.findings.first()?.option)?;
+    let (sensor, option) = option_of(&report.input, picture.told.as_ref()?.finding.option)?;
     let mut rows = Vec::new();
     flatten(root, 0, say, &mut HashSet::new(), &mut rows);
     Some(Derivation {

@@ -11,7 +11,7 @@ mod names;
 mod spot;
 mod subject;
 
-pub use subject::{Advice, Comparison, SpotPicture};
+pub use subject::{Advice, Comparison, SpotPicture, Told};
 
 use schemars::JsonSchema;
 use serde::Serialize;

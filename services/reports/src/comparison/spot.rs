@@ -4,13 +4,15 @@ use acoustics::units::{Angle, Db};
 use domain::selection::{Band, Finding};
 use domain::{BottomClass, CanopyDensity, Provenance, ReliefKind, Spot};
 use planning::LeanCost;
+use planning::recommend::watch_out;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use super::advice::purpose;
 use super::drawing::{Plan, Side, plan, side};
 use super::gauge::{Gauge, dial_text, gauge, limit_text};
 use super::names::{MAX_NAME, beam_name, full_name, option_of, sensor_name};
-use super::subject::{Comparison, SpotPicture};
+use super::subject::{Comparison, SpotPicture, Told};
 use crate::clean::clean;
 use crate::wording::Wording;
 
@@ -19,9 +21,10 @@ pub(super) struct SpotView {
     name: String,
     lake: String,
     facts: Vec<String>,
+    /// The option that the page is about: the advised sensor as it is set here, or the best of the spot.
     best: String,
     usable: bool,
-    /// Why the best is the best, or why nothing can be used.
+    /// Why it is used here and what comes next, or why it cannot be used.
     verdict: String,
     side: Option<Side>,
     plan: Option<Plan>,
@@ -29,7 +32,12 @@ pub(super) struct SpotView {
     gauge: Option<Gauge>,
     /// What a lean of the transducer costs here; none where nothing can be used.
     lean: Option<String>,
+    /// The best options by rank, and the one that the page is about wherever it stands.
     options: Vec<OptionRow>,
+    /// Options that have no row.
+    options_more: usize,
+    /// What the points of the rows are for, where the advice counts several uses.
+    scored_for: Option<String>,
     notices: Vec<String>,
     assumptions: Vec<String>,
 }
@@ -48,6 +56,8 @@ struct Bar {
 #[derive(Debug, Serialize, JsonSchema)]
 struct OptionRow {
     rank: u32,
+    /// Whether the page is about it.
+    told: bool,
     sensor: String,
     beam: String,
     score: String,
@@ -65,22 +75,27 @@ struct OptionRow {
 
 pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>) -> Option<SpotView> {
     let spot = report.input.spots.get(picture.spot)?;
-    let best = picture.findings.first()?;
+    let told = picture.told.as_ref()?;
+    let best = &told.finding;
     let (sensor, option) = option_of(&report.input, best.option)?;
     let usable = best.failures.is_empty();
+    let options = rows(report, (picture, told), say);
     Some(SpotView {
         name: clean(&spot.display_name, MAX_NAME),
         lake: clean(&spot.lake, MAX_NAME),
         facts: facts(spot, report.input.settings.lean.angle, say),
         best: full_name((sensor, option), say),
         usable,
-        verdict: verdict(report, picture, spot, say),
+        verdict: verdict(report, (picture, told), spot, say),
         side: picture.picture.as_ref().map(|p| side(p, say)),
         plan: picture.picture.as_ref().map(|p| plan(p, say)),
         bars: if usable { bars(best, say) } else { Vec::new() },
         gauge: usable.then(|| gauge(sensor, &best.gains, say)),
         lean: picture.lean.filter(|_| usable).map(|cost| lean(&cost, say)),
-        options: picture.findings.iter().filter_map(|f| row(report, f, say)).collect(),
+        options_more: picture.findings.len().saturating_sub(options.len()),
+        options,
+        scored_for: scored_apart(report)
+            .then(|| say.say("scored-for", [("purpose", purpose(&report.input.settings.goal, say))])),
         notices: best.notices.iter().map(|reason| say.sentence(&reason.sentence())).collect(),
         assumptions: best.assumptions.iter().map(|a| sentence(&say.sentence(&a.sentence))).collect(),
     })
@@ -158,8 +173,18 @@ fn lean(cost: &LeanCost, say: Wording<'_>) -> String {
 }
 
 /// A few sentences on what decided.
-fn verdict(report: &Comparison, picture: &SpotPicture, spot: &Spot, say: Wording<'_>) -> String {
-    let Some(best) = picture.findings.first() else { return String::new() };
+fn verdict(report: &Comparison, (picture, told): (&SpotPicture, &Told), spot: &Spot, say: Wording<'_>) -> String {
+    let best = &told.finding;
+    if let Some(advised) = told.advised.as_ref().filter(|advised| !advised.hindrances.is_empty()) {
+        let reasons = watch_out(&spot.display_name, advised);
+        return reasons
+            .iter()
+            .take(1)
+            .map(|reason| say.sentence(reason))
+            .chain(rival(report, picture, told, say))
+            .collect::<Vec<_>>()
+            .join(" ");
+    }
     if let Some(reason) = best.failures.first() {
         return say.say("verdict-none", [("reason", say.sentence(&reason.sentence()))]);
     }
@@ -173,22 +198,37 @@ fn verdict(report: &Comparison, picture: &SpotPicture, spot: &Spot, say: Wording
     let weakest = points.iter().min_by(|a, b| a.0.total_cmp(&b.0));
     let strongest = points.iter().max_by(|a, b| a.0.total_cmp(&b.0));
     let (Some(strong), Some(weak)) = (strongest, weakest) else { return String::new() };
-    let told = |kind: &str, point: &(f64, &str, String)| {
+    let kind = |kind: &str, point: &(f64, &str, String)| {
         say.say(&format!("verdict-{kind}-{}", point.1), [("length", point.2.clone())])
     };
-    let mut sentences = vec![told("strong", strong)];
+    let mut sentences = vec![kind("strong", strong)];
     if strong.1 != weak.1 {
-        sentences.push(told("weak", weak));
+        sentences.push(kind("weak", weak));
     }
     if c.dead_zone_height.get() > spot.lure_height.get() {
         sentences.push(say.word("verdict-lift"));
     }
-    let rival = picture.findings.get(1).filter(|f| f.failures.is_empty());
-    if let Some((rival, option)) = rival.and_then(|f| Some((f, option_of(&report.input, f.option)?))) {
-        let points = say.number(100.0 * rival.score, 0);
-        sentences.push(say.say("verdict-next", [("name", full_name(option, say)), ("points", points)]));
+    let set_for = told.advised.as_ref().zip(report.advice.as_ref()).filter(|(_, advice)| advice.answer.uses.len() > 1);
+    if let Some(one) = set_for.and_then(|(advised, advice)| advice.answer.uses.get(advised.use_index)) {
+        sentences.push(say.say("verdict-set-for", [("purpose", purpose(&one.goal, say))]));
     }
+    sentences.extend(rival(report, picture, told, say));
     sentences.join(" ")
+}
+
+/// What comes next at this spot, or what would come first if this spot were all there is.
+fn rival(report: &Comparison, picture: &SpotPicture, told: &Told, say: Wording<'_>) -> Option<String> {
+    let own = picture.findings.iter().find(|finding| finding.option == told.finding.option)?;
+    let mut others =
+        picture.findings.iter().filter(|finding| finding.option != own.option && finding.failures.is_empty());
+    let other = others.next()?;
+    let name = ("name", full_name(option_of(&report.input, other.option)?, say));
+    let points = |finding: &Finding| say.number(100.0 * finding.score, 0);
+    if own.rank < other.rank {
+        return Some(say.say("verdict-next", [name, ("points", points(other))]));
+    }
+    let purpose = ("purpose", purpose(&report.input.settings.goal, say));
+    Some(say.say("verdict-alone", [name, ("points", points(other)), ("own", points(own)), purpose]))
 }
 
 fn bars(best: &Finding, say: Wording<'_>) -> Vec<Bar> {
@@ -214,12 +254,30 @@ fn bars(best: &Finding, say: Wording<'_>) -> Vec<Bar> {
     bars
 }
 
-fn row(report: &Comparison, finding: &Finding, say: Wording<'_>) -> Option<OptionRow> {
+/// So many of the best options have a row; what the page is about has one wherever it stands.
+const BEST_OPTIONS: usize = 5;
+
+/// Whether the points of a run's findings are for something else than what the advice counts.
+fn scored_apart(report: &Comparison) -> bool {
+    let uses = report.advice.as_ref().map_or(&[] as &[_], |advice| &advice.answer.uses);
+    uses.iter().any(|one| one.goal != report.input.settings.goal)
+}
+
+fn rows(report: &Comparison, (picture, told): (&SpotPicture, &Told), say: Wording<'_>) -> Vec<OptionRow> {
+    let shown = picture.findings.iter().enumerate();
+    shown
+        .filter(|(at, finding)| *at < BEST_OPTIONS || finding.option == told.finding.option)
+        .filter_map(|(_, finding)| row(report, finding, finding.option == told.finding.option, say))
+        .collect()
+}
+
+fn row(report: &Comparison, finding: &Finding, told: bool, say: Wording<'_>) -> Option<OptionRow> {
     let (sensor, option) = option_of(&report.input, finding.option)?;
     let c = finding.criteria;
     let usable = finding.failures.is_empty();
     Some(OptionRow {
         rank: finding.rank,
+        told,
         sensor: sensor_name(sensor),
         beam: beam_name(option, say),
         score: say.number(100.0 * finding.score, 0),

@@ -4,7 +4,7 @@ use domain::selection::{ExplainStep, Finding, OptionSummary, RunInput};
 use jiff::Timestamp;
 use planning::LeanCost;
 use planning::picture::Picture;
-use planning::recommend::{Choice, PlaceAdvice, Recommendation};
+use planning::recommend::{Choice, PlaceAdvice, Recommendation, Use};
 
 use crate::settings::Settings;
 
@@ -36,12 +36,42 @@ pub struct SpotPicture {
     pub spot: usize,
     /// Findings by rank.
     pub findings: Vec<Finding>,
-    /// Picture of the first finding; none when it could not be drawn.
+    /// What its page is about; none where the run has nothing on the spot.
+    pub told: Option<Told>,
+    /// Picture of what is told; none when it could not be drawn.
     pub picture: Option<Picture>,
-    /// What a lean of 5° costs the first finding.
+    /// What a lean of 5° costs what is told.
     pub lean: Option<LeanCost>,
-    /// Every figure behind the first finding, for the appendix; none where it is not asked for.
+    /// Every figure behind what is told, for the appendix; none where it is not asked for.
     pub working: Option<ExplainStep>,
+}
+
+/// The option that a spot's page is about.
+#[derive(Debug, Clone)]
+pub struct Told {
+    /// Its finding.
+    pub finding: Finding,
+    /// What the advice says of it; none where no sensor is advised.
+    pub advised: Option<PlaceAdvice>,
+}
+
+impl Told {
+    /// The advised sensor as it is set for the greatest share of the time; without advice the best option of the spot.
+    ///
+    /// `place` is the position of the spot among the places of the advice, `findings` are the spot's by rank.
+    #[must_use]
+    pub fn at(advice: Option<&Recommendation>, place: usize, findings: &[Finding]) -> Option<Self> {
+        let advised = advice.and_then(|answer| {
+            first_of(answer.places.iter().filter(|advice| advice.place.0 == place), &answer.uses, |_| 1.0)
+        });
+        let Some(advised) = advised else {
+            return findings.first().map(|first| Self { finding: first.clone(), advised: None });
+        };
+        // Bands belong to criteria, which no use changes.
+        let drawn = findings.iter().find(|finding| finding.option == advised.finding.option);
+        let uncertainty = drawn.and_then(|finding| finding.uncertainty.clone());
+        Some(Self { finding: Finding { uncertainty, ..advised.finding.clone() }, advised: Some(advised.clone()) })
+    }
 }
 
 /// What is advised for the spots of a report.
@@ -61,12 +91,23 @@ impl Advice {
     /// The setting at the place of the greatest weight, for the use with the greatest share.
     #[must_use]
     pub fn most_important(&self) -> Option<&PlaceAdvice> {
-        let weight = |place: &PlaceAdvice| self.answer.worths.weights.get(place.place.0).copied().unwrap_or(0.0);
-        let share = |place: &PlaceAdvice| self.answer.uses.get(place.use_index).map_or(0.0, |u| u.share);
-        let works = |place: &PlaceAdvice| place.hindrances.is_empty();
-        // A place that it serves before any other. The first of equals: the last of a reversed list.
-        self.answer.places.iter().rev().max_by(|a, b| {
-            works(a).cmp(&works(b)).then(weight(a).total_cmp(&weight(b))).then(share(a).total_cmp(&share(b)))
+        let weights = &self.answer.worths.weights;
+        first_of(self.answer.places.iter(), &self.answer.uses, |place| {
+            weights.get(place.place.0).copied().unwrap_or(0.0)
         })
     }
+}
+
+/// A setting that works before any other, then by weight of the place, then by share of the use; the first of equals.
+fn first_of<'a>(
+    places: impl DoubleEndedIterator<Item = &'a PlaceAdvice>,
+    uses: &[Use],
+    weight: impl Fn(&PlaceAdvice) -> f64,
+) -> Option<&'a PlaceAdvice> {
+    let works = |place: &PlaceAdvice| place.hindrances.is_empty();
+    let share = |place: &PlaceAdvice| uses.get(place.use_index).map_or(0.0, |u| u.share);
+    // The first of equals is the last of a reversed list.
+    places.rev().max_by(|a, b| {
+        works(a).cmp(&works(b)).then(weight(a).total_cmp(&weight(b))).then(share(a).total_cmp(&share(b)))
+    })
 }

@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 
 use super::common;
 use crate::settings::Settings;
-use crate::{Advice, Comparison, Document, Report, SpotPicture};
+use crate::{Advice, Comparison, Document, Report, SpotPicture, Told};
 
 /// A report on that collection: as many spots, options, bookings, units or shelters as `size` says, each with a name.
 pub(super) fn of(collection: &str, name: &dyn Fn(usize) -> String, size: usize, settings: &Settings) -> Report {
@@ -72,7 +72,8 @@ fn comparison(name: &dyn Fn(usize) -> String, size: usize, goal: Goal, settings:
         let picture = picture::draw(&prepared, spot, findings[0].option).ok();
         let working = planning::explain::explain(&prepared, spot, findings[0].option).ok();
         let lean = planning::lean_cost(&prepared, spot, findings[0].option).ok();
-        SpotPicture { spot, findings, picture, lean, working }
+        let told = Told::at(None, spot, &findings);
+        SpotPicture { spot, findings, told, picture, lean, working }
     });
     let spots: Vec<_> = spots.collect();
     let choice = Choice::default();
