@@ -30,7 +30,7 @@ pub(crate) async fn run_input(
         spots: spots(shared, &spec, caller).await?,
         sensors: sensors(shared, &spec.options).await?,
         others: others(shared, &spec.others).await?,
-        goals: goals(shared, &spec).await?,
+        goals: goals(shared, &spec, Vec::new()).await?,
     };
     let shelter = match &spec.shelter {
         Some(id) => Some(record::<ShelterRecord>(shared, "shelter", id).await?),
@@ -115,15 +115,21 @@ pub(crate) fn missing(field: &str) -> Error {
     Error::field(field, FaultReason::Missing, format!("{field} is left out; accepted: targets/{{id}}; name one"))
 }
 
-/// The goals that a spec names, as they are now; every unknown one is a fault.
-pub(crate) async fn goals(shared: &Shared, spec: &Spec) -> Result<Result<Goals, Vec<Fault>>, Error> {
+/// The goals that a spec names, those of the request before those of the store as they are now; every unknown one is a fault.
+pub(crate) async fn goals(
+    shared: &Shared,
+    spec: &Spec,
+    inline: Vec<CustomGoal>,
+) -> Result<Result<Goals, Vec<Fault>>, Error> {
     let of_spec = match &spec.goal {
         GoalName::Preset(_) => None,
         GoalName::Custom(id) => Some(("custom_goal", id)),
     };
     let named: Vec<(&str, &Id)> =
         of_spec.into_iter().chain(spec.use_goals.iter().map(|(field, id)| (field.as_str(), id))).collect();
-    let known = present::<GoalRecord>(shared, distinct(named.iter().map(|(_, id)| *id))).await?;
+    let elsewhere = named.iter().map(|(_, id)| *id).filter(|id| inline.iter().all(|goal| goal.id != **id));
+    let mut known = present::<GoalRecord>(shared, distinct(elsewhere)).await?;
+    known.extend(inline);
     let unknown = || named.iter().filter(|(_, id)| known.iter().all(|goal| goal.id != **id));
     if unknown().next().is_some() {
         let query = ListQuery { filter: None, limit: MAX_PAGE, after: None };

@@ -35,6 +35,12 @@ impl Numbers {
         Ok(if scale == own { value } else { own.from_si(scale.to_si(value)) })
     }
 
+    /// The unit that a figure says for itself, or that of the column; none where neither does, or where it is no figure.
+    #[must_use]
+    pub fn unit_in(&self, text: &str) -> Option<Scale> {
+        self.read_scaled(text).ok().map(|(_, scale)| scale)
+    }
+
     /// A number as it stands, with the unit that it is in: what the cell says, or else the name of the column.
     fn read_scaled(&self, text: &str) -> Result<(f64, Scale), String> {
         let (figure, word) = apart(text);

@@ -207,6 +207,39 @@ async fn a_recommendation_takes_it_as_a_use_as_a_run_does() {
 }
 
 #[tokio::test]
+async fn a_goal_of_the_request_stands_before_one_of_the_store() {
+    let service = service().await;
+    let evaluate = async |custom_goal: &str, goals: Vec<v1::CustomGoal>| {
+        let spec = v1::RunSpec { spots: vec!["spots/b".to_owned()], custom_goal: custom_goal.to_owned(), ..own() };
+        let request = v1::EvaluateRequest { spec: Some(spec), goals, ..v1::EvaluateRequest::default() };
+        service.selection().evaluate(request).await.map(|answer| answer.into_inner().findings)
+    };
+    let school = evaluate(OWN, Vec::new()).await.unwrap();
+    let named = |name: &str, goal: v1::CustomGoal| v1::CustomGoal { name: name.to_owned(), ..goal };
+    assert_eq!(evaluate("goals/here", vec![named("goals/here", like_school())]).await.unwrap(), school);
+    let clutter = v1::CustomGoal { coverage_weight: Some(0.0), resolution_weight: Some(0.0), ..like_school() };
+    assert_ne!(evaluate(OWN, vec![named(OWN, clutter.clone())]).await.unwrap(), school);
+    assert_eq!(evaluate(OWN, Vec::new()).await.unwrap(), school, "the stored one stays as it is");
+    let broken = v1::CustomGoal { clutter_weight: Some(-1.0), ..like_school() };
+    let refused = evaluate("goals/here", vec![named("goals/here", broken)]).await.unwrap_err();
+    assert_eq!(refused_fields(&refused), ["goals[0].clutter_weight"]);
+    let spec = v1::RunSpec { custom_goal: "goals/here".to_owned(), ..half_own() };
+    let spec = v1::RunSpec {
+        uses: vec![v1::UseShare { custom_goal: "goals/here".to_owned(), share: 1.0, ..Default::default() }],
+        ..spec
+    };
+    let request =
+        v1::RecommendRequest { spec: Some(spec), goals: vec![named("goals/here", clutter)], ..Default::default() };
+    let mut stream = service.selection().recommend(request).await.unwrap().into_inner();
+    let mut last = None;
+    while let Some(message) = stream.message().await.unwrap() {
+        last = message.step;
+    }
+    let Some(Step::Recommendation(answer)) = last else { panic!("{last:?}") };
+    assert!(answer.places.iter().all(|place| place.custom_goal == "goals/here"), "{answer:?}");
+}
+
+#[tokio::test]
 async fn a_goal_is_named_in_one_way_and_must_be_there() {
     let service = service().await;
     let refused = async |spec: v1::RunSpec| {

@@ -6,7 +6,7 @@ use prost::Message as _;
 use proto::v1;
 use tonic::Request;
 
-use super::inline::{self, Inline, Instead};
+use super::inline::{self, Inline, Instead, Messages};
 use crate::context::Shared;
 use crate::convert::finding::FindingWriter;
 use crate::error::Error;
@@ -30,8 +30,9 @@ pub(super) async fn evaluate(
     let bytes = message.encoded_len();
     let read = move |cancel: &Cancel| {
         let path = |_| "spot".to_owned();
-        let spots = message.spot.into_iter().collect();
-        Inline::read((spots, &path), message.sensors, message.shelter, message.lure, message.fish, cancel)
+        let v1::EvaluateRequest { spec: _, spot, sensors, shelter, lure, fish, goals } = message;
+        let spots = spot.into_iter().collect();
+        Inline::read(Messages { spots, sensors, shelter, lure, fish, goals }, &path, cancel)
     };
     let inline = shared.check(caller, bytes, read).await??;
     let spots = if inline.has_spots() { 1 } else { spec.spots.len() };

@@ -2,13 +2,14 @@
 
 use domain::selection::RunInput;
 use domain::{
-    Cancel, Fault, FaultList, FaultReason, Id, Record, Sensor, Shelter, ShelterRecord, Spot, Target, TargetRecord,
+    Cancel, CustomGoal, Fault, FaultList, FaultReason, Id, Record, Sensor, Shelter, ShelterRecord, Spot, Target,
+    TargetRecord,
 };
 use proto::v1;
 
 use crate::context::{Caller, Shared};
 use crate::convert::run;
-use crate::convert::{sensor, shelter, spot, target};
+use crate::convert::{custom_goal, sensor, shelter, spot, target};
 use crate::error::Error;
 use crate::names::{self, OptionName};
 use crate::resolve::{self, Found, Named};
@@ -20,6 +21,17 @@ pub(super) struct Inline {
     shelter: Option<Shelter>,
     lure: Option<Target>,
     fish: Option<Target>,
+    goals: Vec<CustomGoal>,
+}
+
+/// The same as messages.
+pub(super) struct Messages {
+    pub(super) spots: Vec<v1::Spot>,
+    pub(super) sensors: Vec<v1::Sensor>,
+    pub(super) shelter: Option<v1::Shelter>,
+    pub(super) lure: Option<v1::Target>,
+    pub(super) fish: Option<v1::Target>,
+    pub(super) goals: Vec<v1::CustomGoal>,
 }
 
 /// What of a request stands for a required field of its spec.
@@ -42,37 +54,28 @@ pub(super) fn refuse(missing: Vec<Fault>, spec: &v1::RunSpec, instead: &Instead<
 }
 
 impl Inline {
-    /// Reads the records; spots come with the path of each.
-    pub(super) fn read(
-        (spots, path): (Vec<v1::Spot>, &dyn Fn(usize) -> String),
-        sensors: Vec<v1::Sensor>,
-        shelter: Option<v1::Shelter>,
-        lure: Option<v1::Target>,
-        fish: Option<v1::Target>,
-        cancel: &Cancel,
-    ) -> Result<Self, Error> {
+    /// Reads the records; each spot with its path.
+    pub(super) fn read(given: Messages, path: &dyn Fn(usize) -> String, cancel: &Cancel) -> Result<Self, Error> {
         let mut faults = FaultList::default();
-        let spots = spots
-            .into_iter()
-            .enumerate()
-            .take_while(|_| !cancel.is_cancelled())
-            .filter_map(|(i, m)| read(&path(i), "spots", m.name.clone(), |id| spot::from(id, m), &mut faults))
-            .collect();
-        let sensors = sensors
-            .into_iter()
-            .enumerate()
-            .take_while(|_| !cancel.is_cancelled())
-            .filter_map(|(i, m)| {
-                read(&format!("sensors[{i}]"), "sensors", m.name.clone(), |id| sensor::from(id, m), &mut faults)
-            })
-            .collect();
-        let shelter =
-            shelter.and_then(|m| read("shelter", "shelters", m.name.clone(), |id| shelter::from(id, m), &mut faults));
-        let lure = lure.and_then(|m| read("lure", "targets", m.name.clone(), |id| target::from(id, m), &mut faults));
-        let fish = fish.and_then(|m| read("fish", "targets", m.name.clone(), |id| target::from(id, m), &mut faults));
+        let mut one =
+            |field, m: v1::Target| read(field, "targets", m.name.clone(), |id| target::from(id, m), &mut faults);
+        let lure = given.lure.and_then(|m| one("lure", m));
+        let fish = given.fish.and_then(|m| one("fish", m));
+        let shelter = given
+            .shelter
+            .and_then(|m| read("shelter", "shelters", m.name.clone(), |id| shelter::from(id, m), &mut faults));
+        let spots = all(given.spots, cancel, |i, m| {
+            read(&path(i), "spots", m.name.clone(), |id| spot::from(id, m), &mut faults)
+        });
+        let sensors = all(given.sensors, cancel, |i, m| {
+            read(&format!("sensors[{i}]"), "sensors", m.name.clone(), |id| sensor::from(id, m), &mut faults)
+        });
+        let goals = all(given.goals, cancel, |i, m| {
+            read(&format!("goals[{i}]"), "goals", m.name.clone(), |id| custom_goal::from(id, m), &mut faults)
+        });
         cancel.check().map_err(Error::internal)?;
         if faults.is_empty() {
-            Ok(Self { spots, sensors, shelter, lure, fish })
+            Ok(Self { spots, sensors, shelter, lure, fish, goals })
         } else {
             Err(Error::BadFields(faults.into_vec()))
         }
@@ -88,6 +91,7 @@ impl Inline {
             && self.shelter.is_none()
             && self.lure.is_none()
             && self.fish.is_none()
+            && self.goals.is_empty()
     }
 
     /// Takes what is here from the request and the rest from the store.
@@ -119,11 +123,17 @@ impl Inline {
             spots,
             sensors,
             others: resolve::others(shared, &spec.others).await?,
-            goals: resolve::goals(shared, &spec).await?,
+            goals: resolve::goals(shared, &spec, self.goals).await?,
         };
         let named = Named { shelter: Ok(shelter), lure, fish };
         resolve::assembled(shared, caller, (spec, found, named)).await.map_err(|e| e.under("spec"))
     }
+}
+
+/// All records of a kind, until the call ends.
+fn all<M, R>(messages: Vec<M>, cancel: &Cancel, mut from: impl FnMut(usize, M) -> Option<R>) -> Vec<R> {
+    let numbered = messages.into_iter().enumerate().take_while(|_| !cancel.is_cancelled());
+    numbered.filter_map(|(index, message)| from(index, message)).collect()
 }
 
 /// A record of the request; its name may be left out.

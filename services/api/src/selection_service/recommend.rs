@@ -13,7 +13,7 @@ use tokio::sync::watch;
 use tonic::codegen::BoxStream;
 use tonic::{Request, Status};
 
-use super::inline::{self, Inline, Instead};
+use super::inline::{self, Inline, Instead, Messages};
 use crate::context::{Caller, Shared, Tables};
 use crate::convert::choice::choice;
 use crate::convert::finding::FindingWriter;
@@ -53,7 +53,8 @@ pub(super) async fn stream(
     let bytes = message.encoded_len();
     let read = move |cancel: &Cancel| {
         let path = |index: usize| format!("spots[{index}]");
-        Inline::read((message.spots, &path), message.sensors, message.shelter, message.lure, message.fish, cancel)
+        let v1::RecommendRequest { spec: _, spots, sensors, shelter, lure, fish, goals } = message;
+        Inline::read(Messages { spots, sensors, shelter, lure, fish, goals }, &path, cancel)
     };
     let inline = shared.check(caller.as_ref(), bytes, read).await??;
     let input = inline.complete(shared, &spec, caller.as_ref()).await?;

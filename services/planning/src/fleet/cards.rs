@@ -77,6 +77,7 @@ fn steps(
             steps.push(Sentence::plain("step-search-alone"));
         }
         Highest::At(at) => steps.push(Sentence::new("step-search", [("gain", figure(at.reading.clone()))])),
+        Highest::PastFirstShowing(room) if recommend::no_room(room) => steps.push(Sentence::plain("step-search-first")),
         Highest::PastFirstShowing(room) => {
             steps.push(Sentence::new("step-search-past", [("room", figure(recommend::room_text(room)))]))
         }

@@ -21,8 +21,8 @@ mod words;
 mod worth;
 
 pub use decide::{AS_GOOD, CLEARLY, FIRM, MOST_NAMED, SAME, decide, total};
-pub(crate) use setting_words::room_text;
 pub use setting_words::{highest, start, watch_out};
+pub(crate) use setting_words::{no_room, room_text};
 pub use types::{
     Advice, Beside, CandidateIndex, Choice, Cost, Criterion, Decision, Firmness, Hindrance, LIKELY, Nowhere, Pair,
     PlaceAdvice, PlaceIndex, Recommendation, Settling, Step, Total, Unknown, UnknownKind, Use, Whereabouts, Worth,

@@ -27,11 +27,17 @@ pub fn highest(highest: &Highest) -> Sentence {
         Highest::Alone => Sentence::plain("setting-alone"),
         Highest::NoLimit => Sentence::plain("setting-no-limit"),
         Highest::At(at) => Sentence::new("setting-at", [("reading", Part::Figure(at.reading.clone()))]),
+        Highest::PastFirstShowing(room) if no_room(room) => Sentence::plain("setting-at-first"),
         Highest::PastFirstShowing(room) => {
             Sentence::new("setting-past-first", [("room", Part::Figure(room_text(room)))])
         }
         Highest::NotHere => Sentence::plain("setting-not-here"),
     }
+}
+
+/// Whether nothing is left once rounded: "0 dB past" is no instruction.
+pub(crate) fn no_room(room: &Beyond) -> bool {
+    room.travel.map_or(room.gain.get(), |travel| travel.marks) < 0.5
 }
 
 /// `12 %`, `3 steps`, `1:30 h` where the dial is known, else decibels.

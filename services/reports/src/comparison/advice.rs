@@ -3,7 +3,7 @@
 use domain::selection::{Notice, RunInput};
 use domain::setting::{Start, setting};
 use domain::{Goal, Preset, Sentence, Spot};
-use planning::recommend::{CandidateIndex, Firmness, PlaceAdvice, highest, start, watch_out, words};
+use planning::recommend::{CandidateIndex, Firmness, PlaceAdvice, Use, highest, start, watch_out, words};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -195,7 +195,11 @@ fn row(advice: &Advice, place: &PlaceAdvice, say: Wording<'_>) -> Option<Setting
     let works = place.hindrances.is_empty();
     let set = setting(sensor, &place.finding.gains);
     let radius = place.finding.criteria.coverage_radius;
-    let purpose = advice.answer.uses.get(place.use_index).map(|u| purpose(&u.goal, say));
+    let uses = &advice.answer.uses;
+    let shared =
+        |one: &Use| say.say("share-of", [("what", purpose(&one.goal, say)), ("share", say.percent(one.share))]);
+    let purpose =
+        uses.get(place.use_index).map(|one| if uses.len() > 1 { shared(one) } else { purpose(&one.goal, say) });
     Some(SettingRow {
         place: clean(&spot.display_name, MAX_NAME),
         detail: detail(spot, say),

@@ -3,6 +3,7 @@
 use domain::HolePlan;
 use domain::selection::Finding;
 use domain::{Goal, Preset};
+use planning::recommend::Use;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -94,7 +95,9 @@ fn asked(report: &Comparison, say: Wording<'_>) -> String {
         Goal::Custom(goal) => say.say("goal-custom", [("goal", clean(&goal.display_name, MAX_NAME))]),
     };
     let uses = report.advice.as_ref().map_or(&[] as &[_], |advice| &advice.answer.uses);
-    let goals: Vec<_> = uses.iter().map(|share| goal(&share.goal)).collect();
+    let several = uses.len() > 1;
+    let shared = |one: &Use| say.say("share-of", [("what", goal(&one.goal)), ("share", say.percent(one.share))]);
+    let goals: Vec<_> = uses.iter().map(|one| if several { shared(one) } else { goal(&one.goal) }).collect();
     let goals = if goals.is_empty() { goal(&input.settings.goal) } else { goals.join(", ") };
     let company = input.shelter.as_ref().map_or_else(
         || say.word("company-alone"),

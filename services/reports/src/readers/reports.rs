@@ -165,7 +165,7 @@ fn rules(name: &dyn Fn(usize) -> String, size: usize) -> Value {
         (figure("setting-at", "reading", "step 4.5"), figure("setting-at", "reading", "step 4.5")),
         (figure("setting-at", "reading", "10:30"), key("setting-no-limit")),
         (key("setting-start-first"), figure("setting-past-first", "room", "5 dB")),
-        (key("setting-start-leave"), figure("setting-past-first", "room", "0 dB")),
+        (key("setting-start-leave"), key("setting-at-first")),
         (key("setting-start-first"), key("setting-no-limit")),
     ];
     let rule = |option: usize| {

@@ -8,8 +8,9 @@ use proto::v1::recommend_response::Step;
 use super::choice;
 use super::follow::{follow, progress_bar};
 use super::question::{self, Question};
+use super::records;
 use super::report::{self, Wanted};
-use crate::cli::{self, LengthUnit};
+use crate::cli::{self, Kind, LengthUnit};
 use crate::connect::Connection;
 use crate::exit::{CliError, Outcome};
 use crate::output::shown::say;
@@ -63,32 +64,44 @@ async fn recommend(connection: &Connection, request: v1::RecommendRequest) -> Re
     Err(CliError::Partial("the service ended the answer before its end; ask again".to_owned()))
 }
 
-/// Stores what the question gives itself, labelled by the time, and runs it.
+/// Stores what the question gives itself, labelled by the time, runs it, and removes it again: the run has its own copy.
 async fn keep(connection: &Connection, question: Question) -> Result<v1::Run, CliError> {
     let request = question.request;
     let mut spec = request.spec.unwrap_or_default();
     let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs());
     let id = |what: &str| format!("advice-{seconds}-{what}");
     let mut catalog = connection.catalog();
+    let mut stored = Vec::new();
     for (index, spot) in request.spots.into_iter().enumerate() {
         // So that they can be told from the shop's own, and removed together.
         let spot = v1::Spot { label: format!("advice-{seconds}"), ..spot };
         let ask = v1::CreateSpotRequest { spot_id: id(&format!("{}", index + 1)), spot: Some(spot) };
         spec.spots.push(catalog.create_spot(ask).await?.into_inner().name);
+        stored.extend(spec.spots.last().cloned());
     }
     if let Some(shelter) = request.shelter {
         let ask = v1::CreateShelterRequest { shelter_id: id("shelter"), shelter: Some(shelter) };
         spec.shelter = catalog.create_shelter(ask).await?.into_inner().name;
+        stored.push(spec.shelter.clone());
     }
     for (target, what, slot) in [(request.lure, "lure", &mut spec.lure), (request.fish, "fish", &mut spec.fish)] {
         if let Some(target) = target {
             let ask = v1::CreateTargetRequest { target_id: id(what), target: Some(target) };
             *slot = catalog.create_target(ask).await?.into_inner().name;
+            stored.push(slot.clone());
         }
     }
     let request = v1::StartRunRequest { spec: Some(spec), ..Default::default() };
-    let started = connection.selection().start_run(request).await?.into_inner();
-    follow(connection, &started.name, true).await
+    let run = match connection.selection().start_run(request).await {
+        Ok(started) => follow(connection, &started.into_inner().name, true).await,
+        Err(status) => Err(status.into()),
+    };
+    for name in stored {
+        if let Some(kind) = Kind::of_collection(name.split('/').next().unwrap_or_default()) {
+            records::delete(connection, kind, &name, false).await?;
+        }
+    }
+    run
 }
 
 /// The answer as a clerk reads it aloud.

@@ -24,6 +24,15 @@ pub(super) fn put(choice: &cli::Choice, spec: &mut v1::RunSpec) -> Result<(), Cl
     Ok(())
 }
 
+/// Refuses neighbours where there is nobody to be near: without a shelter nobody is reckoned with.
+pub(super) fn check_company(choice: &cli::Choice, shelter: Option<&str>) -> Result<(), CliError> {
+    if choice.neighbours.is_empty() || shelter.is_some_and(|name| !name.is_empty()) {
+        return Ok(());
+    }
+    let problem = "--neighbours: who fishes alone has none; add --shelter with its name, or leave it out";
+    Err(CliError::Usage(problem.to_owned()))
+}
+
 /// `search:0.4`, `goals/perch-school:0.6`; `search` alone has the share 1.
 fn share(text: &str) -> Result<v1::UseShare, CliError> {
     let refuse = || {

@@ -5,14 +5,12 @@ use domain::spot::BOTTOM_WORDS;
 use proto::v1;
 
 use super::choice;
+use super::length::{self, Length};
 use super::names::{full_name, full_names, label_filter};
 use crate::cli;
 use crate::connect::Connection;
 use crate::exit::CliError;
 use crate::starter;
-
-/// Metres in a foot.
-const FOOT: f64 = 0.3048;
 
 /// A question.
 pub(super) struct Question {
@@ -35,6 +33,7 @@ pub(super) async fn ask(connection: &Connection, args: &cli::Advise) -> Result<Q
         seed: args.seed,
         ..v1::RunSpec::default()
     };
+    choice::check_company(&args.choice, args.shelter.as_deref())?;
     choice::put(&args.choice, &mut spec)?;
     if args.shelter.is_some() && args.choice.neighbours.is_empty() {
         spec.neighbours = v1::Neighbours::Unknown.into();
@@ -83,14 +82,24 @@ fn places(args: &cli::Advise, question: &mut Question) -> Result<(), CliError> {
         question.assumed.push("weeds that may be there or not".to_owned());
     }
     for (index, text) in args.depth.iter().enumerate() {
-        let (depth_m, feet) = depth(text)?;
-        question.feet |= feet;
+        let depth = depth(text)?;
+        question.feet |= depth.feet;
+        if !depth.said {
+            question.assumed.push(format!("metres for the depth of {}; write {0}ft for feet", text.trim()));
+        }
+        if canopy.as_ref().is_some_and(|canopy| canopy.height_m > depth.metres) {
+            let weeds = args.weeds.as_deref().unwrap_or_default();
+            return Err(CliError::Usage(format!(
+                "--weeds: {weeds} is higher than the water is deep, which is {}; check which of the two is wrong",
+                text.trim()
+            )));
+        }
         let number = index + 1;
         let label = if args.depth.len() == 1 { "the place".to_owned() } else { format!("place {number}") };
         question.request.spots.push(v1::Spot {
             name: format!("spots/place-{number}"),
             display_name: format!("{label} ({})", text.trim()),
-            depth_m,
+            depth_m: depth.metres,
             bottom_class: bottom.into(),
             canopy,
             canopy_unknown,
@@ -107,9 +116,9 @@ fn weeds(text: &str, question: &mut Question) -> Result<(Option<v1::Canopy>, boo
         "unknown" | "?" => return Ok((None, true)),
         _ => {}
     }
-    let (height_m, feet) = length(text)?;
-    question.feet |= feet;
-    Ok((Some(v1::Canopy { height_m, ..v1::Canopy::default() }), false))
+    let height = length_of("--weeds", text, "canopy.height_m")?;
+    question.feet |= height.feet;
+    Ok((Some(v1::Canopy { height_m: height.metres, ..v1::Canopy::default() }), false))
 }
 
 /// A shelter by name, with another number of people, or by its floor.
@@ -156,34 +165,28 @@ fn floor(text: &str) -> Result<Option<(f64, f64, bool)>, CliError> {
     if !first.trim().starts_with(|c: char| c.is_ascii_digit()) {
         return Ok(None);
     }
-    let (width, feet) = length(second)?;
-    let (side, _) = length(&format!("{}{}", first.trim(), if feet { "ft" } else { "m" }))?;
-    Ok(Some((side, width, feet)))
+    let refuse = || CliError::Usage(format!("--shelter: '{text}' is no floor; write such as 8x8ft or 2.4x3m"));
+    let (side, width) = length::pair(&plain, &['x', '×']).ok_or_else(refuse)?;
+    Ok(Some((side, width, length::read(second).is_some_and(|second| second.feet))))
 }
 
 /// A depth in words or figures; the words are the middles of their ranges.
-fn depth(text: &str) -> Result<(f64, bool), CliError> {
+fn depth(text: &str) -> Result<Length, CliError> {
+    let middle = |metres| Ok(Length { metres, feet: false, said: true });
     match text.trim().to_lowercase().as_str() {
-        "shallow" => Ok((3.5, false)),
-        "middle" => Ok((7.5, false)),
-        "deep" => Ok((15.0, false)),
-        figure => length(figure),
+        "shallow" => middle(3.5),
+        "middle" => middle(7.5),
+        "deep" => middle(15.0),
+        figure => length_of("--depth", figure, "depth_m"),
     }
 }
 
-/// `18 ft`, `18'`, `5.5 m`, `5,5` in metres, and whether it was in feet.
-fn length(text: &str) -> Result<(f64, bool), CliError> {
-    let plain = text.trim().to_lowercase().replace(',', ".");
-    let digits = plain.trim_end_matches(|c: char| !c.is_ascii_digit());
-    let feet = match plain.get(digits.len()..).unwrap_or_default().trim() {
-        "" | "m" | "metre" | "metres" | "meter" | "meters" => Some(false),
-        "ft" | "'" | "′" | "foot" | "feet" => Some(true),
-        _ => None,
-    };
-    match (digits.trim().parse::<f64>(), feet) {
-        (Ok(value), Some(feet)) if value.is_finite() => Ok((if feet { value * FOOT } else { value }, feet)),
-        _ => Err(CliError::Usage(format!("'{text}' is no length; write such as 18ft or 5.5m"))),
-    }
+/// A length within the limits of a field of a spot.
+fn length_of(flag: &str, text: &str, path: &str) -> Result<Length, CliError> {
+    let refuse = |problem: String| CliError::Usage(format!("{flag}: {problem}"));
+    let length =
+        length::read(text).ok_or_else(|| refuse(format!("'{text}' is no length; write such as 18ft or 5.5m")))?;
+    length::beyond(text, path).map_or(Ok(length), |problem| Err(refuse(format!("'{text}': {problem}"))))
 }
 
 /// A bottom in common words, or as a class.
@@ -205,21 +208,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn lengths_are_read_as_people_write_them() {
-        for (text, metres, feet) in [
-            ("18 ft", 5.4864, true),
-            ("18'", 5.4864, true),
-            ("5.5m", 5.5, false),
-            ("5,5", 5.5, false),
-            ("40ft", 12.192, true),
-        ] {
-            let (value, in_feet) = length(text).unwrap();
-            assert!((value - metres).abs() < 1e-9 && in_feet == feet, "{text}");
+    fn depths_are_words_or_lengths() {
+        assert_eq!(depth("deep").unwrap(), Length { metres: 15.0, feet: false, said: true });
+        assert_eq!(depth("18 ft").unwrap(), Length { metres: 5.4864, feet: true, said: true });
+        for text in ["", "deeper", "18 yards", "1800ft"] {
+            assert!(depth(text).is_err(), "{text}");
         }
-        for text in ["", "deep", "18 yards", "-", "ft"] {
-            assert!(length(text).is_err(), "{text}");
-        }
-        assert_eq!(depth("deep").unwrap(), (15.0, false));
     }
 
     #[test]

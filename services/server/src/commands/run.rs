@@ -106,6 +106,7 @@ fn spec(args: &cli::Run, job: &Job) -> Result<v1::RunSpec, CliError> {
         seed: args.seed.or(job.seed).unwrap_or(1),
         ..v1::RunSpec::default()
     };
+    choice::check_company(&given, Some(&spec.shelter))?;
     choice::put(&given, &mut spec)?;
     Ok(spec)
 }

@@ -7,14 +7,16 @@ use tonic_types::StatusExt as _;
 
 /// The refusal as lines of text.
 pub(crate) fn describe(status: &Status) -> String {
-    let mut text = format!("lakebeam: {}\n", status.message());
     let details = status.get_error_details();
-    if let Some(bad) = details.bad_request() {
-        // A lone fault that the message has said already, its field by name, is not said twice.
-        let said = |field: &str, text: &str| text.contains(field) && status.message().ends_with(text);
-        for violation in bad.field_violations.iter().filter(|one| !said(&one.field, &one.description)) {
-            let _ = writeln!(text, "  {}: {}", violation.field, violation.description);
-        }
+    let violations = details.bad_request().map_or(&[] as &[_], |bad| &bad.field_violations);
+    // What the message has said already is not said twice: a lone fault stands in it, its field by its full name.
+    let lone = match violations {
+        [one] => said_once(status.message(), &one.field, &one.description),
+        _ => None,
+    };
+    let mut text = format!("lakebeam: {}\n", lone.as_deref().unwrap_or(status.message()));
+    for violation in violations.iter().filter(|_| lone.is_none()) {
+        let _ = writeln!(text, "  {}: {}", violation.field, violation.description);
     }
     if let Some(failed) = details.precondition_failure() {
         for violation in &failed.violations {
@@ -41,7 +43,33 @@ pub(crate) fn describe(status: &Status) -> String {
     text
 }
 
+/// A message that ends with its only fault, with the full name of the field in place of its last part; none of another one.
+fn said_once(message: &str, field: &str, description: &str) -> Option<String> {
+    let head = message.strip_suffix(description)?;
+    if description.contains(field) {
+        return Some(message.to_owned());
+    }
+    let (name, rest) = description.split_once(' ')?;
+    field.ends_with(name).then(|| format!("{head}{field} {rest}"))
+}
+
 /// Whether the refusal is that nothing was there to work on.
 fn empty(details: &tonic_types::ErrorDetails) -> bool {
     details.error_info().is_some_and(|info| info.reason == "EMPTY_BATCH")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::said_once;
+
+    #[test]
+    fn a_lone_fault_is_said_once_with_its_field_in_full() {
+        let depth = "depth_m is 600; accepted: 0.5 to 200 m";
+        let message = format!("1 field is refused: {depth}");
+        let told = said_once(&message, "spots[0].depth_m", depth).unwrap();
+        assert_eq!(told, "1 field is refused: spots[0].depth_m is 600; accepted: 0.5 to 200 m");
+        assert_eq!(said_once(&message, "depth_m", depth).unwrap(), message);
+        assert_eq!(said_once("1 field is refused", "depth_m", depth), None);
+        assert_eq!(said_once(&message, "spots[0].name", depth), None);
+    }
 }

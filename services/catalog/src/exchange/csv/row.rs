@@ -332,8 +332,28 @@ impl Row {
 
     /// Whether a cell says that nobody knows.
     pub(crate) fn says_nothing(&self, column: &str) -> bool {
-        const WORDS: [&str; 8] = ["unknown", "?", "n/a", "-", "–", "—", "not_known", "unbekannt"];
-        WORDS.contains(&plain_name(self.text(column)).as_str()) || self.text(column) == "-"
+        // Blanks, hyphens and stops do not matter; a hyphen alone is left with nothing.
+        const WORDS: [&str; 17] = [
+            "",
+            "unknown",
+            "?",
+            "n/a",
+            "na",
+            "–",
+            "—",
+            "not_known",
+            "not_given",
+            "not_stated",
+            "none_given",
+            "tbd",
+            "unbekannt",
+            "ka",
+            "k/a",
+            "keine_angabe",
+            "nicht_angegeben",
+        ];
+        let plain = plain_name(self.text(column)).replace('.', "");
+        WORDS.contains(&plain.trim_matches('_'))
     }
 
     /// The choice in a cell; none for an empty one. Case, blanks and hyphens do not matter.
