@@ -6,9 +6,10 @@ use std::ops::ControlFlow;
 
 use catalog::exchange::csv;
 use catalog::{
-    Commit, Existing, ImportMode, ImportOutcome, LISTED_FAULTS, ListQuery, OpenOptions, Skip, Store, StoreError, Write,
+    Commit, Existing, ImportMode, ImportOutcome, LISTED_FAULTS, ListQuery, OpenOptions, Resource, Skip, Store,
+    StoreError, Write,
 };
-use domain::{Id, SpotRecord};
+use domain::{Booking, Id, SpotRecord, TargetRecord};
 use jiff::Timestamp;
 
 const HEADER: &str = "id,display_name,depth_m,bottom_class";
@@ -34,7 +35,7 @@ enum End {
     Sudden,
 }
 
-async fn import(
+async fn import<R: csv::CsvRecord + Resource>(
     store: &Store,
     text: String,
     mode: ImportMode,
@@ -43,12 +44,12 @@ async fn import(
 ) -> Result<ImportOutcome, StoreError> {
     let (mut feed, fed) = catalog::feed();
     let reader = tokio::task::spawn_blocking(move || {
-        let read = csv::read_parts::<SpotRecord>(text.as_bytes(), &BTreeMap::new(), &mut |part| feed.put(part));
+        let read = csv::read_parts::<R>(text.as_bytes(), &BTreeMap::new(), &mut |part| feed.put(part));
         if matches!(end, End::Proper) && read.is_continue() {
             feed.finish();
         }
     });
-    let outcome = store.import::<SpotRecord>(fed, mode, &write(second)).await;
+    let outcome = store.import::<R>(fed, mode, &write(second)).await;
     reader.await.unwrap();
     outcome
 }
@@ -64,12 +65,12 @@ impl Lake {
         let dir = tempfile::tempdir().unwrap();
         let lake =
             Self { store: Store::open(dir.path().join("lake.db"), OpenOptions::default()).await.unwrap(), _dir: dir };
-        import(&lake.store, file(ids), REFUSE, 1, End::Proper).await.unwrap();
+        import::<SpotRecord>(&lake.store, file(ids), REFUSE, 1, End::Proper).await.unwrap();
         lake
     }
 
     async fn import(&self, text: String, mode: ImportMode) -> ImportOutcome {
-        import(&self.store, text, mode, 2, End::Proper).await.unwrap()
+        import::<SpotRecord>(&self.store, text, mode, 2, End::Proper).await.unwrap()
     }
 
     async fn count(&self) -> u64 {
@@ -139,7 +140,7 @@ async fn looking_only_stores_nothing() {
 #[tokio::test]
 async fn a_reader_that_breaks_off_leaves_nothing_behind() {
     let lake = Lake::with([]).await;
-    let broken = import(&lake.store, file(0..3_000), REFUSE, 2, End::Sudden).await;
+    let broken = import::<SpotRecord>(&lake.store, file(0..3_000), REFUSE, 2, End::Sudden).await;
     assert!(matches!(broken, Err(StoreError::ImportBroken)), "{broken:?}");
     assert_eq!(lake.count().await, 0);
     // And the writer is free for the next one.
@@ -178,4 +179,40 @@ fn a_file_in_parts_reads_like_a_file_as_a_whole() {
     });
     assert!(ended.is_break());
     assert_eq!(parts, 1);
+}
+
+#[tokio::test]
+async fn a_row_that_refers_to_what_is_not_stored_is_refused_with_the_nearest_name() {
+    let lake = Lake::with([]).await;
+    let store = &lake.store;
+    let spots = format!("{HEADER}\nnorth-bar,North bar,7.5,silt\nlanding,Landing,3,silt");
+    import::<SpotRecord>(store, spots, REFUSE, 1, End::Proper).await.unwrap();
+    let targets =
+        "id,display_name,kind,shape,diameter_mm,material\njig,Jig,lure,sphere,6,tungsten";
+    let made = import::<TargetRecord>(store, targets.to_owned(), REFUSE, 2, End::Proper).await.unwrap();
+    assert_eq!(made.created, 1, "{:?}", made.faults);
+    let bookings = "id,display_name,spot,anglers,first_day,last_day,goal,lure,fish\n\
+                    one,One,north-bar,1,2027-01-15,2027-01-15,search,jig,jig\n\
+                    two,Two,north-bra,1,2027-01-15,2027-01-15,search,jig,jig\n\
+                    three,Three,landing,1,2027-01-15,2027-01-15,search,jig,walleye-of-somebody";
+    let bookings = || bookings.to_owned();
+    let told = |outcome: &ImportOutcome| {
+        let faults = outcome.faults.iter();
+        faults.map(|fault| (fault.line, fault.column.clone(), fault.message.clone())).collect::<Vec<_>>()
+    };
+    let wanted = [
+        (3, "spot", "'north-bra' is not among the stored spots; accepted: the id of one that is; perhaps 'north-bar' is meant"),
+        (
+            4,
+            "fish",
+            "'walleye-of-somebody' is not among the stored targets; accepted: the id of one that is; import it first, or correct it",
+        ),
+    ]
+    .map(|(line, column, message)| (line, column.to_owned(), message.to_owned()));
+    let refused = import::<Booking>(store, bookings(), REFUSE, 3, End::Proper).await.unwrap();
+    assert_eq!((told(&refused), refused.created), (wanted.to_vec(), 0));
+    let looked = import::<Booking>(store, bookings(), LOOK, 4, End::Proper).await.unwrap();
+    assert_eq!((told(&looked), looked.created), (Vec::new(), 3), "the spots may come with another file");
+    let some = import::<Booking>(store, bookings(), SKIP, 5, End::Proper).await.unwrap();
+    assert_eq!((told(&some), some.created), (wanted.to_vec(), 1));
 }

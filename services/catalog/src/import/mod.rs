@@ -4,6 +4,7 @@
 //! and the faults that are listed.
 
 mod feed;
+mod strangers;
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -58,7 +59,7 @@ pub enum Commit {
     /// Store.
     #[default]
     Store,
-    /// Check everything and store nothing.
+    /// Check everything and store nothing. Whether what is referred to is stored is not asked: it may come with another file.
     CheckOnly,
 }
 
@@ -134,6 +135,13 @@ impl<'s> Import<'s> {
 
     async fn take<R: Resource>(&mut self, part: Part) -> Result<(), StoreError> {
         let Part { rows_read, mut rows, mut faults, unused } = part;
+        if self.mode.commit == Commit::Store {
+            let found = match &mut self.transaction {
+                Some(transaction) => strangers::refuse::<R>(transaction, &mut rows).await,
+                None => strangers::refuse::<R>(&mut *self.store.reader().await?, &mut rows).await,
+            };
+            faults.extend(found.map_err(|e| self.store.fail(e))?);
+        }
         self.outcome.unused.extend(unused);
         self.outcome.rows_read = self.outcome.rows_read.saturating_add(rows_read);
         // The order of ids is that of the table's index.
@@ -306,14 +314,19 @@ async fn existing<R: Resource>(
 ) -> Result<HashMap<String, i64>, sqlx::Error> {
     let mut found = HashMap::new();
     for part in ids.chunks(ROWS_A_STATEMENT) {
-        let marks = vec!["?"; part.len()].join(", ");
-        let sql = format!("SELECT id, create_time FROM {} WHERE id IN ({marks})", R::COLLECTION);
-        let query = part.iter().fold(sqlx::query(safe(sql)), |query, id| query.bind(Arc::clone(id)));
+        let query = sqlx::query(safe(statement_of_ids(R::COLLECTION, part.len())));
+        let query = part.iter().fold(query, |query, id| query.bind(Arc::clone(id)));
         for row in query.persistent(part.len() == ROWS_A_STATEMENT).fetch_all(&mut *connection).await? {
             found.insert(row.try_get(0)?, row.try_get(1)?);
         }
     }
     Ok(found)
+}
+
+/// A statement that finds which of so many ids are stored, with their times of creation.
+fn statement_of_ids(collection: &str, ids: usize) -> String {
+    let marks = vec!["?"; ids].join(", ");
+    format!("SELECT id, create_time FROM {collection} WHERE id IN ({marks})")
 }
 
 fn exists_already<R: Resource>(line: u32, id: &str) -> RowFault {

@@ -3,7 +3,7 @@
 use std::io::{IsTerminal as _, Write as _};
 use std::path::Path;
 
-use proto::v1::{self, import_records_request::Part};
+use proto::v1::{self, RecordKind, import_records_request::Part};
 
 use super::names::full_name;
 use crate::cli::{self, Format, Kind};
@@ -16,6 +16,19 @@ use crate::starter;
 /// Bytes of a file in one message.
 const CHUNK_BYTES: usize = 256 * 1024;
 
+/// Kinds in an order in which none refers to a later one.
+const REFERRED_FIRST: [RecordKind; 9] = [
+    RecordKind::Goals,
+    RecordKind::Targets,
+    RecordKind::Sensors,
+    RecordKind::Shelters,
+    RecordKind::Spots,
+    RecordKind::Bookings,
+    RecordKind::Units,
+    RecordKind::UnitChecks,
+    RecordKind::BeamSurveys,
+];
+
 /// Imports files, each all or nothing.
 pub(super) async fn import(connection: &Connection, args: &cli::Import, as_json: bool) -> Outcome {
     if args.starter {
@@ -23,8 +36,14 @@ pub(super) async fn import(connection: &Connection, args: &cli::Import, as_json:
     }
     let defaults = defaults(&args.defaults)?;
     let mut faults = 0;
+    let mut files = Vec::with_capacity(args.files.len());
     for file in &args.files {
-        let (kind, format) = (kind_of(file, args.kind)?, format_of(file, args.format)?);
+        files.push((kind_of(file, args.kind)?, file));
+    }
+    // What is referred to before what refers to it, in whatever order they were named.
+    files.sort_by_key(|(kind, _)| REFERRED_FIRST.iter().position(|first| *first == kind.number()));
+    for (kind, file) in files {
+        let format = format_of(file, args.format)?;
         let bytes =
             std::fs::read(file).map_err(|e| CliError::Usage(format!("{} cannot be read: {e}", file.display())))?;
         let header = v1::ImportHeader {

@@ -219,6 +219,21 @@ fn limits_are_quoted_in_the_unit_in_which_a_figure_is_written() {
 }
 
 #[test]
+fn a_figure_that_nobody_gives_stays_not_given_in_whatever_words() {
+    let sensor = |watts: &str| {
+        let text = format!("Name,Beam angle,Frequency,Power (W)\nPike clip,17,163,{watts}\n");
+        sound::<SensorRecord>(&text).remove(0).options[0].electrical_power_w
+    };
+    for nothing in
+        ["", "-", "–", "n/a", "N.A.", "not given", "Not stated", "k.A.", "keine Angabe", "unknown", "?", "tbd"]
+    {
+        assert_eq!(sensor(nothing), None, "{nothing}");
+    }
+    assert_eq!(sensor("40").map(|given| given.value), Some(40.0));
+    assert_eq!(fault::<SensorRecord>("Name,Beam angle,Frequency,Power (W)\nPike clip,17,163,some\n").0, "Power (W)");
+}
+
+#[test]
 fn cells_that_list_different_numbers_of_beams_are_refused() {
     let (column, message) = fault::<SensorRecord>("name,beam angle,frequency\nA,9/20,50/83/200\n");
     assert_eq!(column, "beam angle");
