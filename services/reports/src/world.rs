@@ -16,9 +16,11 @@ use crate::templates::Files;
 /// Path of the data in every template's world.
 pub(crate) const DATA_PATH: &str = "data.json";
 
+/// The fonts that the build script took from the typesetter's own.
+static EMBEDDED: [&[u8]; 10] = include!(concat!(env!("OUT_DIR"), "/fonts.rs"));
 static FONTS: LazyLock<FontStore> = LazyLock::new(|| {
     let mut store = FontStore::new();
-    store.extend(typst_kit::fonts::embedded());
+    store.extend(EMBEDDED.iter().flat_map(|font| Font::iter(Bytes::new(*font))).map(|font| (font.clone(), font.info().clone())));
     store
 });
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::default()));
