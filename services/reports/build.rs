@@ -44,6 +44,10 @@ fn main() -> Result<(), Box<dyn Error>> {
 /// The full name of a font.
 fn full_name(font: &[u8]) -> Result<String, Box<dyn Error>> {
     let face = ttf_parser::Face::parse(font, 0)?;
-    let name = face.names().into_iter().filter(|name| name.name_id == ttf_parser::name_id::FULL_NAME).find_map(|name| name.to_string());
+    let name = face
+        .names()
+        .into_iter()
+        .filter(|name| name.name_id == ttf_parser::name_id::FULL_NAME)
+        .find_map(|name| name.to_string());
     Ok(name.ok_or("a font without a name")?)
 }

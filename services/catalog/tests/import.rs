@@ -187,8 +187,7 @@ async fn a_row_that_refers_to_what_is_not_stored_is_refused_with_the_nearest_nam
     let store = &lake.store;
     let spots = format!("{HEADER}\nnorth-bar,North bar,7.5,silt\nlanding,Landing,3,silt");
     import::<SpotRecord>(store, spots, REFUSE, 1, End::Proper).await.unwrap();
-    let targets =
-        "id,display_name,kind,shape,diameter_mm,material\njig,Jig,lure,sphere,6,tungsten";
+    let targets = "id,display_name,kind,shape,diameter_mm,material\njig,Jig,lure,sphere,6,tungsten";
     let made = import::<TargetRecord>(store, targets.to_owned(), REFUSE, 2, End::Proper).await.unwrap();
     assert_eq!(made.created, 1, "{:?}", made.faults);
     let bookings = "id,display_name,spot,anglers,first_day,last_day,goal,lure,fish\n\

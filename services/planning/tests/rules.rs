@@ -2,13 +2,10 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic, reason = "tests")]
 
 mod common;
+#[path = "common/drawn.rs"]
+mod drawn;
 
-use acoustics::bottom::BistaticScatter;
-use acoustics::ice::{USUAL_THICKNESS, sheet_loss};
-use acoustics::interference::{Confirmer, HungBeam, Link, Pair, Received, ScatterTable, direct_level};
-use acoustics::pattern::{Aperture, Pattern};
-use acoustics::units::{Beamwidth, Db, DbPerMetre, FullAngle, Hertz, Level, Metres, Seconds, SourceLevel, WidthLevel};
-use acoustics::water::WaterColumn;
+use acoustics::units::{Db, Hertz, Metres};
 use domain::selection::OptionRef;
 use domain::{BottomClass, Cancel, Confirmation, FaultReason, HolePlan, Sensor, Shelter, TargetKind};
 use planning::PlanningError;
@@ -36,44 +33,10 @@ fn input(shelters: Vec<Shelter>, sensors: Vec<Sensor>, bands: Vec<DepthBand>) ->
     }
 }
 
-/// The fraction of cells with interference marks at a gain: a 12° or other piston among like ones at these distances.
+/// The fraction of cells with interference marks at a gain: a plain beam among like ones at these distances.
 fn fraction(degrees: f64, depth_m: f64, distances: &[f64], gain_db: f64) -> f64 {
-    let full = FullAngle::from_degrees(degrees);
-    let aperture = Aperture::CircularPiston { beamwidth: Beamwidth { full, at: WidthLevel::Minus3 } };
-    let pattern = Pattern::new(&aperture, Db::new(-40.0)).unwrap();
-    let beam = HungBeam::upright(std::sync::Arc::new(pattern.clone()));
-    let frequency = Hertz::from_khz(200.0);
-    let scatter = BistaticScatter::new(BottomClass::FineSand, frequency).unwrap();
-    let table = ScatterTable::new(Pair::level(beam.clone(), beam.clone(), scatter));
-    let depth = Metres::new(depth_m);
-    let spot = common::spot("a", depth_m, BottomClass::FineSand);
-    let column = WaterColumn::under_ice(depth, spot.bottom_temperature);
-    let speed = column.mean_sound_speed().unwrap();
-    let absorption = DbPerMetre::new(column.absorption(frequency).unwrap().get());
-    let medium =
-        10.0 * libm::log10(column.mean_density().unwrap().get() * speed.get() / (4.0 * std::f64::consts::PI)) + 120.0;
-    let source = SourceLevel::new(medium + 10.0 * libm::log10(20.0) + pattern.directivity_index().get());
-    let confirmer = std::sync::Arc::new(Confirmer::at_once(Seconds::new(0.1)));
-    let ice = sheet_loss(USUAL_THICKNESS, frequency, Hertz::from_khz(10.0)).unwrap();
-    let mut received = Received::new();
-    for distance in distances {
-        let spacing = Metres::new(*distance);
-        received.add(&Link {
-            scatter: &table,
-            bottom_shift: Db::new(0.0),
-            spacing,
-            depth,
-            speed,
-            absorption,
-            source,
-            pulse: Seconds::from_micros(100.0),
-            confirmer: &confirmer,
-            band_loss: Db::new(0.0),
-            direct: Some(direct_level(source, &beam, &beam, spacing, absorption)),
-            bounce_loss: ice + BottomClass::FineSand.reflection_loss(),
-        });
-    }
-    received.drawn_fraction(Level::new(150.0 - gain_db))
+    let alike: Vec<(f64, f64)> = distances.iter().map(|distance| (degrees, *distance)).collect();
+    drawn::received(degrees, &alike, depth_m).drawn_fraction(drawn::threshold(gain_db))
 }
 
 /// Depths between which the band's samples lie, finely.

@@ -20,7 +20,9 @@ pub(crate) const DATA_PATH: &str = "data.json";
 static EMBEDDED: [&[u8]; 10] = include!(concat!(env!("OUT_DIR"), "/fonts.rs"));
 static FONTS: LazyLock<FontStore> = LazyLock::new(|| {
     let mut store = FontStore::new();
-    store.extend(EMBEDDED.iter().flat_map(|font| Font::iter(Bytes::new(*font))).map(|font| (font.clone(), font.info().clone())));
+    store.extend(
+        EMBEDDED.iter().flat_map(|font| Font::iter(Bytes::new(*font))).map(|font| (font.clone(), font.info().clone())),
+    );
     store
 });
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::default()));

@@ -17,11 +17,14 @@ mod field;
 mod mix;
 mod mixture;
 mod neighbours;
+mod seating;
+mod seats;
 mod setting;
 mod site;
 mod surrounded;
 mod types;
 
+pub use seats::{AllAlike, MOST_SEATED, Seat, Seats, SeatsInput, Terms, Unseated, WhyNot, seats};
 pub use types::{
     BandRules, DepthBand, Help, Mix, Refusal, Rule, RuleBook, RulesInput, RulesSettings, Sheet, UnitChoice,
 };

@@ -1,10 +1,10 @@
 //! Gains of a rule as what a hand sets.
 
 use acoustics::units::Db;
-use domain::Provenance;
 use domain::dial::Rounding;
 use domain::selection::Gains;
 use domain::setting::{Beyond, Highest, Position, Setting, Start, setting};
+use domain::{Provenance, Sensor};
 
 use super::RuleContext;
 use super::site::Band;
@@ -28,36 +28,39 @@ impl RuleContext<'_> {
             rule.setting = allowed.then_some(Setting { start, highest });
             return;
         }
-        let gains = Gains {
-            lure: Db::new(lure),
-            bottom: start,
-            working: start,
-            clear: Some(highest),
-            search: start,
-            max: sensor.max_gain.value,
-        };
-        let mut set = setting(sensor, &gains);
-        if sensor.threshold.provenance == Provenance::Assumed || sensor.dial.points.is_empty() {
+        rule.setting = allowed.then(|| set_for(sensor, Db::new(lure), start, Some(highest)));
+        if !has_positions(sensor) {
             (rule.start_dial, rule.highest_dial, rule.alike_highest_dial) = (None, None, None);
-            rule.setting = allowed.then_some(set);
             return;
         }
         rule.highest_dial = sensor.dial.reading(highest, Rounding::Down);
         rule.alike_highest_dial = sensor.dial.reading(rule.alike_highest_gain, Rounding::Down);
-        let position = |gain, rounding| sensor.dial.rounded_position(gain, rounding);
-        // Between two marks of the dial nothing can be set: then the lower one it is, at which the lure still shows with
-        // less than a step under its margin.
-        let down = position(highest, Rounding::Down);
-        let between =
-            position(start, Rounding::Up).zip(down).filter(|(up, down)| allowed && up > down).map(|(_, down)| down);
-        rule.start_dial =
-            if between.is_some() { rule.highest_dial.clone() } else { sensor.dial.reading(start, Rounding::Up) };
-        if let Some(position) = between {
-            let at = Position { position, reading: sensor.dial.scale.format(position) };
-            set = Setting { start: Start::At(at.clone()), highest: Highest::At(at) };
-        }
-        rule.setting = allowed.then_some(set);
+        let between = between_marks(sensor, start, highest).is_some() && allowed;
+        rule.start_dial = if between { rule.highest_dial.clone() } else { sensor.dial.reading(start, Rounding::Up) };
     }
+}
+
+/// How a sensor is set between the gain at which the lure shows and that at which neighbours do; without neighbours there is no such.
+pub(super) fn set_for(sensor: &Sensor, lure: Db, start: Db, highest: Option<Db>) -> Setting {
+    let gains =
+        Gains { lure, bottom: start, working: start, clear: highest, search: start, max: sensor.max_gain.value };
+    match highest.filter(|_| has_positions(sensor)).and_then(|highest| between_marks(sensor, start, highest)) {
+        Some(at) => Setting { start: Start::At(at.clone()), highest: Highest::At(at) },
+        None => setting(sensor, &gains),
+    }
+}
+
+/// Whether gains of a sensor are positions of its dial.
+fn has_positions(sensor: &Sensor) -> bool {
+    sensor.threshold.provenance != Provenance::Assumed && !sensor.dial.points.is_empty()
+}
+
+/// Between two marks of the dial nothing can be set: then the lower one it is, at which the lure still shows with less than a step under its
+/// margin.
+fn between_marks(sensor: &Sensor, start: Db, highest: Db) -> Option<Position> {
+    let position = |gain, rounding| sensor.dial.rounded_position(gain, rounding);
+    let (up, down) = position(start, Rounding::Up).zip(position(highest, Rounding::Down))?;
+    (up > down).then(|| Position { position: down, reading: sensor.dial.scale.format(down) })
 }
 
 impl RulesInput {
