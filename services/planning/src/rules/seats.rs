@@ -149,7 +149,9 @@ impl SeatsInput {
     pub fn check(&self) -> Vec<Fault> {
         let mut faults = self.rules().check();
         for fault in &mut faults {
-            fault.field = fault.field.replace("shelters[0]", "shelter").replace("bands[0]", "band");
+            for text in [&mut fault.field, &mut fault.message] {
+                *text = text.replace("shelters[0]", "shelter").replace("bands[0]", "band");
+            }
         }
         if self.people.is_empty() || self.people.len() > MOST_SEATED {
             let text =
