@@ -179,12 +179,16 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
 
     #[test]
-    fn independent_pings_are_binomial(length in 0.0001..0.003_f64, (marks, pings) in (1u32..5).prop_flat_map(|m| (Just(m), m..7))) {
+    fn independent_pings_are_binomial(
+        length in 0.0001..0.003_f64,
+        (marks, pings) in (1u32..5).prop_flat_map(|m| (Just(m), m..7)),
+        (own, other, jitter) in prop_oneof![Just((0.1, 0.1, 1.0)), Just((0.1, 0.1, 3.0)), Just((2.0, 0.02, 0.5))],
+    ) {
         // Intervals that differ by an odd part of one another meet at ranges that have nothing to do with each other; a normal
         // jitter as wide as the interval makes sure. Support: the binomial distribution.
-        let own = Timing { interval: Seconds::new(0.1), jitter: 1.0 };
-        let confirmer = Arc::new(Confirmer::new(own, own, (marks, pings), JitterShape::Normal));
-        let p = length / 0.1;
+        let timing = |interval| Timing { interval: Seconds::new(interval), jitter };
+        let confirmer = Arc::new(Confirmer::new(timing(own), timing(other), (marks, pings), JitterShape::Normal));
+        let p = length / other;
         let fraction = drawn(&confirmer, length);
         let expected: f64 = (marks..=pings).map(|k| choose(pings, k) * libm::pow(p, f64::from(k)) * libm::pow(1.0 - p, f64::from(pings - k))).sum();
         prop_assert!((fraction - expected).abs() <= 0.02 * expected + 1e-9, "{fraction} against {expected}");

@@ -1,6 +1,6 @@
 //! Resource names (AIP-122): `sensors/{sensor}`, `sensors/{sensor}/options/{option}`, `runs/{run}/findings/{finding}`.
 
-use domain::{Fault, FaultReason, Id};
+use domain::{Fault, FaultReason, Id, Sensor};
 
 /// Reads `{collection}/{id}`; the fault stands at `field`.
 ///
@@ -41,6 +41,19 @@ pub enum OptionName {
         /// The option in it.
         option: Id,
     },
+}
+
+impl OptionName {
+    /// Whether it names an option of a sensor, by its place there.
+    #[must_use]
+    pub fn names(&self, of: &Sensor, place: usize) -> bool {
+        match self {
+            Self::All { sensor } => *sensor == of.id,
+            Self::One { sensor, option } => {
+                *sensor == of.id && of.options.get(place).is_some_and(|known| known.id == *option)
+            }
+        }
+    }
 }
 
 /// Reads `sensors/{sensor}` or `sensors/{sensor}/options/{option}`.

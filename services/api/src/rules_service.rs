@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
+use domain::selection::OptionRef;
 use domain::{Cancel, Fault, FaultReason, ShelterRecord, TargetRecord};
 use planning::generic::GenericUnit;
-use planning::rules::{RulesInput, derive};
+use planning::rules::{RulesInput, SeatsInput, Terms, derive};
 use planning::{PlanningError, layout};
 use prost::Message as _;
 use proto::v1;
@@ -13,9 +14,11 @@ use tonic::{Request, Response, Status};
 
 use crate::context::{Caller, Shared};
 use crate::convert::rules::{self, Spec};
+use crate::convert::seats::{self, Party};
 use crate::convert::{joined, shelter};
 use crate::documents;
 use crate::error::Error;
+use crate::names::OptionName;
 use crate::reflect::Depth;
 use crate::request::{Incoming, parts, whole};
 use crate::resolve::{self, Chosen};
@@ -89,6 +92,83 @@ impl RulesService for RulesHandlers {
         let spacing_m = layout::least_spacing(&holes).map_or(0.0, acoustics::units::Metres::get);
         Ok(Response::new(v1::LayOutShelterResponse { holes: rules::holes_to(&holes), spacing_m }))
     }
+
+    async fn seat_people(
+        &self,
+        request: Request<v1::SeatPeopleRequest>,
+    ) -> Result<Response<v1::SeatPeopleResponse>, Status> {
+        let (Incoming { message, caller }, missing) = parts(request, Depth::Whole)?;
+        let (message, read) = self.shared.read(caller.as_ref(), message, seats::party).await?;
+        let party = joined(missing, read).map_err(Error::BadFields)?;
+        Ok(Response::new(seated(&self.shared, message, party, caller).await?))
+    }
+}
+
+/// Looks up what a request names, and seats the people.
+async fn seated(
+    shared: &Shared,
+    message: v1::SeatPeopleRequest,
+    party: Party,
+    caller: Option<Caller>,
+) -> Result<v1::SeatPeopleResponse, Error> {
+    let Party { spec, people } = party;
+    let mut faults: Vec<Fault> = Vec::new();
+    let shelter = resolve::named::<ShelterRecord>(shared, "shelters", &spec.shelters).await?;
+    let shelter = shelter.map_err(|found| faults.extend(found.into_iter().map(seats::of_request))).ok();
+    let chosen = resolve::sensors(shared, &spec.options).await?;
+    let places: Vec<String> = people
+        .iter()
+        .enumerate()
+        .flat_map(|(person, options)| (0..options.len()).map(move |at| format!("people[{person}].options[{at}]")))
+        .collect();
+    let chosen =
+        chosen.map_err(|found| faults.extend(found.into_iter().map(|fault| at_its_place(fault, &places)))).ok();
+    let lure = resolve::record::<TargetRecord>(shared, "lure", &spec.lure).await?;
+    let lure = lure.map_err(|fault| faults.push(fault)).ok();
+    let (Some(shelter), Some(Chosen { sensors, options }), Some(lure), Some(band)) =
+        (shelter.and_then(|all| all.into_iter().next()), chosen, lure, spec.bands.first().copied())
+    else {
+        return Err(Error::BadFields(faults));
+    };
+    let open_to = |names: &[OptionName]| -> Vec<usize> {
+        let of_name = |name: &OptionName| {
+            let is_it =
+                |option: &OptionRef| sensors.get(option.sensor).is_some_and(|sensor| name.names(sensor, option.option));
+            options.iter().enumerate().filter(|(_, option)| is_it(option)).map(|(at, _)| at).collect::<Vec<_>>()
+        };
+        let mut places = Vec::new();
+        for place in names.iter().flat_map(of_name) {
+            if !places.contains(&place) {
+                places.push(place);
+            }
+        }
+        places
+    };
+    let people = people.iter().map(|names| open_to(names)).collect();
+    let terms = if message.same_for_all { Terms::Alike } else { Terms::Free };
+    let input = SeatsInput {
+        shelter,
+        people,
+        band,
+        bottoms: spec.bottoms,
+        lure,
+        settings: spec.settings,
+        terms,
+        sensors,
+        options,
+    };
+    let work = move |cancel: &Cancel| planning::rules::seats(&input, cancel).map(|found| (found, input));
+    let (found, input) = shared.compute(caller.as_ref(), work).await?.map_err(Error::from)?;
+    Ok(seats::to(&message, &input, &found))
+}
+
+/// A fault of the list of all options at its place among those of a person.
+fn at_its_place(fault: Fault, places: &[String]) -> Fault {
+    let at = fault.field.strip_prefix("options[").and_then(|rest| rest.split_once(']'));
+    let named = at.and_then(|(at, rest)| Some((places.get(at.parse::<usize>().ok()?)?, rest)));
+    let Some((place, rest)) = named else { return fault };
+    let field = format!("{place}{rest}");
+    Fault { message: fault.message.replace(&fault.field, &field), field, ..fault }
 }
 
 /// Looks up what the spec names, derives the rules and stores them.

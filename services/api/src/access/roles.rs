@@ -45,7 +45,7 @@ const TABLE: &[(&str, Need, &[&str])] = &[
         ],
     ),
     ("lakebeam.v1.SelectionService", WRITE, &["StartRun", "CancelRun", "DeleteRun"]),
-    ("lakebeam.v1.RulesService", READ, &["GetShelterRules", "ListShelterRules", "LayOutShelter"]),
+    ("lakebeam.v1.RulesService", READ, &["GetShelterRules", "ListShelterRules", "LayOutShelter", "SeatPeople"]),
     ("lakebeam.v1.RulesService", WRITE, &["DeriveShelterRules", "DeleteShelterRules"]),
     (
         "lakebeam.v1.FleetService",
@@ -140,7 +140,8 @@ mod tests {
     #[test]
     fn what_only_looks_needs_to_read_and_nothing_else_does() {
         // Names say what a method does (AIP-131 to 136); these compute or check, and store nothing.
-        let storing_nothing = ["Evaluate", "Recommend", "LayOutShelter", "CheckTemplate", "PreviewTemplate"];
+        let storing_nothing =
+            ["Evaluate", "Recommend", "LayOutShelter", "SeatPeople", "CheckTemplate", "PreviewTemplate"];
         let looking = ["Get", "List", "Export", "Watch", "Stream", "Summarize", "Explain", "Download"];
         for path in described() {
             let method = path.rsplit('/').next().unwrap();

@@ -16,6 +16,7 @@ pub(crate) mod recommendation;
 pub(crate) mod report;
 pub(crate) mod rules;
 pub(crate) mod run;
+pub(crate) mod seats;
 pub(crate) mod sensor;
 pub(crate) mod sentence;
 pub(crate) mod shelter;

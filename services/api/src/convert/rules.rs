@@ -1,8 +1,9 @@
 //! Shelter rules: what they are derived from, and what they say, both ways.
 
 use acoustics::units::{Db, Metres};
+use domain::selection::OptionRef;
 use domain::wording::beam_name;
-use domain::{BottomClass, Confirmation, Fault, Id, Point, ShelterRecord};
+use domain::{BottomClass, Confirmation, Fault, Id, Point, Sensor, ShelterRecord};
 use planning::generic::{FrequencyClass, GenericUnit};
 use planning::recommend::{highest, start};
 use planning::rules::{BandRules, DepthBand, Help, Mix, Refusal, Rule, RuleBook, RulesInput, RulesSettings, Sheet};
@@ -59,8 +60,22 @@ fn band(message: &v1::DepthBand) -> DepthBand {
 
 /// Writes rules, without name, spec and time.
 pub(crate) fn to(input: &RulesInput, book: &RuleBook) -> v1::ShelterRules {
-    let options = input.options.iter().filter_map(|reference| {
-        let sensor = input.sensors.get(reference.sensor)?;
+    let options = options_to(&input.sensors, &input.options);
+    let unlisted = input
+        .unlisted
+        .iter()
+        .map(|class| v1::RuledOption { unlisted: Some(unlisted_to(*class)), ..v1::RuledOption::default() });
+    v1::ShelterRules {
+        options: options.into_iter().chain(unlisted).collect(),
+        sheets: book.sheets.iter().filter_map(|sheet| sheet_to(input, sheet)).collect(),
+        ..v1::ShelterRules::default()
+    }
+}
+
+/// Writes options as rules name them.
+pub(crate) fn options_to(sensors: &[Sensor], options: &[OptionRef]) -> Vec<v1::RuledOption> {
+    let named = options.iter().filter_map(|reference| {
+        let sensor = sensors.get(reference.sensor)?;
         let option = sensor.options.get(reference.option)?;
         Some(v1::RuledOption {
             option: domain::selection::option_path(&sensor.id, &option.id),
@@ -69,15 +84,7 @@ pub(crate) fn to(input: &RulesInput, book: &RuleBook) -> v1::ShelterRules {
             unlisted: None,
         })
     });
-    let unlisted = input
-        .unlisted
-        .iter()
-        .map(|class| v1::RuledOption { unlisted: Some(unlisted_to(*class)), ..v1::RuledOption::default() });
-    v1::ShelterRules {
-        options: options.chain(unlisted).collect(),
-        sheets: book.sheets.iter().filter_map(|sheet| sheet_to(input, sheet)).collect(),
-        ..v1::ShelterRules::default()
-    }
+    named.collect()
 }
 
 fn unlisted_to(class: GenericUnit) -> v1::UnlistedClass {
@@ -174,6 +181,7 @@ fn help_to(help: Help) -> v1::RuleHelp {
     }
 }
 
-fn index(place: usize) -> u32 {
+/// A place in a list.
+pub(crate) fn index(place: usize) -> u32 {
     u32::try_from(place).unwrap_or(u32::MAX)
 }
