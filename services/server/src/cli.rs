@@ -16,7 +16,7 @@ mod report;
 pub(crate) use access::{AddToken, Audit, Credentials, Limits, Role, Tls, Token, TokenStep};
 pub(crate) use advise::{Advise, Choice};
 pub(crate) use derive::{
-    Adopt, Assess, Derived, Draft, Fit, HandOut, Layout, ListDerived, Plan, Printed, Rules, Survey, SurveyStep,
+    Adopt, Assess, Derived, Draft, Fit, HandOut, Layout, ListDerived, Plan, Printed, Rules, Seats, Survey, SurveyStep,
     TakeBack,
 };
 pub(crate) use goal::{Goal, Preset};
@@ -124,6 +124,7 @@ pub(crate) enum Command {
     Rules(Rules),
     /// Lay out the holes of a shelter, as far apart as its floor allows.
     Layout(Layout),
+    Seats(Seats),
     /// Say which units to buy and which to give to whom.
     Plan(Plan),
     /// Give a booking the units that the plan names, or others; they are on loan until the day after its last one.

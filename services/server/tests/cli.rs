@@ -209,8 +209,10 @@ fn what_is_exported_imports_to_the_same() {
         ("sensors", "csv", "csv"),
         ("spots", "json-lines", "jsonl"),
         ("targets", "csv", "csv"),
-        ("units", "csv", "csv"),
+        // What is referred to before what refers to it.
+        ("shelters", "csv", "csv"),
         ("bookings", "csv", "csv"),
+        ("units", "csv", "csv"),
         ("unit-checks", "csv", "csv"),
         ("beam-surveys", "csv", "csv"),
         ("beam-surveys", "json-lines", "jsonl"),

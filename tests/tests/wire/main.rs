@@ -10,3 +10,4 @@ mod practice;
 mod recommend;
 mod removal;
 mod required_fields;
+mod seats;

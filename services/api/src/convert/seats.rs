@@ -76,7 +76,7 @@ pub(crate) fn to(message: &v1::SeatPeopleRequest, input: &SeatsInput, seats: &Se
         bound_db: seats.bound.map(Db::get),
         same_for_all: seats.alike.map(|AllAlike { option, least_headroom }| v1::SameForAll {
             option: rules::index(option),
-            least_headroom_db: least_headroom.get(),
+            least_headroom_db: least_headroom.map(Db::get),
         }),
     }
 }

@@ -75,7 +75,7 @@ pub struct Seats {
     pub seats: Vec<Seat>,
     /// Those who have none.
     pub unseated: Vec<Unseated>,
-    /// Least headroom of all seats; none where nobody has neighbours.
+    /// Least headroom of those whom neighbours limit; none where they show to nobody at any gain.
     pub least_headroom: Option<Db>,
     /// No arrangement of as many people has more than this; none where that is proven of what was found.
     pub bound: Option<Db>,
@@ -125,8 +125,8 @@ pub enum WhyNot {
 pub struct AllAlike {
     /// Place among the options.
     pub option: usize,
-    /// Least headroom.
-    pub least_headroom: Db,
+    /// Least headroom; none where neighbours show to nobody at any gain.
+    pub least_headroom: Option<Db>,
 }
 
 impl SeatsInput {
@@ -271,14 +271,16 @@ impl Seating<'_> {
         for (person, own) in party.iter().zip(&best.taken) {
             seats.extend(self.seat(*person, *own, &best.taken)?);
         }
-        let least = seats.iter().map(|seat| (seat.highest_gain - seat.start_gain).get()).reduce(f64::min);
-        let alone = party.len() < 2;
+        let limited = seats.iter().filter(|seat| {
+            self.neighbours.gear(seat.option).is_some_and(|gear| seat.highest_gain.get() < gear.max_gain)
+        });
+        let least = limited.map(|seat| (seat.highest_gain - seat.start_gain).get()).reduce(f64::min);
         Ok(Seats {
             holes,
             seats,
             unseated,
-            least_headroom: least.filter(|_| !alone).map(Db::new),
-            bound: (!alone && best.beyond - best.headroom > 2.0 * STEP).then(|| Db::new(best.beyond)),
+            least_headroom: least.map(Db::new),
+            bound: (least.is_some() && best.beyond - best.headroom > 2.0 * STEP).then(|| Db::new(best.beyond)),
             alike,
         })
     }
@@ -301,8 +303,14 @@ impl Seating<'_> {
         for option in first.iter().filter(|option| choices.iter().all(|choice| choice.contains(option))) {
             let same = vec![vec![*option]; choices.len()];
             let Ok(found) = self.maximal(&same, able, samples)? else { continue };
-            if best.is_none_or(|known| known.least_headroom.get() < found.headroom) {
-                best = Some(AllAlike { option: *option, least_headroom: Db::new(found.headroom) });
+            let headroom = (found.headroom < PLENTY - STEP).then(|| Db::new(found.headroom));
+            let better = |known: &AllAlike| match (known.least_headroom, headroom) {
+                (None, _) => false,
+                (Some(_), None) => true,
+                (Some(known), Some(here)) => known < here,
+            };
+            if best.as_ref().is_none_or(better) {
+                best = Some(AllAlike { option: *option, least_headroom: headroom });
             }
         }
         Ok(best.filter(|_| able.len() > 1))

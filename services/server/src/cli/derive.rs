@@ -66,6 +66,39 @@ pub(crate) struct Layout {
     pub(crate) people: Option<u32>,
 }
 
+/// Say who takes which hole of a shelter with which unit, and how far each gain may go up.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  lakebeam seats rental-hut-five --lure tungsten-jig-5 --depth 8ft-15ft --bottoms silt --bring Ann=plain-narrow --bring Bo=two-face\n  \
+lakebeam seats rental-hut-five --lure tungsten-jig-5 --depth 2-6 --bottoms hard,mud --people people.csv --output seats.csv"
+)]
+pub(crate) struct Seats {
+    /// The shelter.
+    #[arg(value_name = "SHELTER")]
+    pub(crate) shelter: String,
+    /// Somebody and what they bring: NAME=UNIT, or NAME=UNIT+UNIT for a choice, the dearest first; once for each person.
+    #[arg(long, value_name = "NAME=UNITS", required_unless_present = "people")]
+    pub(crate) bring: Vec<String>,
+    /// The same as a CSV file with the columns name and units.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) people: Option<PathBuf>,
+    /// The lure that must show, such as targets/tungsten-jig-5.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) lure: String,
+    /// Depths under the shelter, 2-6 in metres or 8ft-15ft in feet; a single depth is one.
+    #[arg(long, value_name = "BAND")]
+    pub(crate) depth: String,
+    /// Bottoms that may lie under it, separated by commas, such as silt,soft-mud.
+    #[arg(long, value_delimiter = ',', required = true, value_name = "CLASSES")]
+    pub(crate) bottoms: Vec<String>,
+    /// All have the same option, so that nobody has what another has not.
+    #[arg(long)]
+    pub(crate) same_for_all: bool,
+    /// Also write the seats as a CSV file.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) output: Option<PathBuf>,
+}
+
 /// Plan a fleet.
 #[derive(Debug, Args)]
 #[command(

@@ -22,6 +22,7 @@ mod remove;
 mod report;
 mod rules;
 mod run;
+mod seats;
 mod sheets;
 mod shell;
 mod survey;
@@ -73,6 +74,7 @@ async fn with_service(connection: &Connection, command: Command, json: bool) -> 
         Command::Explain(args) => explain::explain(connection, &args, json).await,
         Command::Rules(args) => rules::rules(connection, &args, json).await,
         Command::Layout(args) => rules::layout(connection, &args, json).await,
+        Command::Seats(args) => seats::seats(connection, &args, json).await,
         Command::Plan(args) => fleet::plan(connection, &args, json).await,
         Command::HandOut(args) => fleet::hand_out(connection, &args, json).await,
         Command::TakeBack(args) => fleet::take_back(connection, &args, json).await,

@@ -23,7 +23,7 @@ pub(super) async fn rules(connection: &Connection, args: &cli::Rules, as_json: b
         shelters,
         options: full_names(&args.options, "sensors"),
         lure: full_name(&args.lure, "targets"),
-        bands: args.bands.iter().map(|text| band(text)).collect::<Result<_, _>>()?,
+        bands: args.bands.iter().map(|text| band("--bands", text)).collect::<Result<_, _>>()?,
         bottom_classes: args.bottoms.iter().map(|text| bottom(text)).collect::<Result<_, _>>()?,
         next_shelter_m: args.next_shelter,
         unlisted_units: args.unlisted,
@@ -61,16 +61,17 @@ async fn every_shelter(connection: &Connection) -> Result<Vec<String>, CliError>
     )))
 }
 
-/// `2-6` in metres or `8ft-15ft` in feet.
-fn band(text: &str) -> Result<v1::DepthBand, CliError> {
-    let (shallow_m, deep_m) = length::pair(text, &['-']).ok_or_else(|| {
-        CliError::Usage(format!("--bands: '{text}' is no band of depth; write 2-6 for metres or 8ft-15ft for feet"))
-    })?;
+/// `2-6` in metres or `8ft-15ft` in feet; a single depth is a band by itself.
+pub(super) fn band(flag: &str, text: &str) -> Result<v1::DepthBand, CliError> {
+    let (shallow_m, deep_m) =
+        length::pair(text, &['-']).or_else(|| length::metres(text).map(|depth| (depth, depth))).ok_or_else(|| {
+            CliError::Usage(format!("{flag}: '{text}' is no band of depth; write 2-6 for metres or 8ft-15ft for feet"))
+        })?;
     Ok(v1::DepthBand { shallow_m, deep_m })
 }
 
 /// A bottom in common words, or as a class; one that is not known lies under no shelter.
-fn bottom(text: &str) -> Result<i32, CliError> {
+pub(super) fn bottom(text: &str) -> Result<i32, CliError> {
     match bottom_of(text)? {
         v1::BottomClass::Unspecified => Err(CliError::Usage(format!(
             "--bottoms: '{text}' says nothing; name what may lie there, such as hard,sand,mud,soft-mud"
@@ -156,11 +157,11 @@ mod tests {
     #[test]
     fn bands_are_read_in_metres_and_feet() {
         for (text, shallow, deep) in [("2-6", 2.0, 6.0), ("2.5-6m", 2.5, 6.0), ("10-20ft", 3.048, 6.096)] {
-            let read = band(text).unwrap();
+            let read = band("--bands", text).unwrap();
             assert!((read.shallow_m - shallow).abs() < 1e-9 && (read.deep_m - deep).abs() < 1e-9, "{text}");
         }
         for text in ["", "6", "a-b", "2-"] {
-            assert!(band(text).is_err(), "{text}");
+            assert!(band("--bands", text).is_err(), "{text}");
         }
     }
 

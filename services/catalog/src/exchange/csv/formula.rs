@@ -7,7 +7,8 @@ const BEGINNINGS: [char; 8] = ['=', '+', '-', '@', '\u{ff1d}', '\u{ff0b}', '\u{f
 const GUARD: char = '\'';
 
 /// A text cell as it goes to a file.
-pub(crate) fn guarded(text: &str) -> Cow<'_, str> {
+#[must_use]
+pub fn guarded(text: &str) -> Cow<'_, str> {
     if is_formula(text) { Cow::Owned(format!("{GUARD}{text}")) } else { Cow::Borrowed(text) }
 }
 

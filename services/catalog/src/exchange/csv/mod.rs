@@ -24,6 +24,7 @@ use super::{Parsed, Take};
 
 pub use self::cells::Cells;
 pub use self::column::Column;
+pub use self::formula::guarded;
 
 /// A record that has a CSV form: one row a record, or several for a record with a list in it.
 pub trait CsvRecord: form::Form {}
