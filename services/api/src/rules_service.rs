@@ -111,16 +111,11 @@ async fn seated(
     party: Party,
     caller: Option<Caller>,
 ) -> Result<v1::SeatPeopleResponse, Error> {
-    let Party { spec, people } = party;
+    let Party { spec, people, places } = party;
     let mut faults: Vec<Fault> = Vec::new();
     let shelter = resolve::named::<ShelterRecord>(shared, "shelters", &spec.shelters).await?;
     let shelter = shelter.map_err(|found| faults.extend(found.into_iter().map(seats::of_request))).ok();
     let chosen = resolve::sensors(shared, &spec.options).await?;
-    let places: Vec<String> = people
-        .iter()
-        .enumerate()
-        .flat_map(|(person, options)| (0..options.len()).map(move |at| format!("people[{person}].options[{at}]")))
-        .collect();
     let chosen =
         chosen.map_err(|found| faults.extend(found.into_iter().map(|fault| at_its_place(fault, &places)))).ok();
     let lure = resolve::record::<TargetRecord>(shared, "lure", &spec.lure).await?;

@@ -212,3 +212,26 @@ fn every_fault_of_a_party_is_named_at_once() {
     let fields: Vec<&str> = faults.iter().map(|fault| fault.field.as_str()).collect();
     assert_eq!(fields, ["bottom_classes", "band.deep_m", "people[1].options", "people"], "{faults:?}");
 }
+
+#[test]
+fn a_crowd_is_seated_one_after_the_other_where_not_all_can_be() {
+    let room = common::shelter(6.0, 5.0, 14);
+    let choice: Vec<&[usize]> =
+        (0..14).map(|at| if at % 2 == 0 { &[0_usize, 1][..] } else { &[1_usize][..] }).collect();
+    let asked =
+        SeatsInput { lure: common::target("lure", TargetKind::Lure, -44.0), ..input(room, &[9.0, 26.0], &choice) };
+    let found = seated(&asked);
+    assert!((2..14).contains(&found.seats.len()), "{} of 14", found.seats.len());
+    assert_eq!(found.seats.len() + found.unseated.len(), 14);
+    assert!(found.unseated.iter().all(|one| one.why == WhyNot::NotFound), "of so many it is not proven");
+    assert!(found.seats.iter().all(|seat| seat.highest_gain >= seat.start_gain));
+    // Nobody who is left out fits in as well.
+    let mut people: Vec<usize> = found.seats.iter().map(|seat| seat.person).collect();
+    people.push(found.unseated[0].person);
+    people.sort_unstable();
+    let more: Vec<&[usize]> = people.iter().map(|person| choice[*person]).collect();
+    let holes = HolePlan::Drilled(found.holes.clone());
+    let again = SeatsInput { people: more.iter().map(|choice| choice.to_vec()).collect(), ..asked.clone() };
+    let again = SeatsInput { shelter: Shelter { holes, ..again.shelter.clone() }, ..again };
+    assert!(seated(&again).seats.len() < people.len());
+}

@@ -11,8 +11,8 @@ use api::{
 use domain::selection::{Finding, RunInput};
 use planning::explain::explain;
 use planning::lean_cost;
-use planning::picture;
-use planning::recommend::{Choice, Recommendation};
+use planning::picture::{self, GainName, Picture};
+use planning::recommend::{Beside, Choice, PlaceAdvice, Recommendation};
 use planning::selection::Prepared;
 use reports::{Comparison, Document, Logo, Report, ReportError, SpotPicture, Told};
 
@@ -168,7 +168,8 @@ fn comparison(run: &RunSource, settings: reports::Settings, appendix: bool) -> R
             let (Some(prepared), Some(option)) = (&prepared, option) else {
                 return Ok(SpotPicture { spot: *spot, findings, told, picture: None, lean: None, working: None });
             };
-            let picture = picture::draw(prepared, place, option).map_err(|e| e.to_string())?;
+            let advised = told.as_ref().and_then(|told| told.advised.as_ref());
+            let picture = pictured(prepared, place, option, advised)?;
             let working = appendix.then(|| explain(prepared, place, option)).transpose().map_err(|e| e.to_string())?;
             let lean = lean_cost(prepared, place, option).ok();
             Ok(SpotPicture { spot: *spot, findings, told, picture: Some(picture), lean, working })
@@ -198,6 +199,16 @@ fn advice(run: &RunSource, (choice, answer): &(Choice, Recommendation)) -> Resul
         ..advice.input.clone()
     };
     let prepared = Prepared::new(&drawn, &Cancel::never()).map_err(|e| e.to_string())?;
-    advice.picture = Some(picture::draw(&prepared, 0, 0).map_err(|e| e.to_string())?);
+    let drawn = pictured(&prepared, 0, 0, Some(main))?;
+    advice.picture = Some(drawn);
     Ok(advice)
+}
+
+/// The picture of an option, without the gain that the worst of all neighbours leave where the setting is for most of them.
+fn pictured(prepared: &Prepared, spot: usize, option: usize, advised: Option<&PlaceAdvice>) -> Result<Picture, String> {
+    let mut picture = picture::draw(prepared, spot, option).map_err(|e| e.to_string())?;
+    if advised.is_some_and(|advised| advised.beside != Beside::All) {
+        picture.side.outlines.retain(|outline| outline.name != GainName::Clear);
+    }
+    Ok(picture)
 }

@@ -1,7 +1,7 @@
 //! Seats: who is to be seated, and where, both ways.
 
 use acoustics::units::Db;
-use domain::{Fault, FaultReason, MAX_NAME_CHARS, looks_empty};
+use domain::{Fault, FaultReason, Id, MAX_NAME_CHARS, looks_empty};
 use planning::recommend::{highest, start};
 use planning::rules::{AllAlike, Seat, Seats, SeatsInput, Unseated, WhyNot};
 use proto::v1;
@@ -17,6 +17,8 @@ pub(crate) struct Party {
     pub(crate) spec: Spec,
     /// By person: what they may use.
     pub(crate) people: Vec<Vec<OptionName>>,
+    /// By option of the spec: where it was first named.
+    pub(crate) places: Vec<String>,
 }
 
 /// Reads a request.
@@ -49,13 +51,32 @@ pub(crate) fn party(message: &v1::SeatPeopleRequest) -> Result<Party, Vec<Fault>
     let read = reading.finish((), |()| Vec::new());
     match (read, spec) {
         (Ok(()), Some(mut spec)) => {
-            spec.options = people.iter().flatten().cloned().collect();
-            Ok(Party { spec, people })
+            let places;
+            (spec.options, places) = once_each(&people);
+            Ok(Party { spec, people, places })
         }
         (Err(faults), _) => Err(faults),
         // What is not read has left its fault behind.
         (Ok(()), None) => Err(Vec::new()),
     }
+}
+
+/// Everything that is brought, each option once, with the place where it is first named.
+fn once_each(people: &[Vec<OptionName>]) -> (Vec<OptionName>, Vec<String>) {
+    let all: Vec<(&OptionName, String)> = people
+        .iter()
+        .enumerate()
+        .flat_map(|(person, names)| names.iter().enumerate().map(move |(at, name)| (person, at, name)))
+        .map(|(person, at, name)| (name, format!("people[{person}].options[{at}]")))
+        .collect();
+    let whole = |of: &Id| all.iter().any(|(name, _)| matches!(name, OptionName::All { sensor } if sensor == of));
+    let first = |at: usize, name: &OptionName| all.iter().take(at).all(|(before, _)| *before != name);
+    let kept = all.iter().enumerate().filter(|(at, (name, _))| match name {
+        OptionName::All { .. } => first(*at, name),
+        // One of a sensor that somebody brings whole is among its options.
+        OptionName::One { sensor, .. } => !whole(sensor) && first(*at, name),
+    });
+    kept.map(|(_, (name, place))| ((*name).clone(), place.clone())).unzip()
 }
 
 /// A fault of the rules' spec at its place in the request.

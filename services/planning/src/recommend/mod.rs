@@ -21,8 +21,8 @@ mod words;
 mod worth;
 
 pub use decide::{AS_GOOD, CLEARLY, FIRM, MOST_NAMED, SAME, decide, total};
-pub use setting_words::{highest, start, watch_out};
-pub(crate) use setting_words::{no_room, room_text};
+pub(crate) use setting_words::no_room;
+pub use setting_words::{highest, room_text, start, watch_out};
 pub use types::{
     Advice, Beside, CandidateIndex, Choice, Cost, Criterion, Decision, Firmness, Hindrance, LIKELY, Nowhere, Pair,
     PlaceAdvice, PlaceIndex, Recommendation, Settling, Step, Total, Unknown, UnknownKind, Use, Whereabouts, Worth,
@@ -130,7 +130,7 @@ pub fn recommend_prepared(
     };
     let decision = decide(&worths);
     let places = decision.advice.sensor().map_or_else(Vec::new, |sensor| settings(&judge, (&judged, &worths), sensor));
-    let nowhere = nowhere(&judge, &worths, &decision, cancel)?;
+    let nowhere = nowhere(&judge, (&judged, &worths), &decision, cancel)?;
     Ok(Recommendation { decision, worths, uses, places, nowhere, unknowns, draws: count })
 }
 
@@ -208,7 +208,7 @@ fn beside_most(
 /// Places where nothing that can be had works, and with how many people something would.
 fn nowhere(
     judge: &Judge<'_>,
-    worths: &Worths,
+    (judged, worths): (&[Vec<Judged>], &Worths),
     decision: &Decision,
     cancel: &Cancel,
 ) -> Result<Vec<Nowhere>, PlanningError> {
@@ -220,7 +220,20 @@ fn nowhere(
             continue;
         }
         let people = fewer_people(judge, place, &decision.affordable, cancel)?;
-        found.push(Nowhere { place: PlaceIndex(place), people });
+        let at = |sensor: usize| worths.expected.get(sensor).and_then(|row| row.get(place));
+        let had = (0..worths.expected.len()).rev().filter(|sensor| decision.affordable.get(*sensor) == Some(&true));
+        let nearest = had
+            .filter_map(|sensor| Some((sensor, at(sensor)?)))
+            .max_by(|(_, a), (_, b)| a.works.total_cmp(&b.works).then(a.value.total_cmp(&b.value)));
+        let nearest = nearest.map(|(sensor, _)| {
+            let here = |advice: &PlaceAdvice| advice.place.0 == place;
+            let hindered = settings(judge, (judged, worths), CandidateIndex(sensor));
+            (
+                CandidateIndex(sensor),
+                hindered.into_iter().filter(here).find_map(|advice| advice.hindrances.first().copied()),
+            )
+        });
+        found.push(Nowhere { place: PlaceIndex(place), people, nearest });
     }
     Ok(found)
 }

@@ -41,7 +41,8 @@ pub(crate) fn no_room(room: &Beyond) -> bool {
 }
 
 /// `12 %`, `3 steps`, `1:30 h` where the dial is known, else decibels.
-pub(crate) fn room_text(room: &Beyond) -> String {
+#[must_use]
+pub fn room_text(room: &Beyond) -> String {
     let Some(travel) = room.travel else { return format!("{:.0} dB", room.gain.get()) };
     match travel.scale {
         DialScale::Percent => format!("{:.0} %", travel.marks),

@@ -320,12 +320,14 @@ pub struct Recommendation {
 }
 
 /// A place at which nothing works.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Nowhere {
     /// The place.
     pub place: PlaceIndex,
     /// People in the shelter with whom something works; none where fewer people do not help.
     pub people: Option<u32>,
+    /// Which of those that can be had comes nearest, and what hinders it by the recorded figures.
+    pub nearest: Option<(CandidateIndex, Option<Hindrance>)>,
 }
 
 impl From<Worth> for Total {

@@ -60,6 +60,10 @@ pub fn hindrance(place: &str, hindrance: Hindrance) -> Sentence {
     Sentence::new(key, [("place", Part::Name(place.to_owned()))])
 }
 
+fn not_likely(place: String, worth: &Total) -> Sentence {
+    Sentence::new("advise-not-likely", [("place", Part::Name(place)), ("share", whole(100.0 * worth.works))])
+}
+
 struct Teller<'a> {
     answer: &'a Recommendation,
     choice: &'a Choice,
@@ -157,7 +161,7 @@ impl Teller<'_> {
 
     fn works(&self) -> Vec<Sentence> {
         let Some(sensor) = self.answer.decision.advice.sensor() else {
-            return self.answer.nowhere.iter().map(|nowhere| self.nowhere(*nowhere)).collect();
+            return self.answer.nowhere.iter().flat_map(|nowhere| self.nowhere(*nowhere)).collect();
         };
         let Some(row) = self.answer.worths.expected.get(sensor.0) else { return Vec::new() };
         // What is printed beside it are the settings by the recorded figures: a place counts where both let it work.
@@ -175,34 +179,41 @@ impl Teller<'_> {
         }];
         for (place, worth) in row.iter().enumerate().filter(|(place, worth)| !works(*place, worth)) {
             if let Some(nowhere) = self.answer.nowhere.iter().find(|n| n.place.0 == place) {
-                told.push(self.nowhere(*nowhere));
+                told.extend(self.nowhere(*nowhere));
                 continue;
             }
             let Part::Name(name) = self.place(PlaceIndex(place)) else { continue };
             told.push(match hindered(place) {
                 Some(reason) => hindrance(&name, reason),
-                None => Sentence::new(
-                    "advise-not-likely",
-                    [("place", Part::Name(name)), ("share", whole(100.0 * worth.works))],
-                ),
+                None => not_likely(name, worth),
             });
         }
         told
     }
 
-    fn nowhere(&self, nowhere: Nowhere) -> Sentence {
+    /// That nothing works there, and what hinders the one that comes nearest.
+    fn nowhere(&self, nowhere: Nowhere) -> Vec<Sentence> {
         let party = match self.input.shelter.as_ref().map(|shelter| &shelter.holes) {
             Some(domain::HolePlan::Party(party)) => Some(*party),
             Some(domain::HolePlan::Drilled(_)) | None => None,
         };
         let place = ("place", self.place(nowhere.place));
-        match nowhere.people.zip(party) {
+        let mut told = vec![match nowhere.people.zip(party) {
             Some((people, party)) => Sentence::new(
                 "advise-nowhere-fewer",
                 [place, ("people", Part::count(people)), ("party", Part::Figure(party.to_string()))],
             ),
             None => Sentence::new("advise-nowhere-at", [place]),
+        }];
+        if let Some((nearest, hindered)) = nowhere.nearest
+            && let Part::Name(place) = self.place(nowhere.place)
+        {
+            told.push(Sentence::new("advise-nearest", [("sensor", self.sensor(nearest))]));
+            let worth = self.answer.worths.expected.get(nearest.0).and_then(|row| row.get(nowhere.place.0));
+            let unlikely = || worth.map(|worth| not_likely(place.clone(), worth));
+            told.extend(hindered.map(|reason| hindrance(&place, reason)).or_else(unlikely));
         }
+        told
     }
 
     fn money(&self) -> Vec<Sentence> {

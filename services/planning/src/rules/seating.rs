@@ -23,8 +23,9 @@ pub(super) enum Search {
     GaveUp,
 }
 
-/// Most placings that one search tries.
-const STEPS: u32 = 200_000;
+/// How many looks from one unit at another a search may still take.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Looks(pub(super) u32);
 
 /// Looks for an arrangement in which nobody is disturbed.
 ///
@@ -34,7 +35,7 @@ pub(super) fn seat(
     choices: &[Vec<usize>],
     holes: usize,
     quiet: &mut dyn FnMut(Taken, &[Taken]) -> bool,
-    cancel: &Cancel,
+    (looks, cancel): (&mut Looks, &Cancel),
 ) -> Result<Search, Cancelled> {
     let mut order: Vec<usize> = (0..choices.len()).collect();
     // The least choice first; equals side by side, so that each finds the place of the one before.
@@ -42,11 +43,11 @@ pub(super) fn seat(
         let (a, b) = (choices.get(*a), choices.get(*b));
         a.map(Vec::len).cmp(&b.map(Vec::len)).then_with(|| a.cmp(&b))
     });
-    let mut attempt = Attempt { choices, order: &order, holes, quiet, placed: Vec::new(), steps: 0, cancel };
+    let mut attempt = Attempt { choices, order: &order, holes, quiet, placed: Vec::new(), looks, cancel };
     let found = attempt.place()?;
-    let (placed, steps) = (attempt.placed, attempt.steps);
+    let (placed, left) = (attempt.placed, attempt.looks.0);
     if !found {
-        return Ok(if steps < STEPS { Search::Impossible } else { Search::GaveUp });
+        return Ok(if left > 0 { Search::Impossible } else { Search::GaveUp });
     }
     let mut seats: Vec<(usize, Taken)> = order.into_iter().zip(placed).collect();
     seats.sort_by_key(|(person, _)| *person);
@@ -60,7 +61,7 @@ struct Attempt<'a> {
     quiet: &'a mut dyn FnMut(Taken, &[Taken]) -> bool,
     /// In the order of placing.
     placed: Vec<Taken>,
-    steps: u32,
+    looks: &'a mut Looks,
     cancel: &'a Cancel,
 }
 
@@ -84,16 +85,12 @@ impl Attempt<'_> {
                     continue;
                 }
                 self.cancel.check()?;
-                self.steps += 1;
-                if self.steps >= STEPS {
-                    return Ok(false);
-                }
                 self.placed.push(Taken { kind, hole });
                 if self.all_quiet() && self.place()? {
                     return Ok(true);
                 }
                 self.placed.pop();
-                if self.steps >= STEPS {
+                if self.looks.0 == 0 {
                     return Ok(false);
                 }
             }
@@ -101,10 +98,14 @@ impl Attempt<'_> {
         Ok(false)
     }
 
-    /// Whether everybody who sits is undisturbed by the rest.
+    /// Whether everybody who sits is undisturbed by the rest; not, once the looks are used up.
     fn all_quiet(&mut self) -> bool {
         let mut others = Vec::with_capacity(self.placed.len());
         for own in &self.placed {
+            self.looks.0 = self.looks.0.saturating_sub(u32::try_from(self.placed.len()).unwrap_or(u32::MAX));
+            if self.looks.0 == 0 {
+                return false;
+            }
             others.clear();
             others.extend(self.placed.iter().filter(|other| other.hole != own.hole));
             if !(self.quiet)(*own, &others) {
@@ -162,7 +163,7 @@ mod tests {
                 sum <= bears[own.kind]
             };
             let exists = any_arrangement(&choices, 5, &quiet, &mut Vec::new());
-            let found = seat(&choices, 5, &mut |own, others| quiet(own, others), &Cancel::never()).unwrap();
+            let found = seat(&choices, 5, &mut |own, others| quiet(own, others), (&mut Looks(1_000_000), &Cancel::never())).unwrap();
             prop_assert_eq!(matches!(found, Search::Found(_)), exists);
             if let Search::Found(seats) = found {
                 for (person, own) in seats.iter().enumerate() {
@@ -179,7 +180,8 @@ mod tests {
     fn a_search_that_is_too_long_says_so() {
         let choices = vec![(0..12).collect::<Vec<usize>>(); 10];
         // Only the last of all arrangements would do, and nothing tells before.
-        let found = seat(&choices, 30, &mut |_, others| others.len() < 9, &Cancel::never()).unwrap();
+        let found =
+            seat(&choices, 30, &mut |_, others| others.len() < 9, (&mut Looks(100_000), &Cancel::never())).unwrap();
         assert_eq!(found, Search::GaveUp);
     }
 }

@@ -14,7 +14,7 @@ use domain::setting::Setting;
 use domain::{BottomClass, Cancel, Fault, FaultReason, HolePlan, Point, Sensor, Shelter, Target};
 
 use super::neighbours::{LaidOutShelter, Neighbours, highest};
-use super::seating::{Search, Taken, seat};
+use super::seating::{Looks, Search, Taken, seat};
 use super::setting::set_for;
 use super::site::{Band, Sample, bands, run};
 use super::types::{DepthBand, RulesInput, RulesSettings};
@@ -32,6 +32,10 @@ const PLENTY: f64 = 40.0;
 const SLACK: f64 = 0.05;
 /// How often depths are taken along.
 const ROUNDS: usize = 6;
+/// Up to so many people every way to leave somebody out is tried; beyond, one after the other is added where there is room.
+const EVERY_WAY: usize = 10;
+/// Looks from one unit at another that one search takes, and all searches for whom to leave out together: some seconds.
+const LOOKS: (u32, u32) = (500_000, 3_000_000);
 
 /// Whom to seat, and where.
 #[derive(Debug, Clone, PartialEq)]
@@ -239,21 +243,9 @@ impl Seating<'_> {
             (0..choices.len()).filter(|person| choices.get(*person).is_some_and(|c| !c.is_empty())).collect();
         let mut samples: Vec<Sample> = self.band.coarse().collect();
         let alike = self.alike(&choices, &able, &mut samples)?;
-        let (mut party, mut proven, mut found) = (Vec::new(), true, None);
-        // The fewest people left out; of as many, the last of the list first.
-        'fewer: for left_out in 0..=able.len() {
-            for out in subsets(able.len(), left_out) {
-                let here: Vec<usize> =
-                    able.iter().enumerate().filter(|(at, _)| !out.contains(at)).map(|(_, person)| *person).collect();
-                match self.best_of(&choices, &here, &mut samples)? {
-                    Ok(best) => {
-                        (party, found) = (here, Some(best));
-                        break 'fewer;
-                    }
-                    Err(why) => proven &= why == WhyNot::Neighbours,
-                }
-            }
-        }
+        let (party, proven) = self.party(&choices, &able, &mut samples)?;
+        let found = self.best_of(&choices, &party, &mut samples)?.filter(|_| !party.is_empty());
+        let (party, proven) = if found.is_some() { (party, proven) } else { (Vec::new(), proven && party.is_empty()) };
         let unseated = (0..choices.len()).filter(|person| !party.contains(person)).map(|person| {
             let why = match (able.contains(&person), proven) {
                 (false, _) => WhyNot::Reach,
@@ -291,6 +283,85 @@ impl Seating<'_> {
         self.band.start_gain(option).zip(most).is_some_and(|(start, most)| start <= most)
     }
 
+    /// Who can be seated together: as many as can, of as many those who stand first. And whether it is proven that no more can.
+    fn party(
+        &self,
+        choices: &[Vec<usize>],
+        able: &[usize],
+        samples: &mut Vec<Sample>,
+    ) -> Result<(Vec<usize>, bool), PlanningError> {
+        let mut looks = Looks(LOOKS.1);
+        let mut proven = true;
+        if able.len() <= EVERY_WAY {
+            let mut tried: Vec<Vec<&Vec<usize>>> = Vec::new();
+            for left_out in 0..=able.len() {
+                for out in subsets(able.len(), left_out) {
+                    let here: Vec<usize> = able
+                        .iter()
+                        .enumerate()
+                        .filter(|(at, _)| !out.contains(at))
+                        .map(|(_, person)| *person)
+                        .collect();
+                    // Who leaves out somebody with the same choice leaves out the same.
+                    let mut kinds: Vec<&Vec<usize>> = here.iter().filter_map(|person| choices.get(*person)).collect();
+                    kinds.sort();
+                    if tried.contains(&kinds) {
+                        continue;
+                    }
+                    match self.seatable(choices, &here, samples, &mut looks)? {
+                        Search::Found(_) => return Ok((here, proven)),
+                        Search::Impossible => tried.push(kinds),
+                        Search::GaveUp => proven = false,
+                    }
+                }
+            }
+        } else if matches!(self.seatable(choices, able, samples, &mut looks)?, Search::Found(_)) {
+            return Ok((able.to_vec(), true));
+        }
+        let mut here = Vec::new();
+        let mut looks = Looks(LOOKS.1);
+        for person in able {
+            here.push(*person);
+            if !matches!(self.seatable(choices, &here, samples, &mut looks)?, Search::Found(_)) {
+                here.pop();
+            }
+        }
+        Ok((here, false))
+    }
+
+    /// Whether some people can sit together under the terms.
+    fn seatable(
+        &self,
+        choices: &[Vec<usize>],
+        party: &[usize],
+        samples: &mut Vec<Sample>,
+        looks: &mut Looks,
+    ) -> Result<Search, PlanningError> {
+        let mut ended = Search::Impossible;
+        for open in self.open(choices, party) {
+            match self.sound(&open, 0.0, samples, looks)? {
+                Ok(found) => return Ok(Search::Found(found)),
+                Err(Search::GaveUp) => ended = Search::GaveUp,
+                Err(Search::Impossible | Search::Found(_)) => {}
+            }
+        }
+        Ok(ended)
+    }
+
+    /// What people may choose from under the terms: all that each may have, or one option that all may have after the other.
+    fn open(&self, choices: &[Vec<usize>], party: &[usize]) -> Vec<Vec<Vec<usize>>> {
+        let own: Vec<Vec<usize>> = party.iter().filter_map(|person| choices.get(*person).cloned()).collect();
+        match self.input.terms {
+            Terms::Free => vec![own],
+            Terms::Alike if own.is_empty() => vec![own],
+            Terms::Alike => {
+                let first = own.first().cloned().unwrap_or_default();
+                let common = first.into_iter().filter(|option| own.iter().all(|choice| choice.contains(option)));
+                common.map(|option| vec![vec![option]; own.len()]).collect()
+            }
+        }
+    }
+
     /// The best with one option for all, of those that all may have.
     fn alike(
         &self,
@@ -301,8 +372,8 @@ impl Seating<'_> {
         let first = able.first().and_then(|person| choices.get(*person)).map_or(&[] as &[usize], Vec::as_slice);
         let mut best: Option<AllAlike> = None;
         for option in first.iter().filter(|option| choices.iter().all(|choice| choice.contains(option))) {
-            let same = vec![vec![*option]; choices.len()];
-            let Ok(found) = self.maximal(&same, able, samples)? else { continue };
+            let same = vec![vec![*option]; able.len()];
+            let Some(found) = self.maximal(&same, samples)? else { continue };
             let headroom = (found.headroom < PLENTY - STEP).then(|| Db::new(found.headroom));
             let better = |known: &AllAlike| match (known.least_headroom, headroom) {
                 (None, _) => false,
@@ -316,54 +387,32 @@ impl Seating<'_> {
         Ok(best.filter(|_| able.len() > 1))
     }
 
-    /// The best arrangement of some people under the terms.
+    /// The best arrangement of some people under the terms; none where there is none.
     fn best_of(
         &self,
         choices: &[Vec<usize>],
         party: &[usize],
         samples: &mut Vec<Sample>,
-    ) -> Result<Result<Arrangement, WhyNot>, PlanningError> {
-        match self.input.terms {
-            Terms::Free => self.maximal(choices, party, samples),
-            Terms::Alike => {
-                let own: Vec<&Vec<usize>> = party.iter().filter_map(|person| choices.get(*person)).collect();
-                let common = own.first().map_or(&[] as &[usize], |first| first.as_slice()).iter();
-                let common = common.filter(|option| own.iter().all(|choice| choice.contains(option)));
-                let mut best: Option<Arrangement> = None;
-                let mut why = WhyNot::Neighbours;
-                for option in common {
-                    match self.maximal(&vec![vec![*option]; choices.len()], party, samples)? {
-                        Ok(found) if best.as_ref().is_none_or(|known| known.headroom < found.headroom) => {
-                            best = Some(found)
-                        }
-                        Ok(_) => {}
-                        Err(WhyNot::NotFound) => why = WhyNot::NotFound,
-                        Err(WhyNot::Neighbours | WhyNot::Reach) => {}
-                    }
-                }
-                Ok(if party.is_empty() { self.maximal(choices, party, samples)? } else { best.ok_or(why) })
+    ) -> Result<Option<Arrangement>, PlanningError> {
+        let mut best: Option<Arrangement> = None;
+        for open in self.open(choices, party) {
+            if let Some(found) = self.maximal(&open, samples)?
+                && best.as_ref().is_none_or(|known| known.headroom < found.headroom)
+            {
+                best = Some(found);
             }
         }
+        Ok(best)
     }
 
-    /// The arrangement of some people with the greatest least headroom; why there is none.
-    fn maximal(
-        &self,
-        choices: &[Vec<usize>],
-        party: &[usize],
-        samples: &mut Vec<Sample>,
-    ) -> Result<Result<Arrangement, WhyNot>, PlanningError> {
-        let choices: Vec<Vec<usize>> = party.iter().filter_map(|person| choices.get(*person).cloned()).collect();
-        let mut best = match self.sound(&choices, 0.0, samples)? {
-            Ok(found) => found,
-            Err(Search::GaveUp) => return Ok(Err(WhyNot::NotFound)),
-            Err(Search::Impossible | Search::Found(_)) => return Ok(Err(WhyNot::Neighbours)),
-        };
+    /// The arrangement with the greatest least headroom; none where there is none, or none was found.
+    fn maximal(&self, choices: &[Vec<usize>], samples: &mut Vec<Sample>) -> Result<Option<Arrangement>, PlanningError> {
+        let Ok(mut best) = self.sound(choices, 0.0, samples, &mut Looks(LOOKS.1))? else { return Ok(None) };
         // Between what is found and what is proven to be out of reach.
         let (mut headroom, mut out, mut beyond) = (0.0, PLENTY, PLENTY);
         while out - headroom > STEP {
             let middle = 0.5 * (headroom + out);
-            match self.sound(&choices, middle, samples)? {
+            match self.sound(choices, middle, samples, &mut Looks(LOOKS.0))? {
                 Ok(found) => (best, headroom) = (found, middle),
                 Err(ended) => {
                     out = middle;
@@ -373,7 +422,7 @@ impl Seating<'_> {
                 }
             }
         }
-        Ok(Ok(Arrangement { taken: best, headroom, beyond }))
+        Ok(Some(Arrangement { taken: best, headroom, beyond }))
     }
 
     /// An arrangement in which each has so much headroom at every depth, or as far as the gain goes.
@@ -382,14 +431,15 @@ impl Seating<'_> {
         choices: &[Vec<usize>],
         headroom: f64,
         samples: &mut Vec<Sample>,
+        looks: &mut Looks,
     ) -> Result<Result<Vec<Taken>, Search>, PlanningError> {
         for _ in 0..ROUNDS {
             let mut table = Silences::new(self, headroom, samples);
-            let found =
-                match seat(choices, self.hut.holes.len(), &mut |own, others| table.quiet(own, others), self.cancel)? {
-                    Search::Found(found) => found,
-                    ended @ (Search::Impossible | Search::GaveUp) => return Ok(Err(ended)),
-                };
+            let mut quiet = |own: Taken, others: &[Taken]| table.quiet(own, others);
+            let found = match seat(choices, self.hut.holes.len(), &mut quiet, (&mut *looks, self.cancel))? {
+                Search::Found(found) => found,
+                ended @ (Search::Impossible | Search::GaveUp) => return Ok(Err(ended)),
+            };
             let mut worse = Vec::new();
             for own in &found {
                 let wanted = self.wanted(own.kind, headroom);

@@ -116,6 +116,7 @@ pub(super) fn view(advice: &Advice, say: Wording<'_>) -> AdviceView {
     let advised = decision.advice.sensor().and_then(|c| input.sensors.get(c.0));
     let all = |sentences: &[Sentence]| sentences.iter().map(|s| say.sentence(s)).collect();
     let main = advice.most_important();
+    let pictured = main.and_then(|main| option_of(input, main.finding.option)).map(|(sensor, _)| sensor);
     let rows = rows(advice, say);
     AdviceView {
         headline: say.sentence(&told.headline),
@@ -134,7 +135,7 @@ pub(super) fn view(advice: &Advice, say: Wording<'_>) -> AdviceView {
         several_uses: rows.iter().any(|row| !row.purpose.is_empty()),
         rows,
         limited: input.shelter.is_some(),
-        picture: advice.picture.as_ref().map(|picture| side(picture, say)),
+        picture: advice.picture.as_ref().zip(pictured).map(|(picture, sensor)| side(picture, sensor, say)),
         picture_title: main.and_then(|main| title(input, main)).unwrap_or_default(),
         candidates: decision.order.iter().take(MOST_CANDIDATES).filter_map(|c| candidate(advice, *c, say)).collect(),
         chart: chart(advice),

@@ -1,5 +1,6 @@
 //! Pictures as plain numbers in the reader's unit, with axes.
 
+use domain::{Provenance, Sensor};
 use planning::picture::{GainName, Picture, PlanPoint, PlanView, SectionPoint, SideView};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -39,7 +40,8 @@ struct Mark {
 struct Outline {
     /// Which gain: `lure`, `working`, `search` or `clear`.
     name: &'static str,
-    gain: String,
+    /// How much that is; none where the threshold is assumed, as the figure is no setting then.
+    gain: Option<String>,
     main: Points,
     side: Vec<Points>,
 }
@@ -58,7 +60,12 @@ pub(super) struct Plan {
     alt: String,
 }
 
-pub(super) fn side(picture: &Picture, say: Wording<'_>) -> Side {
+/// Whether gains in decibels say something of a sensor.
+fn has_known_threshold(sensor: &Sensor) -> bool {
+    sensor.threshold.provenance != Provenance::Assumed
+}
+
+pub(super) fn side(picture: &Picture, sensor: &Sensor, say: Wording<'_>) -> Side {
     let view: &SideView = &picture.side;
     let points = |line: &[SectionPoint]| -> Points { line.iter().map(|p| (say.value(p.x), say.value(p.z))).collect() };
     let (half_width, depth) = (say.value(view.half_width), say.value(view.greatest_depth));
@@ -83,7 +90,7 @@ pub(super) fn side(picture: &Picture, say: Wording<'_>) -> Side {
                     GainName::Search => "search",
                     GainName::Clear => "clear",
                 },
-                gain: say.db(o.gain.get(), 0),
+                gain: has_known_threshold(sensor).then(|| say.db(o.gain.get(), 0)),
                 main: points(&o.main_lobe),
                 side: o.side_lobes.iter().map(|lobe| points(lobe)).collect(),
             })

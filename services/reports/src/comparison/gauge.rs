@@ -4,8 +4,8 @@ use acoustics::units::Db;
 use domain::Sensor;
 use domain::dial::Rounding;
 use domain::selection::Gains;
-use domain::setting::{Setting, Start, setting};
-use planning::recommend::{highest, start};
+use domain::setting::{Highest, Setting, Start, setting};
+use planning::recommend::{highest, room_text, start};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -111,6 +111,24 @@ pub(super) fn dial_text(sensor: &Sensor, gain: Db, say: Wording<'_>) -> String {
 /// Where the dial must not pass: rounded down.
 pub(super) fn limit_text(sensor: &Sensor, gain: Db, say: Wording<'_>) -> String {
     if gain.get() < 0.0 { say.word("limit-none") } else { reading(sensor, gain, Rounding::Down, say) }
+}
+
+/// Where to start, in a word where that is found on the ice.
+pub(super) fn start_text(sensor: &Sensor, gains: &Gains, say: Wording<'_>) -> String {
+    match setting(sensor, gains).start {
+        Start::At(_) | Start::NotReached => dial_text(sensor, gains.working, say),
+        Start::FirstShowing { .. } => say.word("start-first"),
+    }
+}
+
+/// Where never to go above, as far past the first showing of the lure where that is all that is known.
+pub(super) fn highest_text(sensor: &Sensor, gains: &Gains, say: Wording<'_>) -> String {
+    match setting(sensor, gains).highest {
+        Highest::PastFirstShowing(room) => say.say("limit-first", [("room", say.figures(&room_text(&room), MAX_NAME))]),
+        Highest::NotHere => say.word("limit-not-here"),
+        Highest::NoLimit => say.word("limit-no-limit"),
+        Highest::At(_) | Highest::Alone => gains.clear.map_or_else(String::new, |gain| limit_text(sensor, gain, say)),
+    }
 }
 
 fn reading(sensor: &Sensor, gain: Db, rounding: Rounding, say: Wording<'_>) -> String {

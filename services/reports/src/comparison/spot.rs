@@ -10,7 +10,7 @@ use serde::Serialize;
 
 use super::advice::purpose;
 use super::drawing::{Plan, Side, plan, side};
-use super::gauge::{Gauge, dial_text, gauge, limit_text};
+use super::gauge::{Gauge, gauge, highest_text, start_text};
 use super::names::{MAX_NAME, beam_name, full_name, option_of, sensor_name};
 use super::subject::{Comparison, SpotPicture, Told};
 use crate::clean::clean;
@@ -79,6 +79,8 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>)
     let best = &told.finding;
     let (sensor, option) = option_of(&report.input, best.option)?;
     let usable = best.failures.is_empty();
+    // What a lean takes from a score of nothing is nothing.
+    let works = usable && told.advised.as_ref().is_none_or(|advised| advised.hindrances.is_empty());
     let options = rows(report, (picture, told), say);
     Some(SpotView {
         name: clean(&spot.display_name, MAX_NAME),
@@ -87,11 +89,11 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>)
         best: full_name((sensor, option), say),
         usable,
         verdict: verdict(report, (picture, told), spot, say),
-        side: picture.picture.as_ref().map(|p| side(p, say)),
+        side: picture.picture.as_ref().map(|p| side(p, sensor, say)),
         plan: picture.picture.as_ref().map(|p| plan(p, say)),
         bars: if usable { bars(best, say) } else { Vec::new() },
         gauge: usable.then(|| gauge(sensor, &best.gains, say)),
-        lean: picture.lean.filter(|_| usable).map(|cost| lean(&cost, say)),
+        lean: picture.lean.filter(|_| works).map(|cost| lean(&cost, say)),
         options_more: picture.findings.len().saturating_sub(options.len()),
         options,
         scored_for: scored_apart(report)
@@ -286,8 +288,8 @@ fn row(report: &Comparison, finding: &Finding, told: bool, say: Wording<'_>) -> 
         watch: say.text(c.watch_footprint),
         shadow: say.text(c.dead_zone_height),
         cover: c.lure_over_vegetation.map(|r: Db| say.db(r.get(), 0)),
-        start: if usable { dial_text(sensor, finding.gains.working, say) } else { "–".to_owned() },
-        limit: finding.gains.clear.map(|g| limit_text(sensor, g, say)),
+        start: if usable { start_text(sensor, &finding.gains, say) } else { "–".to_owned() },
+        limit: finding.gains.clear.map(|_| highest_text(sensor, &finding.gains, say)),
         first: finding.uncertainty.as_ref().and_then(|u| u.rank_acceptability.first()).map(|share| say.percent(*share)),
         failure: finding.failures.first().map(|reason| say.sentence(&reason.sentence())),
     })

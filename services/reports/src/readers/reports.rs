@@ -64,20 +64,21 @@ fn comparison(name: &dyn Fn(usize) -> String, size: usize, goal: Goal, settings:
     });
     let prepared = Prepared::new(&input, &Cancel::never()).unwrap();
     let mut summarizer = Summarizer::new(input.options.len());
+    let choice = Choice::default();
+    let answer = recommend(&input, &choice, &Cancel::never(), QUIET).unwrap();
     let spots = (0..input.spots.len()).map(|spot| {
         let mut findings: Vec<Finding> = Vec::new();
         prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings, &Cancel::never()).unwrap();
         findings.sort_by_key(|finding| finding.rank);
         summarizer.add_spot(&findings);
-        let picture = picture::draw(&prepared, spot, findings[0].option).ok();
-        let working = planning::explain::explain(&prepared, spot, findings[0].option).ok();
-        let lean = planning::lean_cost(&prepared, spot, findings[0].option).ok();
-        let told = Told::at(None, spot, &findings);
+        let told = Told::at(Some(&answer), spot, &findings);
+        let option = told.as_ref().unwrap().finding.option;
+        let picture = picture::draw(&prepared, spot, option).ok();
+        let working = planning::explain::explain(&prepared, spot, option).ok();
+        let lean = planning::lean_cost(&prepared, spot, option).ok();
         SpotPicture { spot, findings, told, picture, lean, working }
     });
     let spots: Vec<_> = spots.collect();
-    let choice = Choice::default();
-    let answer = recommend(&input, &choice, &Cancel::never(), QUIET).unwrap();
     // The checks refuse some of these names, and a report must stand them all the same.
     input.spots.iter_mut().enumerate().for_each(|(n, spot)| (spot.display_name, spot.lake) = (name(n), name(n + 1)));
     input.sensors.iter_mut().enumerate().for_each(|(n, sensor)| sensor.display_name = name(n));

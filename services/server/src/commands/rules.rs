@@ -61,12 +61,11 @@ async fn every_shelter(connection: &Connection) -> Result<Vec<String>, CliError>
     )))
 }
 
-/// `2-6` in metres or `8ft-15ft` in feet; a single depth is a band by itself.
+/// `2-6` in metres or `8ft-15ft` in feet.
 pub(super) fn band(flag: &str, text: &str) -> Result<v1::DepthBand, CliError> {
-    let (shallow_m, deep_m) =
-        length::pair(text, &['-']).or_else(|| length::metres(text).map(|depth| (depth, depth))).ok_or_else(|| {
-            CliError::Usage(format!("{flag}: '{text}' is no band of depth; write 2-6 for metres or 8ft-15ft for feet"))
-        })?;
+    let (shallow_m, deep_m) = length::pair(text, &['-']).ok_or_else(|| {
+        CliError::Usage(format!("{flag}: '{text}' is no band of depth; write 2-6 for metres or 8ft-15ft for feet"))
+    })?;
     Ok(v1::DepthBand { shallow_m, deep_m })
 }
 

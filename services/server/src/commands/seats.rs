@@ -4,6 +4,7 @@ use std::path::Path;
 
 use proto::v1;
 
+use super::length;
 use super::names::{full_name, full_names};
 use super::rules::{band, bottom};
 use crate::cli;
@@ -22,7 +23,7 @@ pub(super) async fn seats(connection: &Connection, args: &cli::Seats, as_json: b
         shelter: full_name(&args.shelter, "shelters"),
         people,
         lure: full_name(&args.lure, "targets"),
-        band: Some(band("--depth", &args.depth)?),
+        band: Some(depths(&args.depth)?),
         bottom_classes: args.bottoms.iter().map(|text| bottom(text)).collect::<Result<_, _>>()?,
         same_for_all: args.same_for_all,
         ..v1::SeatPeopleRequest::default()
@@ -39,6 +40,14 @@ pub(super) async fn seats(connection: &Connection, args: &cli::Seats, as_json: b
         say!("\n{}: {} seats.", file.display(), answer.seats.len());
     }
     Ok(())
+}
+
+/// A band of depth, or a single depth.
+fn depths(text: &str) -> Result<v1::DepthBand, CliError> {
+    match length::metres(text) {
+        Some(depth) => Ok(v1::DepthBand { shallow_m: depth, deep_m: depth }),
+        None => band("--depth", text),
+    }
 }
 
 /// `Ann=plain-narrow`, `Bo=two-face+plain-wide`.
