@@ -4,6 +4,7 @@
 //! and the faults that are listed.
 
 mod feed;
+mod ids;
 mod strangers;
 
 use std::collections::HashMap;
@@ -14,6 +15,7 @@ use domain::{Fault, FaultReason};
 use sqlx::{Row as _, Sqlite, SqliteConnection, Transaction};
 
 use self::feed::{ImportMessage, Part, Ready, row_fault};
+use self::ids::{ROWS_A_STATEMENT, statement_of_ids};
 use crate::error::StoreError;
 use crate::exchange::RowFault;
 use crate::kinds::Resource;
@@ -82,8 +84,6 @@ pub struct ImportOutcome {
 
 /// Faults that an outcome lists; a long file in which every line is wrong would take more memory than the file.
 pub const LISTED_FAULTS: usize = 1_000;
-/// Rows in one statement. SQLite takes 32,766 bound values; longer statements are no faster.
-const ROWS_A_STATEMENT: usize = 250;
 
 impl Store {
     /// Stores records as they are read from a file. Faults of the reader count like the store's own.
@@ -321,12 +321,6 @@ async fn existing<R: Resource>(
         }
     }
     Ok(found)
-}
-
-/// A statement that finds which of so many ids are stored, with their times of creation.
-fn statement_of_ids(collection: &str, ids: usize) -> String {
-    let marks = vec!["?"; ids].join(", ");
-    format!("SELECT id, create_time FROM {collection} WHERE id IN ({marks})")
 }
 
 fn exists_already<R: Resource>(line: u32, id: &str) -> RowFault {

@@ -7,7 +7,7 @@ use domain::{Fault, FaultReason};
 use sqlx::{Row as _, SqliteConnection};
 
 use super::feed::{Ready, row_fault};
-use super::{ROWS_A_STATEMENT, statement_of_ids};
+use super::ids::{ROWS_A_STATEMENT, statement_of_ids};
 use crate::exchange::RowFault;
 use crate::kinds::Resource;
 use crate::nearest::nearest;

@@ -2,14 +2,14 @@
 
 use domain::selection::{Notice, RunInput};
 use domain::setting::{Start, setting};
-use domain::{Goal, Preset, Sentence, Spot};
+use domain::{Sentence, Spot};
 use planning::recommend::{CandidateIndex, Firmness, PlaceAdvice, Use, highest, start, watch_out, words};
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::drawing::{Side, side};
 use super::front::price;
-use super::names::{MAX_NAME, option_of, sensor_name};
+use super::names::{MAX_NAME, option_of, purpose, sensor_name};
 use super::subject::Advice;
 use crate::clean::clean;
 use crate::wording::Wording;
@@ -237,17 +237,6 @@ fn warning(spot: &Spot, place: &PlaceAdvice, say: Wording<'_>) -> String {
         }
         (Some(sentence), _) => say.sentence(&sentence),
         (None, _) => say.word("watch-nothing"),
-    }
-}
-
-/// A use in two words; one of the user's own by its title.
-pub(super) fn purpose(goal: &Goal, say: Wording<'_>) -> String {
-    match goal {
-        Goal::Preset(Preset::Search) => say.word("use-search"),
-        Goal::Preset(Preset::WatchLure) => say.word("use-watch-lure"),
-        Goal::Preset(Preset::School) => say.word("use-school"),
-        Goal::Preset(Preset::WeedEdge) => say.word("use-weed-edge"),
-        Goal::Custom(goal) => clean(&goal.display_name, MAX_NAME),
     }
 }
 

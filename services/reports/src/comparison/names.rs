@@ -2,7 +2,7 @@
 
 use acoustics::units::Metres;
 use domain::selection::RunInput;
-use domain::{BeamOption, Sensor};
+use domain::{BeamOption, Goal, Preset, Sensor};
 
 use crate::clean::clean;
 use crate::wording::Wording;
@@ -35,4 +35,15 @@ pub(super) fn sensor_name(sensor: &Sensor) -> String {
 /// A positive length or nothing.
 pub(super) fn positive(length: Metres) -> Option<Metres> {
     (length.get() > 0.0).then_some(length)
+}
+
+/// A use in two words; one of the user's own by its title.
+pub(super) fn purpose(goal: &Goal, say: Wording<'_>) -> String {
+    match goal {
+        Goal::Preset(Preset::Search) => say.word("use-search"),
+        Goal::Preset(Preset::WatchLure) => say.word("use-watch-lure"),
+        Goal::Preset(Preset::School) => say.word("use-school"),
+        Goal::Preset(Preset::WeedEdge) => say.word("use-weed-edge"),
+        Goal::Custom(goal) => clean(&goal.display_name, MAX_NAME),
+    }
 }

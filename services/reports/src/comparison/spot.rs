@@ -8,10 +8,9 @@ use planning::recommend::watch_out;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::advice::purpose;
 use super::drawing::{Plan, Side, plan, side};
 use super::gauge::{Gauge, gauge, highest_text, start_text};
-use super::names::{MAX_NAME, beam_name, full_name, option_of, sensor_name};
+use super::names::{MAX_NAME, beam_name, full_name, option_of, purpose, sensor_name};
 use super::subject::{Comparison, SpotPicture, Told};
 use crate::clean::clean;
 use crate::wording::Wording;

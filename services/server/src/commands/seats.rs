@@ -92,14 +92,14 @@ fn table(answer: &v1::SeatPeopleResponse) -> Result<Vec<u8>, CliError> {
     for seat in &answer.seats {
         let option = option(answer, seat.option);
         let hole = hole(answer, seat);
-        let number = |place: usize| hole.map(|at| format!("{:.2}", at[place.min(1)])).unwrap_or_default();
+        let [left, front] = hole.map_or_else(Default::default, |at| at.map(|metres| format!("{metres:.2}")));
         writer
             .write_record([
                 csv_text(&seat.display_name),
                 option.map(|option| option.option.clone()).unwrap_or_default(),
                 (seat.hole + 1).to_string(),
-                number(0),
-                number(1),
+                left,
+                front,
                 said(seat.start.as_ref()),
                 said(seat.highest.as_ref()),
                 format!("{:.1}", seat.highest_gain_db - seat.start_gain_db),
