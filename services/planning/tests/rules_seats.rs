@@ -69,13 +69,11 @@ fn least(seats: &[(f64, Point, f64)], most: f64) -> f64 {
     seats.iter().map(gain).fold(f64::INFINITY, f64::min)
 }
 
+/// An option and a hole.
+type Placed = (usize, usize);
+
 /// Every way to give so many people a hole and a unit of their choice.
-fn each(
-    choices: &[Vec<usize>],
-    holes: usize,
-    placed: &mut Vec<(usize, usize)>,
-    todo: &mut dyn FnMut(&[(usize, usize)]),
-) {
+fn each(choices: &[Vec<usize>], holes: usize, placed: &mut Vec<Placed>, todo: &mut dyn FnMut(&[Placed])) {
     let Some(choice) = choices.get(placed.len()) else { return todo(placed) };
     for option in choice {
         for hole in 0..holes {
