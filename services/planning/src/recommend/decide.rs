@@ -46,7 +46,10 @@ pub fn decide(worths: &Worths) -> Decision {
         order: table.order(),
         within_five: sensor.and_then(|sensor| table.within_five(sensor, &had)),
         cheaper: sensor.and_then(|sensor| table.cheaper(sensor, &efficient)),
-        dearer: sensor.and_then(|sensor| table.dearer(sensor)),
+        // What the budget would buy as well is told with the advice to keep.
+        dearer: sensor
+            .and_then(|sensor| table.dearer(sensor))
+            .filter(|step| !matches!(advice, Advice::Keep { .. }) || affordable.get(step.candidate.0) == Some(&false)),
         pair: pair(&table, &had),
         settling: sensor.and_then(|sensor| {
             settling(&worths.unknowns, &right_sets, probability.get(sensor.0).copied().unwrap_or(0.0))
@@ -116,7 +119,7 @@ fn advise(table: &Table<'_>, had: &[CandidateIndex]) -> Advice {
     let better: Vec<_> = bought.iter().copied().filter(|c| table.clearly_better(*c, kept)).collect();
     match table.cheapest_as_good(&better) {
         Some(sensor) if table.works_somewhere(sensor) => Advice::Take(sensor),
-        _ => Advice::Keep { owned: kept, best: table.best(&bought) },
+        _ => Advice::Keep { owned: kept, best: table.most_added(&bought, kept) },
     }
 }
 
@@ -272,10 +275,21 @@ impl Table<'_> {
         })
     }
 
-    /// The cheapest of those with about the same R as the best of some and a U within 0.02 of it.
+    /// Of what works about as widely as what is owned, the one that adds most.
+    fn most_added(&self, bought: &[CandidateIndex], owned: CandidateIndex) -> Option<CandidateIndex> {
+        let wide = |c: &&CandidateIndex| self.total(**c).works >= self.total(owned).works - self.same;
+        let of_these: Vec<CandidateIndex> = bought.iter().filter(wide).copied().collect();
+        let most = of_these.iter().map(|c| self.total(*c).value).fold(f64::NEG_INFINITY, f64::max);
+        of_these.into_iter().filter(|c| self.total(*c).value >= most).min_by_key(|c| self.by_price(*c))
+    }
+
+    /// The cheapest of those with about the same R as the best of some and a U within 0.02 of it. None of them works at fewer places than another:
+    /// what is the same by R may lie on both sides of half of the draws.
     fn cheapest_as_good(&self, among: &[CandidateIndex]) -> Option<CandidateIndex> {
+        let as_good = as_good_as_best(self.totals, among, self.same);
+        let most = as_good.iter().map(|c| self.served(*c)).fold(0.0, f64::max);
         // Of equal price the better one.
-        as_good_as_best(self.totals, among, self.same).into_iter().min_by(|a, b| {
+        as_good.into_iter().filter(|c| self.served(*c) >= most - ROUNDING).min_by(|a, b| {
             let price = |c: &CandidateIndex| (self.price(*c).is_none(), self.price(*c));
             price(a)
                 .cmp(&price(b))
@@ -284,13 +298,24 @@ impl Table<'_> {
         })
     }
 
+    /// Weight of the places at which it works in half of the draws: those that a page says it works at.
+    fn served(&self, candidate: CandidateIndex) -> f64 {
+        let row = self.worths.expected.get(candidate.0);
+        let places = row.into_iter().flat_map(|row| row.iter().zip(&self.worths.weights));
+        places.filter(|(place, _)| place.likely_works()).map(|(_, weight)| weight).sum()
+    }
+
     /// Whether it works at a place at least, in half of the draws.
     fn works_somewhere(&self, candidate: CandidateIndex) -> bool {
         self.worths.expected.get(candidate.0).is_some_and(|row| row.iter().any(|place| place.likely_works()))
     }
 
-    /// Clearly better in 80 % of the draws; by the recorded figures without draws.
+    /// Clearly better in 80 % of the draws; by the recorded figures without draws. What is owned is not kept for want of proof where it works at fewer
+    /// places: who owns something poor would be advised worse than who owns nothing.
     fn clearly_better(&self, candidate: CandidateIndex, owned: CandidateIndex) -> bool {
+        if self.served(candidate) > self.served(owned) + ROUNDING {
+            return true;
+        }
         let draws = &self.worths.draws;
         if draws.is_empty() {
             return clearly(self.total(candidate), self.total(owned));
@@ -434,7 +459,11 @@ fn pair(table: &Table<'_>, had: &[CandidateIndex]) -> Option<Pair> {
                 .zip(second)
                 .map(|(a, b)| Total { value: a.value.max(b.value), works: a.works.max(b.works) })
                 .collect();
-            pairs.push(([*a, *b], price, total(&better, &table.worths.weights)));
+            let both = total(&better, &table.worths.weights);
+            // One of the two alone must not do as well.
+            if both.value - table.total(*a).value.max(table.total(*b).value) > CLEARLY + ROUNDING {
+                pairs.push(([*a, *b], price, both));
+            }
         }
     }
     let totals: Vec<Total> = pairs.iter().map(|(_, _, total)| *total).collect();

@@ -233,7 +233,17 @@ fn nowhere(
                 hindered.into_iter().filter(here).find_map(|advice| advice.hindrances.first().copied()),
             )
         });
-        found.push(Nowhere { place: PlaceIndex(place), people, nearest });
+        let price = |sensor: usize| match worths.costs.get(sensor) {
+            Some(Cost::Price(price)) => Some(*price),
+            Some(Cost::Owned | Cost::Unpriced) | None => None,
+        };
+        let beyond = (0..worths.expected.len()).filter(|sensor| decision.affordable.get(*sensor) == Some(&false));
+        let would = beyond
+            .filter(|sensor| at(*sensor).is_some_and(|total| total.likely_works()))
+            .filter_map(|sensor| Some((price(sensor)?, sensor)))
+            .min()
+            .map(|(_, sensor)| CandidateIndex(sensor));
+        found.push(Nowhere { place: PlaceIndex(place), people, nearest, would });
     }
     Ok(found)
 }

@@ -328,6 +328,8 @@ pub struct Nowhere {
     pub people: Option<u32>,
     /// Which of those that can be had comes nearest, and what hinders it by the recorded figures.
     pub nearest: Option<(CandidateIndex, Option<Hindrance>)>,
+    /// The cheapest beyond the money that works there.
+    pub would: Option<CandidateIndex>,
 }
 
 impl From<Worth> for Total {

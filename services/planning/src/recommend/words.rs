@@ -203,11 +203,15 @@ impl Teller<'_> {
                 "advise-nowhere-fewer",
                 [place, ("people", Part::count(people)), ("party", Part::Figure(party.to_string()))],
             ),
+            None if self.choice.budget.is_some() => Sentence::new("advise-nowhere-for-it", [place]),
             None => Sentence::new("advise-nowhere-at", [place]),
         }];
         if let Some((nearest, hindered)) = nowhere.nearest
             && let Part::Name(place) = self.place(nowhere.place)
         {
+            if let Some((would, price)) = nowhere.would.and_then(|would| Some((would, self.price(would)?))) {
+                told.push(Sentence::new("advise-nowhere-would", [("sensor", self.sensor(would)), ("price", price)]));
+            }
             told.push(Sentence::new("advise-nearest", [("sensor", self.sensor(nearest))]));
             let worth = self.answer.worths.expected.get(nearest.0).and_then(|row| row.get(nowhere.place.0));
             let unlikely = || worth.map(|worth| not_likely(place.clone(), worth));
@@ -227,7 +231,9 @@ impl Teller<'_> {
         {
             told.push(Sentence::new("advise-within-five", [("sensor", self.sensor(within)), ("price", price)]));
         }
-        match (decision.dearer, self.price(sensor)) {
+        // Less than a point that shows is none.
+        let tells = |step: &Step| self.points_over(step.candidate, sensor) >= 0.5 || step.works > 0.005;
+        match (decision.dearer.filter(tells), self.price(sensor)) {
             (Some(step), _) => told.push(self.dearer(&step)),
             (None, Some(_)) => told.push(self.narrower(sensor)),
             (None, None) => {}
@@ -279,8 +285,12 @@ impl Teller<'_> {
     fn cheaper(&self, step: &Step) -> Sentence {
         let lower = self.answer.decision.advice.sensor().map_or(0.0, |sensor| self.points_over(sensor, step.candidate));
         let mut parts: Parts = vec![("sensor", self.sensor(step.candidate)), ("amount", self.bare(step.price))];
+        let fewer = step.works < -0.005;
+        if lower <= -0.5 && fewer {
+            parts.push(("points", counted(-lower)));
+            return Sentence::of(self.by_places("advise-cheaper-better-fewer", "advise-cheaper-better-unsurer"), parts);
+        }
         if lower < 0.5 {
-            let fewer = step.works < -0.005;
             return Sentence::of(
                 if fewer {
                     self.by_places("advise-cheaper-fewer", "advise-cheaper-unsurer")

@@ -117,14 +117,29 @@ pub(crate) fn brute(w: &Worths) -> Brute {
     let bought: Vec<usize> = had.iter().copied().filter(|&i| w.costs[i] != Cost::Owned).collect();
     let kept = best(&totals, &w.costs, &owned);
     let works = |i: usize| w.expected[i].iter().any(|place| place.works >= 0.5);
+    // Weight of the places at which it works in half of the draws.
+    let served = |i: usize| {
+        let mut sum = 0.0;
+        for (p, place) in w.expected[i].iter().enumerate() {
+            if place.works >= 0.5 {
+                sum += w.weights[p];
+            }
+        }
+        sum
+    };
+    let widest = |among: Vec<usize>| -> Vec<usize> {
+        let most = among.iter().map(|&i| served(i)).fold(0.0, f64::max);
+        among.into_iter().filter(|&i| served(i) >= most - 1e-9).collect()
+    };
     let (advice, right) = if had.is_empty() {
         ("nothing".to_owned(), None)
     } else if had.iter().all(|&i| !works(i)) {
         ("nowhere".to_owned(), None)
     } else if let Some(k) = kept {
         let often = |i: usize| draws.iter().filter(|d| clear(d[i], d[k])).count() as f64 / draws.len() as f64;
-        let better: Vec<usize> = bought.iter().copied().filter(|&i| often(i) >= 0.8).collect();
-        match cheapest(&totals, &w.costs, &good(&totals, &better, SAME)).filter(|&i| works(i)) {
+        let more = |i: usize| served(i) > served(k) + 1e-9;
+        let better: Vec<usize> = bought.iter().copied().filter(|&i| more(i) || often(i) >= 0.8).collect();
+        match cheapest(&totals, &w.costs, &widest(good(&totals, &better, SAME))).filter(|&i| works(i)) {
             Some(i) => (format!("take {i}"), Some(probability[i])),
             None => {
                 let kept_right = draws.iter().filter(|d| !bought.iter().any(|&i| clear(d[i], d[k]))).count();
@@ -132,7 +147,7 @@ pub(crate) fn brute(w: &Worths) -> Brute {
             }
         }
     } else {
-        let i = cheapest(&totals, &w.costs, &good(&totals, &had, SAME)).unwrap();
+        let i = cheapest(&totals, &w.costs, &widest(good(&totals, &had, SAME))).unwrap();
         (format!("take {i}"), Some(probability[i]))
     };
     let sensor: Option<usize> = advice.split(' ').nth(1).map(|i| i.parse().unwrap());
@@ -204,7 +219,11 @@ fn pair(w: &Worths, totals: &[(f64, f64)], had: &[usize]) -> Option<(usize, usiz
                 u += w.weights[p] * if x.value > y.value { x.value } else { y.value };
                 r += w.weights[p] * if x.works > y.works { x.works } else { y.works };
             }
-            all.push(((i, j), a + b, (r, u)));
+            // One of the two alone must not do as well.
+            let alone = if totals[i].1 > totals[j].1 { totals[i].1 } else { totals[j].1 };
+            if u - alone > 0.05 + 1e-9 {
+                all.push(((i, j), a + b, (r, u)));
+            }
         }
     }
     let list: Vec<(f64, f64)> = all.iter().map(|p| p.2).collect();

@@ -4,7 +4,7 @@ use acoustics::units::{Angle, Db};
 use domain::selection::{Band, Finding};
 use domain::{BottomClass, CanopyDensity, Provenance, ReliefKind, Spot};
 use planning::LeanCost;
-use planning::recommend::watch_out;
+use planning::recommend::{PlaceAdvice, watch_out};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -209,7 +209,10 @@ fn verdict(report: &Comparison, (picture, told): (&SpotPicture, &Told), spot: &S
     if c.dead_zone_height.get() > spot.lure_height.get() {
         sentences.push(say.word("verdict-lift"));
     }
-    let set_for = told.advised.as_ref().zip(report.advice.as_ref()).filter(|(_, advice)| advice.answer.uses.len() > 1);
+    let set_for = told.advised.as_ref().zip(report.advice.as_ref()).filter(|(own, advice)| {
+        let here = |place: &&PlaceAdvice| place.place == own.place;
+        advice.answer.places.iter().filter(here).any(|other| other.finding.option != own.finding.option)
+    });
     if let Some(one) = set_for.and_then(|(advised, advice)| advice.answer.uses.get(advised.use_index)) {
         sentences.push(say.say("verdict-set-for", [("purpose", purpose(&one.goal, say))]));
     }
@@ -219,12 +222,20 @@ fn verdict(report: &Comparison, (picture, told): (&SpotPicture, &Told), spot: &S
 
 /// What comes next at this spot, or what would come first if this spot were all there is.
 fn rival(report: &Comparison, picture: &SpotPicture, told: &Told, say: Wording<'_>) -> Option<String> {
-    let own = picture.findings.iter().find(|finding| finding.option == told.finding.option)?;
-    let mut others =
-        picture.findings.iter().filter(|finding| finding.option != own.option && finding.failures.is_empty());
-    let other = others.next()?;
+    // Both at their best for the goal of the run: the page may show the sensor as it is set for another use.
+    let sensor = |finding: &Finding| report.input.options.get(finding.option).map(|option| option.sensor);
+    let own = picture.findings.iter().find(|finding| sensor(finding) == sensor(&told.finding))?;
+    let apart = |finding: &&Finding| match told.advised {
+        Some(_) => sensor(finding) != sensor(own),
+        None => finding.option != own.option,
+    };
+    let other = picture.findings.iter().find(|finding| apart(finding) && finding.failures.is_empty())?;
     let name = ("name", full_name(option_of(&report.input, other.option)?, say));
     let points = |finding: &Finding| say.number(100.0 * finding.score, 0);
+    // As many points are no reason for a sentence.
+    if points(own) == points(other) {
+        return None;
+    }
     if own.rank < other.rank {
         return Some(say.say("verdict-next", [name, ("points", points(other))]));
     }
@@ -268,7 +279,12 @@ fn rows(report: &Comparison, (picture, told): (&SpotPicture, &Told), say: Wordin
     let shown = picture.findings.iter().enumerate();
     shown
         .filter(|(at, finding)| *at < BEST_OPTIONS || finding.option == told.finding.option)
-        .filter_map(|(_, finding)| row(report, finding, finding.option == told.finding.option, say))
+        .filter_map(|(_, finding)| {
+            let is_told = finding.option == told.finding.option;
+            // Gains as they are advised: beside most neighbours, where none holds beside all.
+            let gains = if is_told { told.finding.gains.clone() } else { finding.gains.clone() };
+            row(report, &Finding { gains, ..finding.clone() }, is_told, say)
+        })
         .collect()
 }
 
