@@ -143,7 +143,7 @@ fn comparison(run: &RunSource, settings: reports::Settings, appendix: bool) -> R
         .enumerate()
         .map(|(place, spot)| {
             let findings: Vec<_> = run.findings.iter().filter(|f| f.spot == *spot).cloned().collect();
-            let told = Told::at(advised, place, &findings);
+            let told = Told::at(advised, place, &findings, &run.input.options);
             (findings, told)
         })
         .collect();

@@ -77,7 +77,7 @@ pub(super) fn view(report: &Comparison, picture: &SpotPicture, say: Wording<'_>)
     let told = picture.told.as_ref()?;
     let best = &told.finding;
     let (sensor, option) = option_of(&report.input, best.option)?;
-    let usable = best.failures.is_empty();
+    let usable = best.failures.is_empty() && !told.nowhere;
     // What a lean takes from a score of nothing is nothing.
     let works = usable && told.advised.as_ref().is_none_or(|advised| advised.hindrances.is_empty());
     let options = rows(report, (picture, told), say);
@@ -188,6 +188,9 @@ fn verdict(report: &Comparison, (picture, told): (&SpotPicture, &Told), spot: &S
     }
     if let Some(reason) = best.failures.first() {
         return say.say("verdict-none", [("reason", say.sentence(&reason.sentence()))]);
+    }
+    if let Some(option) = option_of(&report.input, best.option).filter(|_| told.nowhere) {
+        return say.say("verdict-nowhere", [("name", full_name(option, say))]);
     }
     let (d, c) = (best.desirability, best.criteria);
     // A strength is a sentence of its own, a weakness the end of one: word order is the language's affair.

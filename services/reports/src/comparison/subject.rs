@@ -1,6 +1,6 @@
 //! What a comparison is made from.
 
-use domain::selection::{ExplainStep, Finding, OptionSummary, RunInput};
+use domain::selection::{ExplainStep, Finding, OptionRef, OptionSummary, RunInput};
 use jiff::Timestamp;
 use planning::LeanCost;
 use planning::picture::Picture;
@@ -53,24 +53,43 @@ pub struct Told {
     pub finding: Finding,
     /// What the advice says of it; none where no sensor is advised.
     pub advised: Option<PlaceAdvice>,
+    /// Whether nothing that can be had works there, and this only comes nearest.
+    pub nowhere: bool,
 }
 
 impl Told {
-    /// The advised sensor as it is set for the greatest share of the time; without advice the best option of the spot.
+    /// The advised sensor as it is set for the greatest share of the time; where nothing that can be had works, what comes nearest; without advice the
+    /// best option of the spot.
     ///
-    /// `place` is the position of the spot among the places of the advice, `findings` are the spot's by rank.
+    /// `place` is the position of the spot among the places of the advice, `findings` are the spot's by rank, `options` those of the run.
     #[must_use]
-    pub fn at(advice: Option<&Recommendation>, place: usize, findings: &[Finding]) -> Option<Self> {
+    pub fn at(
+        advice: Option<&Recommendation>,
+        place: usize,
+        findings: &[Finding],
+        options: &[OptionRef],
+    ) -> Option<Self> {
         let advised = advice.and_then(|answer| {
             first_of(answer.places.iter().filter(|advice| advice.place.0 == place), &answer.uses, |_| 1.0)
         });
         let Some(advised) = advised else {
-            return findings.first().map(|first| Self { finding: first.clone(), advised: None });
+            let nowhere = advice.and_then(|answer| answer.nowhere.iter().find(|nowhere| nowhere.place.0 == place));
+            let nearest = nowhere.and_then(|nowhere| nowhere.nearest).map(|(sensor, _)| sensor);
+            let of_nearest = |finding: &&Finding| {
+                nearest
+                    .is_none_or(|nearest| options.get(finding.option).is_some_and(|option| option.sensor == nearest.0))
+            };
+            let finding = findings.iter().find(of_nearest)?.clone();
+            return Some(Self { finding, advised: None, nowhere: nowhere.is_some() });
         };
         // Bands belong to criteria, which no use changes.
         let drawn = findings.iter().find(|finding| finding.option == advised.finding.option);
         let uncertainty = drawn.and_then(|finding| finding.uncertainty.clone());
-        Some(Self { finding: Finding { uncertainty, ..advised.finding.clone() }, advised: Some(advised.clone()) })
+        Some(Self {
+            finding: Finding { uncertainty, ..advised.finding.clone() },
+            advised: Some(advised.clone()),
+            nowhere: false,
+        })
     }
 }
 

@@ -71,7 +71,7 @@ fn comparison(name: &dyn Fn(usize) -> String, size: usize, goal: Goal, settings:
         prepared.evaluate_spot(spot, &mut Scratch::new(), &mut findings, &Cancel::never()).unwrap();
         findings.sort_by_key(|finding| finding.rank);
         summarizer.add_spot(&findings);
-        let told = Told::at(Some(&answer), spot, &findings);
+        let told = Told::at(Some(&answer), spot, &findings, &input.options);
         let option = told.as_ref().unwrap().finding.option;
         let picture = picture::draw(&prepared, spot, option).ok();
         let working = planning::explain::explain(&prepared, spot, option).ok();

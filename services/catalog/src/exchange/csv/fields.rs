@@ -62,12 +62,20 @@ pub(super) fn read_fields<R>(row: &mut Row, fields: &[Field<R>], record: &mut R)
             continue;
         }
         before = column;
+        // A price that is left open has no currency, whatever stands in the name of its column or beside it for every row.
+        if column == "currency" && row.says_nothing("price") {
+            continue;
+        }
         let shared = fields.get(at + 1).is_some_and(|next| next.column == column);
         if row.text(column).is_empty() {
             leave_out(row, field, record, of_price.take_if(|_| column == "currency"));
             continue;
         }
-        if !field.required && row.meant(column).is_none() && is_figure(&field.holds) && row.says_nothing(column) {
+        if !field.required
+            && row.meant(column).is_none()
+            && (is_figure(&field.holds) || matches!(field.holds, Holds::Amount { .. }))
+            && row.says_nothing(column)
+        {
             continue;
         }
         match &field.holds {

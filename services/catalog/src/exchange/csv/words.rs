@@ -219,6 +219,19 @@ fn limits_are_quoted_in_the_unit_in_which_a_figure_is_written() {
 }
 
 #[test]
+fn a_sensor_whose_price_is_left_open_is_not_for_sale() {
+    for open in ["", "n/a", "not given"] {
+        for text in [
+            format!("Name,Beam angle,Frequency,Price (USD)\nPike clip,17,163,{open}\n"),
+            format!("Name,Beam angle,Frequency,Price,Currency\nPike clip,17,163,{open},USD\n"),
+        ] {
+            let sensor = sound::<SensorRecord>(&text).remove(0);
+            assert_eq!((sensor.price, sensor.currency.as_str()), (None, ""), "{text}");
+        }
+    }
+}
+
+#[test]
 fn a_figure_that_nobody_gives_stays_not_given_in_whatever_words() {
     let sensor = |watts: &str| {
         let text = format!("Name,Beam angle,Frequency,Power (W)\nPike clip,17,163,{watts}\n");
