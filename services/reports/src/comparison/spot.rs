@@ -285,7 +285,7 @@ fn rows(report: &Comparison, (picture, told): (&SpotPicture, &Told), say: Wordin
         .filter_map(|(_, finding)| {
             let is_told = finding.option == told.finding.option;
             // Gains as they are advised: beside most neighbours, where none holds beside all.
-            let gains = if is_told { told.finding.gains.clone() } else { finding.gains.clone() };
+            let gains = if is_told { told.finding.gains } else { finding.gains };
             row(report, &Finding { gains, ..finding.clone() }, is_told, say)
         })
         .collect()

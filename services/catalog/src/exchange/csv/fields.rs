@@ -62,20 +62,12 @@ pub(super) fn read_fields<R>(row: &mut Row, fields: &[Field<R>], record: &mut R)
             continue;
         }
         before = column;
-        // A price that is left open has no currency, whatever stands in the name of its column or beside it for every row.
-        if column == "currency" && row.says_nothing("price") {
-            continue;
-        }
         let shared = fields.get(at + 1).is_some_and(|next| next.column == column);
         if row.text(column).is_empty() {
             leave_out(row, field, record, of_price.take_if(|_| column == "currency"));
             continue;
         }
-        if !field.required
-            && row.meant(column).is_none()
-            && (is_figure(&field.holds) || matches!(field.holds, Holds::Amount { .. }))
-            && row.says_nothing(column)
-        {
+        if is_left_open(row, field) {
             continue;
         }
         match &field.holds {
@@ -156,6 +148,13 @@ fn leave_out<R>(row: &mut Row, field: &Field<R>, record: &mut R, currency: Optio
         _ if field.required => row.missing(field.column),
         _ => {}
     }
+}
+
+/// Whether a cell says that nobody knows. A price that is left open has no currency, whatever stands in the name of its column or beside it in
+/// every row.
+fn is_left_open<R>(row: &Row, field: &Field<R>) -> bool {
+    let unknown = || !field.required && row.meant(field.column).is_none() && is_figure(&field.holds);
+    (field.column == "currency" && row.says_nothing("price")) || (unknown() && row.says_nothing(field.column))
 }
 
 /// Whether a field may hold a figure or a choice, of which nobody may know anything.
