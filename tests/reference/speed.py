@@ -54,7 +54,7 @@ LAYER_NODES, LAYER_WEIGHTS = np.polynomial.legendre.leggauss(6)
 LAYER_NODES, LAYER_WEIGHTS = 0.5 * (LAYER_NODES + 1), 0.5 * LAYER_WEIGHTS
 HALF_POWER = optimize.brentq(lambda x: 20 * np.log10(2 * special.j1(x) / x) + 3.0, 1.0, 2.5)
 # Limits of the desirabilities and spreads of the uncertain inputs: section 8 of the model.
-LIMITS = {"coverage": (0.3, 2.5), "footprint": (6.5, 1.5), "shadow": (0.9, 0.1), "cover": (-5.0, 10.0), "headroom": (-6.0, 6.0)}
+LIMITS = {"coverage": (0.3, 2.5), "footprint": (6.5, 1.5), "shadow": (0.9, 0.1), "clearance": (0.0, 0.2), "cover": (-5.0, 10.0), "headroom": (-6.0, 6.0)}
 SPREAD = {"beam": 0.08, "level": 2.0, "target": 3.0, "bottom": 4.0, "plants": 6.0, "depth": 0.03, "tilt": np.radians(2.0)}
 ANGLES = 8192  # steps of the tables of levels, over a quarter turn
 ROOT_STEPS, ROOTS, COLUMNS = 32, 353, 64  # the table of areas over the root of the drop, to 121 dB, and how far out
@@ -481,7 +481,7 @@ def evaluate(options, spots, shift, critical, weights=None):
         share = np.clip((value - worthless) * (1 / (ideal - worthless)), -10.0, 1.0)
         return np.where(share < 0.1, 0.1 * np.exp(np.minimum(10 * share - 1, 0.0)), share)
 
-    clutter = desirable("shadow", shadow)
+    clutter = np.minimum(desirable("shadow", shadow), desirable("clearance", s.depth - s.lure_depth - shadow))
     if cover is not None:
         clutter = np.fmin(clutter, desirable("cover", cover))
     wishes = (desirable("coverage", radius), clutter, desirable("footprint", footprint), desirable("headroom", headroom))

@@ -8,7 +8,7 @@ mod lure;
 mod step;
 
 use crate::PlanningError;
-use crate::selection::{Evaluation, Perturbation, Prepared, PreparedOption, PreparedSpot};
+use crate::selection::{CLEARANCE, Evaluation, Perturbation, Prepared, PreparedOption, PreparedSpot};
 use acoustics::geometry;
 use acoustics::units::{Angle, Db, Metres, WidthLevel};
 use domain::check::plain;
@@ -144,11 +144,25 @@ impl Subject<'_> {
         let f = self.figures;
         let mut step =
             self.desirability("clutter_desirability", "figure-clutter", f.clutter_d, weighing.weights.clutter);
-        step.formula = "d = the worse of d(shadow) and d(cover): either one hides the lure";
+        step.formula = "d = the worst of d(shadow), d(clearance) and d(cover): each hides the lure";
         step.inputs.push(
             figure("shadow_desirability", "d", "figure-shadow", f.shadow_d, "")
                 .by("", DESIRABILITY)
                 .from(vec![self.shadow(weighing)]),
+        );
+        step.inputs.push(
+            figure("clearance_desirability", "d", "figure-clearance-over-it", f.clearance_d, "")
+                .by("", DESIRABILITY)
+                .from(vec![
+                    figure("clearance_m", "c", "figure-clearance", f.clearance, "m")
+                        .by("c = h_lure - h_s", GEOMETRY)
+                        .says(between_lengths(CLEARANCE))
+                        .from(vec![
+                            figure("lure_height_m", "h_lure", "figure-lure-height", self.place.lure_height, "m")
+                                .by("", Origin::Said("from-spot")),
+                            figure("dead_zone_height_m", "h_s", "figure-shadow-height", f.dead_zone_height, "m"),
+                        ]),
+                ]),
         );
         if let Some(ratio) = f.lure_over_vegetation {
             step.inputs.push(

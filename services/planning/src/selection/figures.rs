@@ -61,6 +61,8 @@ pub struct Evaluation {
     pub(crate) first_range: f64,
     /// Height over the bottom under which the lure is hidden, m.
     pub dead_zone_height: f64,
+    /// Height of the lure over what is hidden, m; under 0 it is hidden.
+    pub(crate) clearance: f64,
     /// Part of the lure's cell that plants fill; not above 0 where they stay under it.
     pub(crate) cover_fill: f64,
     /// Plants in the lure's cell as a target strength.
@@ -77,6 +79,7 @@ pub struct Evaluation {
     // Verdict.
     pub(crate) coverage_d: f64,
     pub(crate) shadow_d: f64,
+    pub(crate) clearance_d: f64,
     pub(crate) cover_d: f64,
     pub(crate) clutter_d: f64,
     pub(crate) footprint_d: f64,
@@ -127,6 +130,7 @@ impl Evaluation {
         plane_range: 0.0,
         first_range: 0.0,
         dead_zone_height: 0.0,
+        clearance: 0.0,
         cover_fill: 0.0,
         cover_strength: None,
         lure_over_vegetation: None,
@@ -137,6 +141,7 @@ impl Evaluation {
         fraction_at_zero: None,
         coverage_d: 0.0,
         shadow_d: 0.0,
+        clearance_d: 0.0,
         cover_d: 0.0,
         clutter_d: 0.0,
         footprint_d: 0.0,

@@ -7,6 +7,8 @@ use acoustics::geometry;
 use acoustics::levels::{bottom_echo_level, echo_level, least_gain, two_way_loss};
 use acoustics::units::{Angle, Db, DbPerMetre, Level, Metres, SourceLevel, Steradians, TargetStrength, VolumeStrength};
 
+use domain::desirability::OneSided;
+
 use super::beam::{LURE_NOTICE, LURE_RESERVE, SEARCH_MARGIN};
 use super::figures::Evaluation;
 use super::neighbours::{Adjust, Clearance, NeighbourLevels, widening};
@@ -301,6 +303,7 @@ impl Case<'_> {
         f.first_range = first.nearest();
         let [depth, range, cell] = [place.depth, f.first_range, f.range_cell].map(Metres::new);
         f.dead_zone_height = geometry::dead_zone_height(depth, range, cell).get();
+        f.clearance = place.lure_height - f.dead_zone_height;
         let Some(plants) = self.plants else { return };
         // Plants fill the part of the lure's cell that reaches down among them.
         f.cover_fill = ((place.lure_range + 0.5 * f.range_cell - place.canopy_top) / f.range_cell).min(1.0);
@@ -355,14 +358,19 @@ impl First {
     }
 }
 
+/// Height of the lure over what the bottom hides: none, and as much as a lure that is jigged moves up and down (ASSUMED: common practice, no
+/// published source).
+pub(crate) const CLEARANCE: OneSided = OneSided::line(0.0, 0.2);
+
 /// Desirabilities, score, and whether the option qualifies.
 fn verdict(f: &mut Evaluation, rules: &Rules) {
     let limits = &rules.weighing.limits;
     f.coverage_d = limits.coverage_radius.tailed(f.coverage_radius);
     f.shadow_d = limits.dead_zone_height.tailed(f.dead_zone_height);
     f.cover_d = f.lure_over_vegetation.map_or(1.0, |ratio| limits.lure_over_vegetation.tailed(ratio));
-    // Either one hides the lure, so the worse of the two counts.
-    f.clutter_d = f.shadow_d.min(f.cover_d);
+    f.clearance_d = CLEARANCE.tailed(f.clearance);
+    // Each of them hides the lure, so the worst counts: what does not show a lure gets no credit for how well it would.
+    f.clutter_d = f.shadow_d.min(f.clearance_d).min(f.cover_d);
     f.footprint_d = limits.watch_footprint.tailed(f.watch_footprint);
     f.resolution_d = f.footprint_d;
     if let Some(single) = limits.single_fish {

@@ -44,7 +44,7 @@ use crate::PlanningError;
 use crate::unknown_place::DrawnPlace;
 use domain::Cancel;
 use domain::selection::{Finding, RunInput};
-pub(crate) use kernel::{Case, Rules};
+pub(crate) use kernel::{CLEARANCE, Case, Rules};
 pub(crate) use relief::{Body, half_width};
 pub(crate) use summary::{Standing, rank};
 

@@ -1,10 +1,11 @@
-//! Point 10: a boulder or log is a body that is seen where the beam touches it first; plants fill the part of a cell that they fill.
+//! Point 10: a boulder or log is a body that is seen where the beam touches it first; plants fill the part of a cell that they fill. And what is
+//! hidden by any of them is no good view.
 
 use std::f64::consts::PI;
 
 use acoustics::pattern::{Aperture, Pattern};
-use acoustics::units::{Db, HalfAngle};
-use domain::PatternKind;
+use acoustics::units::{Db, HalfAngle, Metres};
+use domain::{BottomClass, PatternKind};
 use planning::explain;
 use planning::selection::Prepared;
 use proptest::prelude::*;
@@ -81,4 +82,45 @@ proptest! {
 
 fn value(step: &domain::selection::ExplainStep, name: &str) -> Option<f64> {
     if step.name == name { step.value } else { step.inputs.iter().find_map(|input| value(input, name)) }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// A lure that the bottom hides is at the floor of the clutter, however small the view shrinks there, and out of it once it is clear by as much as it
+    /// is jigged.
+    #[test]
+    fn a_hidden_lure_is_no_good_view(scene in scenes(), part in 0.0..1.0_f64) {
+        let scene = Scene { plants: None, ..scene };
+        let at = |height: f64| scene.changed(|input| input.spots[0].lure_height = Metres::new(height));
+        let hidden = at(0.3).criteria.dead_zone_height.get().min(0.4 * scene.depth);
+        let low = at((part * hidden).max(0.01));
+        // What hides it follows the level of its own echo.
+        let buried = (part * hidden).max(0.01) < low.criteria.dead_zone_height.get();
+        prop_assert!(!buried || low.desirability.clutter <= 0.1 / std::f64::consts::E + 1e-12, "{low:?}");
+        let high = at(hidden + 0.45);
+        let clear = hidden + 0.45 - high.criteria.dead_zone_height.get();
+        prop_assert!(clear < 0.2 || high.desirability.clutter >= low.desirability.clutter - 1e-9, "{low:?} {high:?}");
+    }
+}
+
+/// Two independent readers of the first advice found it: level silt, 9 m, the lure at 3 cm in the bottom's own echo or at half a metre in plain sight.
+#[test]
+fn no_width_prefers_the_lure_in_the_mud() {
+    for width in [7.0, 13.0, 22.0, 38.0] {
+        let scene = Scene {
+            depth: 9.0,
+            bottom: BottomClass::Silt,
+            slope: 0.0,
+            width,
+            boulder: None,
+            plants: None,
+            threshold: 150.0,
+            people: 1,
+        };
+        let at = |height: f64| scene.changed(|input| input.spots[0].lure_height = Metres::new(height));
+        let (low, high) = (at(0.03), at(0.5));
+        assert!(low.criteria.dead_zone_height.get() > 0.03 && high.criteria.dead_zone_height.get() < 0.3, "{low:?}");
+        assert!(low.score < high.score, "{width}°: {} in the mud, {} in sight", low.score, high.score);
+    }
 }
