@@ -120,7 +120,7 @@ impl Subject<'_> {
                     .by("A = min(ψ d², 2 π d ΔR)", Origin::Published("Urick (1983), section 8.2"))
                     .from(vec![self.psi(), self.sound_speed()]),
                 figure("incidence_deg", "β", "figure-angle-between-the-beam-s-axis-and-the-upright-on-the-bottom", self.incidence().to_degrees(), "°")
-                    .by("slope less lean", Origin::Published("record of the spot; setting of the run")),
+                    .by("the angle between the slope and the lean, which have a direction each; both are told from the side on which the lure hangs", Origin::Published("record of the spot; setting of the run")),
             ])
     }
 

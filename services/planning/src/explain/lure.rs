@@ -26,14 +26,17 @@ impl Subject<'_> {
     pub(super) fn lure_seen(&self) -> ExplainStep {
         let f = self.figures;
         let cost = f.lure_cost.max(0.0);
+        let there = (-2.0 * f.lure_beam).max(0.0);
         let hangs = Sentence::new(
             "behind-lure-hangs",
             [
                 ("offset", metric(f.lure_off_axis)),
                 ("angle", Part::Figure(format!("{}°", tenths(f.lure_angle.to_degrees())))),
-                ("cost", decibels(cost)),
+                ("cost", decibels(there)),
             ],
         );
+        // A gap between lobes on the way out to it, which a swinging lure meets.
+        let gap = (cost > there + 1.0).then(|| Sentence::new("behind-lure-gap", [("cost", decibels(cost))]));
         let verdict = if f.lure_off_axis > f.lobe_radius {
             Sentence::new("behind-lure-lost", [("reserve", Part::Figure(format!("{} dB", plain(LURE_RESERVE))))])
         } else if cost > LURE_NOTICE {
@@ -58,6 +61,7 @@ impl Subject<'_> {
             )
             .says(Sentence::new("behind-lure-axis", [("gain", decibels(f.lure_gain_on_axis))]))
             .says(hangs)
+            .says(gap)
             .says(verdict)
             .from(inputs)
     }
