@@ -183,7 +183,7 @@ impl WaterColumn {
     /// The sound speed that turns travel time into depth: the harmonic mean c_h = d / ∫ dz / c(z).
     ///
     /// # Errors
-    /// A temperature or salinity outside the sound-speed model.
+    /// A temperature or salinity outside the sound-speed model, a depth that is not 0 to 1,000 m: farther down the speed does not rise evenly with it.
     ///
     /// ```
     /// use acoustics::{units::{Celsius, Metres}, water::WaterColumn};
@@ -193,9 +193,10 @@ impl WaterColumn {
     /// # Ok::<(), acoustics::ModelError>(())
     /// ```
     pub fn mean_sound_speed(&self) -> Result<MetresPerSecond, ModelError> {
+        let depth = within("mean sound speed of a column", "depth", self.depth.get(), (0.0, 1_000.0), "m")?;
         let mut slowness = 0.0;
         for f in midpoints() {
-            let pressed = SPEED_PER_METRE * f * self.depth.get();
+            let pressed = SPEED_PER_METRE * f * depth;
             slowness += 1.0 / (sound_speed(self.temperature_at(f), self.salinity)?.get() + pressed);
         }
         Ok(MetresPerSecond::new(f64::from(PROFILE_STEPS) / slowness))

@@ -21,6 +21,18 @@ fn refuses<T: std::fmt::Debug>(result: Result<T, ModelError>, wanted: &str) {
 }
 
 #[test]
+fn a_column_of_water_is_not_upside_down_and_ends() {
+    for depth in [-1.0, -1e306, 1e9, f64::NAN] {
+        let column = acoustics::water::WaterColumn::under_ice(Metres::new(depth), Celsius::new(4.0));
+        let speed = column.mean_sound_speed();
+        match speed {
+            Err(ModelError::OutOfRange { quantity: "depth", .. }) => {}
+            other => panic!("{depth}: {other:?}"),
+        }
+    }
+}
+
+#[test]
 fn levels_want_water_and_a_beam() {
     let both = |index: f64, rho: f64, c: f64, wanted: &str| {
         let (index, rho, c) = (Db::new(index), KilogramsPerCubicMetre::new(rho), MetresPerSecond::new(c));
